@@ -1,0 +1,139 @@
+"""What is carried and worked with: restraints, tools, bits, extensions and the items that are one of them."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from reach.model.provenance import Provenance
+from reach.model.record import Angle, Direction, Length, Point, Record, Torque
+
+
+class Joint(Record):
+    """One link of a restraint's chain: a fixed ``shift``, or a joint turning about ``turn``.
+
+    A joint takes every angle between ``from`` and ``to``, or only detents when ``step``
+    is given.  ``numbered`` joints are set by detent number, counted from 0 at ``from``.
+    """
+
+    name: str = ""
+    shift: Point | None = None
+    turn: Literal["x", "y", "z"] | None = None
+    low: Angle = Field(default=0.0, alias="from")
+    high: Angle = Field(default=0.0, alias="to")
+    step: Angle | None = Field(default=None, gt=0)
+    detents: tuple[Angle, ...] = Field(default=(), description="detents that are not evenly spaced")
+    numbered: bool = False
+
+    @model_validator(mode="after")
+    def _is_shift_or_joint(self) -> Joint:
+        if (self.shift is None) == (self.turn is None):
+            raise ValueError("needs either shift = [x, y, z] or turn = 'x', 'y' or 'z'")
+        if self.turn is not None:
+            if not self.name:
+                raise ValueError("a joint needs a name")
+            if self.low > self.high:
+                raise ValueError(f"from {self.low:g} rad is above to {self.high:g} rad")
+            if self.numbered and self.step is None and not self.detents:
+                raise ValueError("a numbered joint needs step or detents")
+        return self
+
+    @property
+    def stops(self) -> tuple[float, ...]:
+        """Detent angles in rad, rising; empty for a joint that takes every angle."""
+        if self.detents:
+            return tuple(sorted(self.detents))
+        if self.step is None:
+            return ()
+        count = int(math.floor((self.high - self.low) / self.step + 1e-9)) + 1
+        return tuple(self.low + i * self.step for i in range(count))
+
+    def nearest_stop(self, angle: float) -> float:
+        """Return the detent nearest to ``angle`` (rad), or ``angle`` clipped to the range."""
+        if not self.stops:
+            return min(self.high, max(self.low, angle))
+        return min(self.stops, key=lambda stop: (abs(stop - angle), stop))
+
+
+class Restraint(Record):
+    """What holds the worker: a chain from the socket frame to the boot plate.
+
+    Socket frame: z the outward axis, x the clocking zero.  Boot plate: sole normal
+    +z, toes +x.  ``holds_torque`` is what a worker held by it may react (None: as much
+    as the structure is rated for).
+    """
+
+    title: str = ""
+    kind: Literal["foot restraint", "body tether", "positioning lanyard", "none"]
+    chain: tuple[Joint, ...] = ()
+    holds_torque: Torque | None = Field(default=None, gt=0)
+    sources: dict[str, Provenance] = Field(default_factory=dict)
+
+    @property
+    def joints(self) -> tuple[Joint, ...]:
+        """The links that can be set, in order from the socket."""
+        return tuple(link for link in self.chain if link.turn is not None)
+
+
+class Part(Record):
+    """One capsule of a tool in the hand frame (x ahead through the knuckles, z thumb side)."""
+
+    start: Point = Field(alias="from")
+    end: Point = Field(alias="to")
+    radius: Length = Field(gt=0)
+
+
+class Swing(Record):
+    """The lever of a ratchet: its length from the turning axis, radius and least useful arc."""
+
+    lever: Length = Field(gt=0)
+    radius: Length = Field(gt=0)
+    least_arc: Angle = Field(gt=0)
+
+
+class Tool(Record):
+    """A hand tool in the hand frame: where its tip is, how it is driven, its envelope.
+
+    Origin is the centre of the grip; x runs ahead through the knuckles, y to the left,
+    z to the thumb side of a right hand.  A left hand holds the mirror image.
+    """
+
+    title: str = ""
+    kind: Literal["drive", "ratchet", "wrench", "hand"]
+    tip: Point
+    axis: Direction
+    parts: tuple[Part, ...] = ()
+    takes_bits: bool = False
+    torque: Torque | None = Field(default=None, gt=0, description="most it can give")
+    least_torque: Torque | None = Field(default=None, gt=0, description="least it can be set to")
+    swing: Swing | None = None
+    second_grip: Point | None = Field(default=None, description="where the other hand holds it")
+    shaft: Length = Field(default=0.01, gt=0, description="radius of what turns about the axis at the tip")
+    shaft_length: Length = Field(default=0.05, gt=0, description="free length behind the tip")
+    sources: dict[str, Provenance] = Field(default_factory=dict)
+
+
+class Bit(Record):
+    """A socket-wrench end for one head size; adds its length along the tool axis."""
+
+    title: str = ""
+    head: str
+    length: Length = Field(gt=0)
+    radius: Length = Field(gt=0)
+
+
+class Extension(Record):
+    """A bar between tool and bit; adds its length along the tool axis."""
+
+    title: str = ""
+    length: Length = Field(gt=0)
+    radius: Length = Field(gt=0)
+
+
+class Item(Record):
+    """A named piece that exists once: PT-1 is a power drive."""
+
+    kind: str = Field(alias="is", description="a tool, bit, extension or restraint")
+    note: str = ""

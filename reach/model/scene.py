@@ -1,0 +1,178 @@
+"""What is there: structure, places to hold and stand, fasteners, hazards, people and their kit."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from reach.model.hardware import Bit, Extension, Item, Restraint, Tool
+from reach.model.limits import Limit
+from reach.model.record import Direction, Force, Length, Mass, Point, Record, Torque
+from reach.model.shapes import Hazard, Placed, Solid
+from reach.model.suit import Suit
+
+
+class Frame(Placed):
+    """A named frame to place other things in."""
+
+
+class Payload(Record):
+    """A thing that is moved: solids and grips placed ``in`` it ride along.
+
+    The first pose is where it is unless a step says otherwise (``placed``).
+    """
+
+    title: str = ""
+    mass: Mass | None = Field(default=None, gt=0)
+    poses: dict[str, Placed] = Field(min_length=1)
+
+
+class Handrail(Record):
+    """A rated rail from one end to the other (m, in its frame)."""
+
+    frame: str = Field(default="world", alias="in")
+    start: Point = Field(alias="from")
+    end: Point = Field(alias="to")
+    radius: Length = Field(default=0.016, gt=0)
+    rated: bool = True
+    title: str = ""
+
+    @model_validator(mode="after")
+    def _has_length(self) -> Handrail:
+        if self.start == self.end:
+            raise ValueError(f"has zero length: both ends at {list(self.start)}")
+        return self
+
+
+class Anchor(Record):
+    """A rated place to hook a tether to."""
+
+    frame: str = Field(default="world", alias="in")
+    at: Point
+    rating: Force | None = Field(default=None, gt=0)
+    title: str = ""
+
+
+class Socket(Record):
+    """A receptacle for a restraint: outward axis (z of its frame) and clocking zero (x)."""
+
+    frame: str = Field(default="world", alias="in")
+    at: Point
+    axis: Direction
+    zero: Direction
+    status: Literal["free", "faulty", "blocked"] = "free"
+    title: str = ""
+
+    @model_validator(mode="after")
+    def _zero_is_not_along_axis(self) -> Socket:
+        _not_parallel(self.axis, self.zero, "zero", "axis")
+        return self
+
+
+class Station(Record):
+    """A place to stand that is not a socket: sole normal and toe direction of the boots.
+
+    ``restraint`` names what holds the worker there.
+    """
+
+    frame: str = Field(default="world", alias="in")
+    at: Point
+    up: Direction
+    toes: Direction
+    restraint: str
+    title: str = ""
+
+    @model_validator(mode="after")
+    def _toes_are_not_along_up(self) -> Station:
+        _not_parallel(self.up, self.toes, "toes", "up")
+        return self
+
+
+class Fastener(Record):
+    """A bolt, pin or connector: position of its head, outward axis, size, torque, turns.
+
+    ``tools`` and ``hand`` say what and which hand may turn it; no tools means any.
+    """
+
+    frame: str = Field(default="world", alias="in")
+    at: Point
+    axis: Direction
+    kind: Literal["bolt", "pin", "connector"] = "bolt"
+    head: str = ""
+    head_radius: Length | None = Field(default=None, gt=0)
+    torque: Torque | None = Field(default=None, gt=0)
+    breakaway: Torque | None = Field(default=None, gt=0)
+    most_torque: Torque | None = Field(default=None, gt=0)
+    turns: float | None = Field(default=None, gt=0)
+    tools: tuple[str, ...] = ()
+    hand: Literal["either", "left", "right"] = "either"
+    title: str = ""
+
+
+class Worker(Record):
+    """A person: a size class or their own measurements, their hand, their suit."""
+
+    size: str | None = None
+    sex: Literal["male", "female"] | None = None
+    percentile: float | None = Field(default=None, gt=0, lt=100)
+    measurements: dict[str, Length] = Field(default_factory=dict)
+    hand: Literal["right", "left"] = "right"
+    suit: str
+    title: str = ""
+
+    @model_validator(mode="after")
+    def _has_one_body(self) -> Worker:
+        ways = [self.size is not None, self.percentile is not None, bool(self.measurements)]
+        if sum(ways) != 1:
+            raise ValueError("needs exactly one of size, percentile (with sex) or measurements (with sex)")
+        if self.size is None and self.sex is None:
+            raise ValueError("needs sex with percentile or measurements")
+        return self
+
+
+class Size(Record):
+    """A size class: a percentile of stature of one sex."""
+
+    sex: Literal["male", "female"]
+    percentile: float = Field(gt=0, lt=100)
+    title: str = ""
+
+
+class Scene(Record):
+    """Everything there is, by unique name; poses are in named frames, lengths in metres."""
+
+    format: Literal[1]
+    title: str = ""
+    note: str = ""
+    use: tuple[str, ...] = ()
+    procedure: str | None = Field(default=None, description="the procedure that is checked by default")
+    tables: dict[str, str] = Field(default_factory=dict)
+    frames: dict[str, Frame] = Field(default_factory=dict)
+    solids: dict[str, Solid] = Field(default_factory=dict)
+    hazards: dict[str, Hazard] = Field(default_factory=dict)
+    payloads: dict[str, Payload] = Field(default_factory=dict)
+    handrails: dict[str, Handrail] = Field(default_factory=dict)
+    anchors: dict[str, Anchor] = Field(default_factory=dict)
+    sockets: dict[str, Socket] = Field(default_factory=dict)
+    stations: dict[str, Station] = Field(default_factory=dict)
+    fasteners: dict[str, Fastener] = Field(default_factory=dict)
+    restraints: dict[str, Restraint] = Field(default_factory=dict)
+    tools: dict[str, Tool] = Field(default_factory=dict)
+    bits: dict[str, Bit] = Field(default_factory=dict)
+    extensions: dict[str, Extension] = Field(default_factory=dict)
+    items: dict[str, Item] = Field(default_factory=dict)
+    suits: dict[str, Suit] = Field(default_factory=dict)
+    sizes: dict[str, Size] = Field(default_factory=dict)
+    workers: dict[str, Worker] = Field(default_factory=dict)
+    limits: dict[str, Limit] = Field(default_factory=dict)
+
+
+def _not_parallel(a: Direction, b: Direction, name: str, other: str) -> None:
+    cross = (
+        a[1] * b[2] - a[2] * b[1],
+        a[2] * b[0] - a[0] * b[2],
+        a[0] * b[1] - a[1] * b[0],
+    )
+    if sum(c * c for c in cross) < 1e-12:
+        raise ValueError(f"{name} must not be parallel to {other}")

@@ -1,0 +1,141 @@
+"""Solid shapes and where they are: parametric or from a mesh file, each in a named frame."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from reach.model.record import Angle, Direction, Length, Point, Record
+
+
+class Turn(Record):
+    """A rotation by ``angle`` about ``axis`` (right-handed), in the parent's directions."""
+
+    axis: Direction
+    angle: Angle
+
+
+class Placed(Record):
+    """A thing with a pose in a named frame: the world, a solid, a payload or a frame.
+
+    ``at`` is the origin (m) and ``turn`` the rotations, applied in the order written,
+    both in the frame named by ``in``.
+    """
+
+    frame: str = Field(default="world", alias="in")
+    at: Point = (0.0, 0.0, 0.0)
+    turn: tuple[Turn, ...] = ()
+
+
+class Truss(Record):
+    """An open lattice beam of round tubes along +x, centred on y = z = 0.
+
+    Four chords, a square of battens at each bay end, one diagonal a face and bay,
+    zigzag (alternating) or parallel.
+    """
+
+    bays: int = Field(ge=1, le=10_000)
+    bay: Length = Field(gt=0)
+    width: Length = Field(gt=0, description="between chord axes, along y")
+    height: Length = Field(gt=0, description="between chord axes, along z")
+    chord: Length = Field(gt=0, description="tube radius of the chords")
+    batten: Length = Field(gt=0, description="tube radius of the battens")
+    diagonal: Length = Field(default=0.0, ge=0, description="tube radius; 0 leaves diagonals out")
+    pattern: Literal["zigzag", "parallel"] = "zigzag"
+    sides: int = Field(default=16, ge=6, le=96, description="facets round a tube")
+
+
+class Cylinder(Record):
+    """A round solid along z, centred on its origin; ``bore`` makes it a ring."""
+
+    radius: Length = Field(gt=0)
+    height: Length = Field(gt=0)
+    bore: Length = Field(default=0.0, ge=0)
+    sides: int = Field(default=32, ge=6, le=256)
+
+    @model_validator(mode="after")
+    def _bore_is_smaller(self) -> Cylinder:
+        if self.bore >= self.radius:
+            raise ValueError(f"bore {self.bore:g} m must be smaller than radius {self.radius:g} m")
+        return self
+
+
+class Cone(Record):
+    """A cone or frustum along z: radius ``base`` at z = 0, ``top`` at z = ``height``."""
+
+    base: Length = Field(ge=0)
+    top: Length = Field(default=0.0, ge=0)
+    height: Length = Field(gt=0)
+    sides: int = Field(default=32, ge=6, le=256)
+
+    @model_validator(mode="after")
+    def _is_solid(self) -> Cone:
+        if self.base == 0.0 and self.top == 0.0:
+            raise ValueError("base and top are both zero")
+        return self
+
+
+class Plate(Record):
+    """A flat plate in x-y, thickness along z, centred on its origin, with round holes."""
+
+    size: tuple[Length, Length]
+    thickness: Length = Field(gt=0)
+    holes: tuple[tuple[Length, Length, Length], ...] = Field(
+        default=(), description="[x, y, radius] of round holes"
+    )
+    sides: int = Field(default=24, ge=6, le=256, description="facets round a hole")
+
+
+class MeshFile(Record):
+    """A triangle mesh from STL, OBJ, PLY, GLB or STEP; its unit must be declared."""
+
+    file: str
+    unit: Literal["m", "mm", "cm", "in", "ft"]
+    up: Literal["z", "y"] = "z"
+
+
+SHAPES = ("truss", "box", "cylinder", "cone", "plate", "mesh")
+
+
+class Shaped(Placed):
+    """A placed thing with exactly one shape."""
+
+    truss: Truss | None = None
+    box: tuple[Length, Length, Length] | None = Field(
+        default=None, description="full sizes along x, y, z, centred on its origin"
+    )
+    cylinder: Cylinder | None = None
+    cone: Cone | None = None
+    plate: Plate | None = None
+    mesh: MeshFile | None = None
+
+    @model_validator(mode="after")
+    def _has_one_shape(self) -> Shaped:
+        given = [name for name in SHAPES if getattr(self, name) is not None]
+        if len(given) != 1:
+            found = ", ".join(given) or "none"
+            raise ValueError(f"needs exactly one shape of {', '.join(SHAPES)}; found {found}")
+        if self.box is not None and min(self.box) <= 0:
+            raise ValueError("box sizes must be greater than zero")
+        return self
+
+    @property
+    def shape(self) -> str:
+        """Name of the one shape given."""
+        return next(name for name in SHAPES if getattr(self, name) is not None)
+
+
+class Solid(Shaped):
+    """Structure: hands, helmets and tools must stay clear of it and it hides what is behind."""
+
+    title: str = ""
+    reference_face: bool = Field(default=False, description="drawn faintly, still solid")
+
+
+class Hazard(Shaped):
+    """A volume to stay away from by ``stand_off`` (m)."""
+
+    title: str = ""
+    kind: Literal["no-touch", "keep-out", "sharp edge", "hot", "cold", "vent", "pinch", "shock"]
+    stand_off: Length = Field(default=0.0, ge=0)

@@ -1,5 +1,7 @@
 # Two commands do everything on a fresh machine with Python 3.11+: make demo, make test.
-PYTHON ?= $(shell command -v python3.13 || command -v python3.12 || command -v python3.11 || command -v python3)
+FITS := import sys; sys.exit(not (3, 11) <= sys.version_info[:2] <= (3, 13))
+PYTHON ?= $(shell for p in python3 python3.13 python3.12 python3.11; do \
+	$$p -c '$(FITS)' 2>/dev/null && echo $$p && break; done)
 VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready

@@ -6,6 +6,7 @@ The margin is >= 0 when good.  The verdict is derived from the interval, nobody 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
@@ -128,14 +129,24 @@ class Finding:
         return Verdict.OPEN
 
 
-def exit_code(findings: list[Finding]) -> int:
-    """Return 0 all pass, 1 something fails, 3 nothing fails but something is unsettled or nothing was asked.
+def count_of(findings: Iterable[Finding]) -> dict[Verdict, int]:
+    """Return how many findings have each verdict, worst verdict first, zeros included."""
+    counts = dict.fromkeys(Verdict, 0)
+    for finding in findings:
+        counts[finding.verdict] += 1
+    return counts
 
-    (2, unreadable input, is given by the command line.)
+
+def exit_code(findings: Iterable[Finding]) -> int:
+    """Return 0 all pass, 1 something fails, 3 nothing fails but not everything is known.
+
+    Findings that were not asked anything count for nothing, and a run without any other
+    finding gives 3: an empty run is not a pass.  (2, unreadable input, is given by the
+    command line.)
     """
-    verdicts = {finding.verdict for finding in findings} - {Verdict.NOT_ASKED}
-    if Verdict.FAIL in verdicts:
+    counts = count_of(findings)
+    if counts[Verdict.FAIL]:
         return 1
-    if not verdicts or verdicts & {Verdict.OPEN, Verdict.REVIEW}:
+    if counts[Verdict.OPEN] or counts[Verdict.REVIEW] or not counts[Verdict.PASS]:
         return 3
     return 0

@@ -1,4 +1,4 @@
-"""What is carried and worked with: restraints, tools, bits, extensions and the items that are one of them."""
+"""What is carried and worked with: restraints, tools, bits, extensions, and items that are one."""
 
 from __future__ import annotations
 
@@ -9,6 +9,10 @@ from pydantic import Field, model_validator
 
 from reach.model.provenance import Provenance
 from reach.model.record import Angle, Direction, Length, Point, Record, Torque
+from reach.units import text_of
+
+DETENT_TOLERANCE = 1e-6
+"""An angle this close to a detent (rad) is that detent: room for rounding, not for error."""
 
 
 class Joint(Record):
@@ -35,7 +39,8 @@ class Joint(Record):
             if not self.name:
                 raise ValueError("a joint needs a name")
             if self.low > self.high:
-                raise ValueError(f"from {self.low:g} rad is above to {self.high:g} rad")
+                low, high = text_of(self.low, "rad"), text_of(self.high, "rad")
+                raise ValueError(f"from {low} is above to {high}")
             if self.numbered and self.step is None and not self.detents:
                 raise ValueError("a numbered joint needs step or detents")
         return self
@@ -47,7 +52,7 @@ class Joint(Record):
             return tuple(sorted(self.detents))
         if self.step is None:
             return ()
-        count = int(math.floor((self.high - self.low) / self.step + 1e-9)) + 1
+        count = math.floor((self.high - self.low) / self.step + 1e-9) + 1
         return tuple(self.low + i * self.step for i in range(count))
 
     def nearest_stop(self, angle: float) -> float:
@@ -55,6 +60,52 @@ class Joint(Record):
         if not self.stops:
             return min(self.high, max(self.low, angle))
         return min(self.stops, key=lambda stop: (abs(stop - angle), stop))
+
+    def angle_of(self, value: int | float) -> float:
+        """Return the angle in rad that a setting stands for.
+
+        Parameters
+        ----------
+        value : int or float
+            Detent number from 0 of a numbered joint; angle in rad of any other.
+
+        Raises
+        ------
+        ValueError
+            If the joint has no such detent or does not go there; the message names
+            the nearest one that it has.
+
+        Examples
+        --------
+        >>> pitch = Joint(name="pitch", turn="y", step="15 deg", **{"from": 0, "to": "90 deg"})
+        >>> pitch.angle_of(0.7)
+        Traceback (most recent call last):
+        ValueError: 40.1 deg is no detent; the nearest is 45.0 deg
+        """
+        if self.numbered:
+            return self._numbered_angle(value)
+        nearest = self.nearest_stop(value)
+        if abs(nearest - value) <= DETENT_TOLERANCE:
+            return nearest
+        if self.stops:
+            problem = f"is no detent; the nearest is {text_of(nearest, 'rad')}"
+        else:
+            low, high = text_of(self.low, "rad"), text_of(self.high, "rad")
+            problem = f"is outside {low} to {high}"
+        raise ValueError(f"{text_of(value, 'rad')} {problem}")
+
+    def _numbered_angle(self, value: int | float) -> float:
+        last = len(self.stops) - 1
+        if isinstance(value, int) and 0 <= value <= last:
+            return self.stops[value]
+        found = str(value) if isinstance(value, int) else text_of(value, "rad")
+        if isinstance(value, int):
+            nearest = min(last, max(0, value))
+        else:
+            nearest = self.stops.index(self.nearest_stop(value))
+        raise ValueError(
+            f"takes a whole detent number from 0 to {last}, found {found}; the nearest is {nearest}"
+        )
 
 
 class Restraint(Record):
@@ -110,7 +161,7 @@ class Tool(Record):
     least_torque: Torque | None = Field(default=None, gt=0, description="least it can be set to")
     swing: Swing | None = None
     second_grip: Point | None = Field(default=None, description="where the other hand holds it")
-    shaft: Length = Field(default=0.01, gt=0, description="radius of what turns about the axis at the tip")
+    shaft: Length = Field(default=0.01, gt=0, description="radius of what turns at the tip")
     shaft_length: Length = Field(default=0.05, gt=0, description="free length behind the tip")
     sources: dict[str, Provenance] = Field(default_factory=dict)
 

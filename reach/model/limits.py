@@ -6,6 +6,7 @@ from pydantic import Field
 
 from reach.model.provenance import Provenance
 from reach.model.record import Record
+from reach.units import SI, quantity
 
 LIMITS: dict[str, tuple[str, str]] = {
     "reach_margin": ("length", "how far a target must lie inside the reach"),
@@ -28,3 +29,30 @@ class Limit(Record):
     value: float
     unit: str
     source: Provenance = Field(default_factory=Provenance)
+
+
+class WrittenLimit(Provenance):
+    """One limit as files hold it: a value with or without a unit, and where it comes from."""
+
+    value: float | str = Field(description="SI number or text with a unit")
+
+
+def limit_of(name: str, written: WrittenLimit) -> Limit:
+    """Return a written limit in SI.
+
+    Raises
+    ------
+    ValueError
+        If the value is not of the limit's kind or is negative.
+
+    Examples
+    --------
+    >>> limit_of("body_clearance", WrittenLimit(value="3 in")).value
+    0.0762
+    """
+    kind, _ = LIMITS[name]
+    value = quantity(written.value, kind)
+    if value < 0.0:
+        raise ValueError(f"must not be negative, found {written.value!r}")
+    fields = {key: getattr(written, key) for key in Provenance.model_fields}
+    return Limit(value=value, unit=SI[kind], source=Provenance(**fields))

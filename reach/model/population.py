@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.model.centres import JointCentres
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Population:
@@ -24,6 +26,8 @@ class Population:
     percentiles : ndarray, shape (n, k)
     correlation : ndarray, shape (n, n)
     n_people : int
+    centres : JointCentres
+        Where the joints of these people sit.
     """
 
     sex: str
@@ -34,6 +38,7 @@ class Population:
     percentiles: NDArray[np.float64]
     correlation: NDArray[np.float64]
     n_people: int
+    centres: JointCentres
 
     def index(self, name: str) -> int:
         """Return the position of a dimension; ValueError names the ones there are."""

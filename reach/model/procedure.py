@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections import Counter
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
-from reach.model.record import Angle, Duration, Record
+from reach.model.record import Duration, Elapsed, Record, Torque
+from reach.units import quantity
 
 Hands = Literal["right", "left", "either", "both", "own"]
 
@@ -26,7 +28,7 @@ class Drive(Record):
     bit: str | None = None
     extension: str | None = None
     hand: Hands = "own"
-    torque: float | str | None = None
+    torque: Torque | None = Field(default=None, gt=0, description="what the tool is set to")
 
 
 class Inspect(Record):
@@ -37,6 +39,25 @@ class Inspect(Record):
 
 
 Action = Annotated[Ingress | Drive | Inspect, Field(discriminator="do")]
+
+
+def _setting(value: Any) -> int | float:
+    """Return a detent number as it is, anything else as an angle in rad."""
+    if isinstance(value, int) and not isinstance(value, bool):
+        return value
+    return quantity(value, "angle")
+
+
+Setting = Annotated[
+    int | float,
+    BeforeValidator(_setting),
+    WithJsonSchema(
+        {
+            "type": ["number", "string"],
+            "description": "detent number of a numbered joint, or an angle such as '30 deg'",
+        }
+    ),
+]
 
 
 class Step(Record):
@@ -50,12 +71,14 @@ class Step(Record):
 
     name: str = Field(min_length=1)
     lane: str
-    start: Duration | None = None
+    start: Elapsed | None = Field(
+        default=None, ge=0, description="'hh:mm' since the start, or a duration"
+    )
     after: tuple[str, ...] = ()
     duration: Duration | None = Field(default=None, ge=0)
     where: str | None = None
     restraint: str | None = None
-    setting: dict[str, int | Angle] | None = None
+    setting: dict[str, Setting] | None = None
     route: tuple[str, ...] | None = None
     path: str | None = None
     placed: dict[str, str] = Field(default_factory=dict, description="payload -> pose name")
@@ -74,13 +97,9 @@ class Procedure(Record):
     steps: tuple[Step, ...] = ()
 
     @model_validator(mode="after")
-    def _names_and_order(self) -> Procedure:
-        problems = []
-        seen: set[str] = set()
-        for step in self.steps:
-            if step.name in seen:
-                problems.append(f"two steps are named {step.name!r}")
-            seen.add(step.name)
-        if problems:
-            raise ValueError("; ".join(problems))
+    def _names_are_unique(self) -> Procedure:
+        counts = Counter(step.name for step in self.steps)
+        twice = [name for name, count in counts.items() if count > 1]
+        if twice:
+            raise ValueError("; ".join(f"two steps are named {name!r}" for name in twice))
         return self

@@ -1,13 +1,16 @@
-"""The base of every record read from a file: frozen, strict about unknown keys, quantities with units."""
+"""The base of every record read from a file: frozen, no unknown keys, quantities with units."""
 
 from __future__ import annotations
 
+import re
 from typing import Annotated, Any
 
 import numpy as np
 from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
 
 from reach.units import quantity
+
+_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
 
 
 class Record(BaseModel):
@@ -24,9 +27,8 @@ def _of(kind: str) -> BeforeValidator:
 
 
 def _schema(kind: str, example: str) -> WithJsonSchema:
-    return WithJsonSchema(
-        {"type": ["number", "string"], "description": f"{kind}: SI number or text such as {example!r}"}
-    )
+    text = f"{kind}: SI number or text such as {example!r}"
+    return WithJsonSchema({"type": ["number", "string"], "description": text})
 
 
 Length = Annotated[float, _of("length"), _schema("length", "24 in")]
@@ -34,14 +36,31 @@ Angle = Annotated[float, _of("angle"), _schema("angle", "15 deg")]
 Force = Annotated[float, _of("force"), _schema("force", "125 lbf")]
 Torque = Annotated[float, _of("torque"), _schema("torque", "25 ft lbf")]
 Mass = Annotated[float, _of("mass"), _schema("mass", "210 kg")]
+
+
+def _elapsed(value: Any) -> float:
+    """Return "hh:mm" or "hh:mm:ss" since the start, or a duration, in s."""
+    match = _CLOCK.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None:
+        return quantity(value, "time")
+    hours, minutes, seconds = (int(part or 0) for part in match.groups())
+    return 3600.0 * hours + 60.0 * minutes + seconds
+
+
 Duration = Annotated[float, _of("time"), _schema("time", "6 min")]
+Elapsed = Annotated[float, BeforeValidator(_elapsed), _schema("elapsed time", "01:14")]
 Temperature = Annotated[float, _of("temperature"), _schema("temperature", "-120 degF")]
 
 
 def _vector(value: Any) -> tuple[float, float, float]:
     if not isinstance(value, list | tuple) or len(value) != 3:
         raise ValueError(f"needs three numbers [x, y, z], found {value!r}")
-    return tuple(quantity(v, "length") for v in value)  # type: ignore[return-value]
+    x, y, z = (quantity(v, "length") for v in value)
+    return x, y, z
+
+
+_SHORTEST_DIRECTION = 1e-9
+"""A direction shorter than this is a slip of the pen, not a direction."""
 
 
 def _direction(value: Any) -> tuple[float, float, float]:
@@ -50,9 +69,12 @@ def _direction(value: Any) -> tuple[float, float, float]:
     if any(isinstance(v, bool) or not isinstance(v, int | float) for v in value):
         raise ValueError(f"a direction is three plain numbers, found {value!r}")
     norm = float(np.linalg.norm(np.asarray(value, float)))
-    if not np.isfinite(norm) or norm < 1e-9:
-        raise ValueError(f"has zero length: {value!r}")
-    return tuple(float(v) / norm for v in value)  # type: ignore[return-value]
+    if not np.isfinite(norm):
+        raise ValueError(f"needs finite numbers, found {list(value)}")
+    if norm < _SHORTEST_DIRECTION:
+        raise ValueError(f"has zero length: {list(value)}")
+    x, y, z = (float(v) / norm for v in value)
+    return x, y, z
 
 
 _VECTOR_SCHEMA = WithJsonSchema(

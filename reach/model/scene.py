@@ -125,7 +125,9 @@ class Worker(Record):
     def _has_one_body(self) -> Worker:
         ways = [self.size is not None, self.percentile is not None, bool(self.measurements)]
         if sum(ways) != 1:
-            raise ValueError("needs exactly one of size, percentile (with sex) or measurements (with sex)")
+            raise ValueError(
+                "needs exactly one of size, percentile (with sex) or measurements (with sex)"
+            )
         if self.size is None and self.sex is None:
             raise ValueError("needs sex with percentile or measurements")
         return self
@@ -146,7 +148,7 @@ class Scene(Record):
     title: str = ""
     note: str = ""
     use: tuple[str, ...] = ()
-    procedure: str | None = Field(default=None, description="the procedure that is checked by default")
+    procedure: str | None = Field(default=None, description="file that is checked by default")
     tables: dict[str, str] = Field(default_factory=dict)
     frames: dict[str, Frame] = Field(default_factory=dict)
     solids: dict[str, Solid] = Field(default_factory=dict)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from pydantic import Field, model_validator
@@ -85,6 +86,20 @@ class Plate(Record):
         default=(), description="[x, y, radius] of round holes"
     )
     sides: int = Field(default=24, ge=6, le=256, description="facets round a hole")
+
+    @model_validator(mode="after")
+    def _holes_are_apart_and_inside(self) -> Plate:
+        if min(self.size) <= 0:
+            raise ValueError("plate sizes must be greater than zero")
+        for i, (x, y, radius) in enumerate(self.holes):
+            if radius <= 0:
+                raise ValueError(f"hole {i + 1} needs a radius greater than zero")
+            if abs(x) + radius >= self.size[0] / 2 or abs(y) + radius >= self.size[1] / 2:
+                raise ValueError(f"hole {i + 1} leaves the plate")
+            for j, (x_other, y_other, radius_other) in enumerate(self.holes[:i]):
+                if math.hypot(x - x_other, y - y_other) <= radius + radius_other:
+                    raise ValueError(f"holes {j + 1} and {i + 1} overlap")
+        return self
 
 
 class MeshFile(Record):

@@ -55,6 +55,7 @@ class Suit(Record):
     view_up: Angle
     eye_ahead: Length = 0.1
     eye_above_shoulders: Length | None = None
+    eye_turn: Angle = Field(default=0.6108652381980153, ge=0, description="eyes alone, about 35 deg: from memory")
     head_play: Length = Field(default=0.0, ge=0)
     torso: dict[str, Shell] = Field(default_factory=dict)
     leg_radius: Length = Field(gt=0)
@@ -69,7 +70,8 @@ class Suit(Record):
         for name in ("ankle_roll", "ankle_pitch", "hip_flexion", "waist_lateral", "waist_twist"):
             low, high = getattr(self, name)
             if not low <= 0.0 <= high:
-                raise ValueError(f"{name} must contain the neutral stance 0, found [{low:g}, {high:g}]")
+                found = f"[{low:g}, {high:g}]"
+                raise ValueError(f"{name} must contain the neutral stance 0, found {found}")
         if not 0.0 <= self.elbow[0] < self.elbow[1]:
             raise ValueError("elbow must run upward from 0 (straight)")
         return self

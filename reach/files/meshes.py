@@ -1,0 +1,166 @@
+"""Triangle meshes from STL, OBJ, PLY, GLB, GLTF and STEP files, in metres, z up.
+
+Nothing is guessed and nothing is mended: what cannot be used is a `ValueError` that says
+what to do, what looks odd is a note for the planner.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+import trimesh
+from numpy.typing import NDArray
+
+from reach.model.shapes import MeshFile
+from reach.units import quantity, text_of
+
+FORMATS = ("stl", "obj", "ply", "glb", "gltf", "step", "stp")
+_STEP = ("step", "stp")
+_STL_HEADER, _STL_TRIANGLE = 84, 50
+
+SMALLEST = 1e-3
+LARGEST = 1e3
+"""A bounding box with a diagonal (m) outside these is pointed out as suspicious."""
+TIMES_LARGER = 10.0
+"""So many times larger than everything else in the scene: most likely inches or millimetres."""
+TIMES_SMALLER = 2000.0
+"""So many times smaller than everything else: most likely metres declared as millimetres."""
+
+
+def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
+    """Return the triangles of a mesh file with its declared unit and up-axis applied.
+
+    Parameters
+    ----------
+    path : Path
+    declared : MeshFile
+        The unit and up-axis the scene gives.
+
+    Returns
+    -------
+    triangles : ndarray, shape (n, 3, 3), m, z up
+        Triangles without area are left out.
+
+    Raises
+    ------
+    ValueError
+        If the file is empty, cut short, of an unknown format, holds no faces, faces with
+        corners that are not there, or coordinates that are not finite numbers.
+    """
+    kind = path.suffix.lstrip(".").casefold()
+    if kind not in FORMATS:
+        formats = ", ".join(FORMATS)
+        raise ValueError(f"unknown mesh format {path.suffix!r}; export it as one of {formats}")
+    if path.stat().st_size == 0:
+        raise ValueError("the file is empty; export it again")
+    if kind in _STEP:
+        _check_step(declared)
+    if kind == "stl":
+        _check_stl(path)
+    vertices, faces = _content(path, kind)
+    if not len(faces):
+        raise ValueError("holds no faces; export it with its surface as triangles")
+    if faces.min() < 0 or faces.max() >= len(vertices):
+        raise ValueError("has faces with corners that are not there; export it again")
+    triangles = vertices[faces]
+    if not np.isfinite(triangles).all():
+        n_bad = int((~np.isfinite(triangles)).any(axis=(1, 2)).sum())
+        raise ValueError(
+            f"has coordinates that are not finite numbers in {n_bad} of {len(triangles)} "
+            "triangles; repair it where it was made and export it again"
+        )
+    if declared.up == "y":
+        x, y, z = np.moveaxis(triangles, -1, 0)
+        triangles = np.stack([x, -z, y], axis=-1)
+    triangles = triangles * quantity(f"1 {declared.unit}", "length")
+    flat = _areas(triangles) == 0.0
+    if flat.all():
+        raise ValueError("has no face with an area; export it again in a larger unit")
+    return np.ascontiguousarray(triangles[~flat])
+
+
+def _check_step(declared: MeshFile) -> None:
+    if importlib.util.find_spec("cascadio") is None:
+        raise ValueError("STEP files need an extra: pip install worksite-reach[step]")
+    if declared.unit != "m":
+        raise ValueError(
+            "a STEP file carries its own unit and is read in metres; "
+            f"write unit = 'm', found {declared.unit!r}"
+        )
+
+
+def _check_stl(path: Path) -> None:
+    """Refuse a binary STL file that is shorter than the triangles it announces."""
+    with path.open("rb") as file:
+        head = file.read(_STL_HEADER)
+    size = path.stat().st_size
+    if head.lstrip()[:5].lower() == b"solid" and b"facet" in path.read_bytes()[:4096]:
+        return
+    if len(head) < _STL_HEADER:
+        if head.lstrip()[:5].lower() != b"solid":
+            raise ValueError("is cut short: not even the header of an STL file; export it again")
+        return
+    announced = int.from_bytes(head[-4:], "little")
+    there = (size - _STL_HEADER) // _STL_TRIANGLE
+    if there < announced:
+        raise ValueError(
+            f"is cut short: {announced} triangles announced, {there} there; export it again"
+        )
+
+
+def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return vertices (n, 3) and faces (m, 3) of everything in the file, placed."""
+    try:
+        loaded = trimesh.load_scene(path, file_type=kind, process=False).to_mesh()
+        return np.asarray(loaded.vertices, float), np.asarray(loaded.faces, np.int64)
+    except Exception as error:  # the readers of the formats fail in ways of their own
+        reason = " ".join(str(error).split()) or type(error).__name__
+        unread = f"cannot be read as {kind.upper()}, it may be cut short"
+        raise ValueError(f"{unread}: {reason[:120]}; export it again") from None
+
+
+def _areas(triangles: NDArray[np.float64]) -> NDArray[np.float64]:
+    a, b, c = triangles.transpose(1, 0, 2)
+    return np.asarray(np.linalg.norm(np.cross(b - a, c - a), axis=-1) / 2.0)
+
+
+def diagonal(points: NDArray[np.float64]) -> float:
+    """Return the diagonal of the bounding box of points, shape (..., 3), m."""
+    flat = points.reshape(-1, 3)
+    return float(np.linalg.norm(flat.max(axis=0) - flat.min(axis=0)))
+
+
+def oddities(triangles: NDArray[np.float64], others: Iterable[float]) -> list[str]:
+    """Return what a planner should look at in a mesh: its size, holes, turned faces.
+
+    Parameters
+    ----------
+    triangles : ndarray, shape (n, 3, 3), m
+    others : iterable of float, m
+        Diagonals of everything else in the scene.
+    """
+    size, largest = diagonal(triangles), max(others, default=0.0)
+    text = text_of(size, "m")
+    notes = []
+    if size < SMALLEST:
+        notes.append(f"is only {size:.2g} m across; is its unit right?")
+    elif size > LARGEST:
+        notes.append(f"is {text} across; is its unit right?")
+    elif largest > 0.0 and size > TIMES_LARGER * largest:
+        ratio = f"{size / largest:.0f} times"
+        notes.append(f"is {text} across, {ratio} everything else here; is its unit right?")
+    elif largest > TIMES_SMALLER * size:
+        notes.append(f"is {text} across, everything else is {largest:.0f} m; is its unit right?")
+    surface = trimesh.Trimesh(
+        triangles.reshape(-1, 3), np.arange(3 * len(triangles)).reshape(-1, 3), process=True
+    )
+    if not surface.is_watertight:
+        notes.append("is not a closed surface: what lies inside it cannot be told for sure")
+    elif not surface.is_winding_consistent:
+        notes.append("has faces that point in and out: inside and outside cannot be told apart")
+    elif surface.volume < 0.0:
+        notes.append("has faces that point inward: it is turned inside out")
+    return notes

@@ -1,0 +1,87 @@
+"""Body statistics, joint centres and suits from the shipped model files."""
+
+from __future__ import annotations
+
+import csv
+import tomllib
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.files.shipped import shipped_path
+from reach.model.centres import JointCentres
+from reach.model.population import Population
+from reach.model.suit import Suit
+
+SEXES = ("male", "female")
+_MM = 1e-3
+_TENTH_KG = 0.1
+
+
+@cache
+def load_population(sex: str) -> Population:
+    """Return the survey statistics of one sex in SI units (lengths m, mass kg).
+
+    Raises
+    ------
+    ValueError
+        If the sex is not one of `SEXES`.
+
+    Examples
+    --------
+    >>> male = load_population("male")
+    >>> float(male.mean[male.index("stature")].round(4))
+    1.7562
+    """
+    if sex not in SEXES:
+        raise ValueError(f"no population {sex!r}; there are {', '.join(SEXES)}")
+    header, *rows = _rows(shipped_path("people", f"{sex}-statistics.csv"))
+    names = tuple(row[0] for row in rows)
+    table = np.array([row[1:] for row in rows], float)
+    unit = np.array([_TENTH_KG if name == "weightkg" else _MM for name in names])
+    return Population(
+        sex=sex,
+        names=names,
+        mean=table[:, 1] * unit,
+        sd=table[:, 2] * unit,
+        levels=np.array([float(column[1:]) for column in header[4:]]),
+        percentiles=table[:, 3:] * unit[:, None],
+        correlation=_correlation(shipped_path("people", f"{sex}-correlation.csv"), names),
+        n_people=int(table[0, 0]),
+        centres=load_joint_centres(sex),
+    )
+
+
+@cache
+def load_joint_centres(sex: str) -> JointCentres:
+    """Return the shipped joint centres of one sex."""
+    with shipped_path("people", "joint-centres.toml").open("rb") as file:
+        table = tomllib.load(file)
+    shares = {
+        name: value[sex] if isinstance(value, dict) else value
+        for name, value in table["shares"].items()
+    }
+    idle = {f"idle_{name}": value for name, value in table["idle_arm"].items()}
+    return JointCentres(**shares, **idle, sources=table["sources"])
+
+
+@cache
+def load_suits() -> dict[str, Suit]:
+    """Return the shipped suits by name; working clothes are one of them."""
+    with shipped_path("suits.toml").open("rb") as file:
+        table = tomllib.load(file)
+    return {name: Suit.model_validate(suit) for name, suit in table["suits"].items()}
+
+
+def _rows(path: Path) -> list[list[str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.reader(file))
+
+
+def _correlation(path: Path, names: tuple[str, ...]) -> NDArray[np.float64]:
+    header, *rows = _rows(path)
+    if tuple(header[1:]) != names or tuple(row[0] for row in rows) != names:
+        raise ValueError(f"{path.name}: the dimensions are not those of the statistics")
+    return np.array([row[1:] for row in rows], float)

@@ -1,0 +1,168 @@
+"""Data from a file turned into one record, or into problems in plain words."""
+
+from __future__ import annotations
+
+import re
+import types
+from collections.abc import Callable
+from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic_core import ErrorDetails
+
+from reach.files.lines import Place
+from reach.files.problem import Problem, nearest, unknown
+
+Model = TypeVar("Model", bound=BaseModel)
+Report = Callable[[Place, str], Problem]
+"""Makes a problem of a place inside the data and a message."""
+
+_QUOTED = re.compile(r"'([^']*)'")
+_KINDS = {
+    "string_type": "text",
+    "bool_type": "true or false",
+    "bool_parsing": "true or false",
+    "int_type": "a whole number",
+    "int_parsing": "a whole number",
+    "int_from_float": "a whole number",
+    "float_type": "a number",
+    "float_parsing": "a number",
+    "finite_number": "a finite number",
+    "dict_type": "a table",
+    "model_type": "a table",
+    "model_attributes_type": "a table",
+    "tuple_type": "a list",
+    "list_type": "a list",
+}
+_BOUNDS = {
+    "greater_than": "greater than {gt:g}",
+    "greater_than_equal": "at least {ge:g}",
+    "less_than": "less than {lt:g}",
+    "less_than_equal": "at most {le:g}",
+}
+
+
+def read_record(
+    model: type[Model], data: Any, report: Report, problems: list[Problem]
+) -> Model | None:
+    """Return ``data`` as a record, or None after adding every problem to ``problems``.
+
+    Parameters
+    ----------
+    model : type
+    data : object
+        What the file holds, as plain dictionaries and lists.
+    report : callable
+        Given a place inside ``data`` and a message, returns the problem.
+    problems : list of Problem
+        Is added to.
+    """
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        problems += [_problem(model, data, each, report) for each in error.errors()]
+        return None
+
+
+def _problem(model: type[BaseModel], data: Any, error: ErrorDetails, report: Report) -> Problem:
+    place, found = _place_in(data, error["loc"])
+    kind, context = error["type"], error.get("ctx", {})
+    if kind == "extra_forbidden":
+        *above, key = place
+        return report(tuple(above), unknown("key", str(key), _keys_at(model, error["loc"][:-1])))
+    if kind == "missing":
+        return report(place, f"key {str(error['loc'][-1])!r} is missing")
+    if kind == "union_tag_not_found":
+        return report(place, f"key {context['discriminator']} is missing")
+    if kind == "union_tag_invalid":
+        key = str(context["discriminator"]).strip("'")
+        return report((*place, key), _one_of(str(context["expected_tags"]), context["tag"]))
+    if kind in ("literal_error", "enum"):
+        return report(place, _one_of(str(context["expected"]), found))
+    return report(place, _message(error, found))
+
+
+def _message(error: ErrorDetails, found: Any) -> str:
+    kind, context = error["type"], error.get("ctx", {})
+    if kind == "value_error":
+        return str(context["error"])
+    if kind in _KINDS:
+        return f"needs {_KINDS[kind]}, found {_shown(found)}"
+    if kind in _BOUNDS:
+        return f"must be {_BOUNDS[kind].format(**context)}, found {_shown(found)}"
+    if kind == "string_pattern_mismatch":
+        return f"must match {context['pattern']}, found {_shown(found)}"
+    if kind in ("too_short", "too_long"):
+        bound = "at least" if kind == "too_short" else "at most"
+        count = context.get("min_length", context.get("max_length"))
+        return f"needs {bound} {count} entries, found {_shown(found)}"
+    if kind == "string_too_short":
+        return "must not be empty"
+    return error["msg"]
+
+
+def _one_of(expected: str, found: Any) -> str:
+    names = _QUOTED.findall(expected)
+    near = nearest(found, names) if isinstance(found, str) else None
+    hint = f"; did you mean {near!r}?" if near else ""
+    return f"must be {expected}, found {_shown(found)}{hint}"
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 80 else text[:77] + "..."
+
+
+def _place_in(data: Any, loc: tuple[int | str, ...]) -> tuple[Place, Any]:
+    """Return the part of ``loc`` that is in the data, and what stands there.
+
+    What is not in the data are names of union members and keys that are missing.
+    """
+    place: Place = ()
+    for part in loc:
+        if isinstance(data, dict):
+            there = part in data
+        else:
+            there = isinstance(data, list | tuple) and part in range(len(data))
+        if there:
+            data = data[part]
+            place = (*place, part)
+    return place, data
+
+
+def _keys_at(kind: Any, loc: tuple[int | str, ...]) -> list[str]:
+    for part in loc:
+        kind = _inside(plain_type(kind), part)
+    kind = plain_type(kind)
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
+        return [field.alias or name for name, field in kind.model_fields.items()]
+    return []
+
+
+def _inside(kind: Any, part: int | str) -> Any:
+    if isinstance(kind, type) and issubclass(kind, BaseModel):
+        for name, field in kind.model_fields.items():
+            if part == (field.alias or name):
+                return field.annotation
+        return None
+    if get_origin(kind) in (Union, types.UnionType):
+        return next((member for member in get_args(kind) if _has_tag(member, part)), None)
+    if get_origin(kind) is dict:
+        return get_args(kind)[1]
+    return next(iter(get_args(kind)), None)
+
+
+def _has_tag(member: Any, tag: int | str) -> bool:
+    if not (isinstance(member, type) and issubclass(member, BaseModel)):
+        return False
+    return any(tag in get_args(field.annotation) for field in member.model_fields.values())
+
+
+def plain_type(kind: Any) -> Any:
+    """Return a type without its annotations and without "or None"."""
+    while get_origin(kind) is Annotated:
+        kind = get_args(kind)[0]
+    if get_origin(kind) in (Union, types.UnionType):
+        members = [member for member in get_args(kind) if member is not type(None)]
+        return plain_type(members[0]) if len(members) == 1 else kind
+    return kind

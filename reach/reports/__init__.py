@@ -1,0 +1,1 @@
+"""Findings written out for people and for programs; sees findings, opens no scene."""

@@ -1,0 +1,97 @@
+"""Margins in words: "short by 0.180 m at least", "inside by 0.110 .. 0.160 m".
+
+Ends of an interval are rounded outward, so that no printed margin promises more than was shown.
+"""
+
+from __future__ import annotations
+
+import math
+
+from reach.units import in_unit
+
+_PRINTED = {"rad": "deg"}
+_CUSTOMARY = {"m": "in", "N": "lbf", "N m": "ft lbf"}
+_DIGITS = {"m": 3, "": 2}
+_DIGITS_ELSE = 1
+_MOST_DIGITS = 9
+_SLACK = 1e-4
+"""Part of the last digit that is put down to binary fractions and not rounded away."""
+
+
+def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
+    """Return the margin interval [low, high] as words.
+
+    Parameters
+    ----------
+    low, high : float, SI
+        Both nan when nothing was asked; an end that is not known is infinite.
+    unit : str
+        ``"m"``, ``"rad"`` (printed in degrees), ``"N m"``, ``"N"`` or ``""``.
+    units : str
+        ``"si"``, or ``"both"`` to add inches, pounds-force and foot-pounds in brackets.
+
+    Examples
+    --------
+    >>> margin_text(0.1104, 0.1598, "m")
+    'inside by 0.110 .. 0.160 m'
+    >>> margin_text(-math.inf, -0.1804, "m", "both")
+    'short by 0.180 m (7.1 in) at least'
+    >>> margin_text(-0.25, 0.1, "m")
+    'between short by 0.250 m and inside by 0.100 m'
+    """
+    if math.isnan(low):
+        return "not asked"
+    if low >= 0.0:
+        return f"inside by {span_text(low, high, unit, units)}"
+    if high < 0.0:
+        return f"short by {span_text(-high, -low, unit, units)}"
+    if math.isinf(low) and math.isinf(high):
+        return "margin unknown"
+    missing = f"short by {_amount(-low, unit, units, up=True)}"
+    spare = f"inside by {_amount(high, unit, units, up=True)}"
+    if math.isinf(low):
+        return f"{spare} at most"
+    return f"{missing} at most" if math.isinf(high) else f"between {missing} and {spare}"
+
+
+def span_text(least: float, most: float, unit: str, units: str = "si") -> str:
+    """Return an amount known to lie in [least, most], both >= 0, as words.
+
+    Examples
+    --------
+    >>> span_text(0.11, 0.11, "m"), span_text(0.11, math.inf, "m")
+    ('0.110 m', '0.110 m at least')
+    """
+    lower = _amount(least, unit, units, up=False)
+    if least == most:
+        return lower
+    if math.isinf(most):
+        return f"{lower} at least"
+    upper = _amount(most, unit, units, up=True)
+    if lower == upper:
+        return lower
+    if units == "si":
+        lower = lower.removesuffix(f" {_PRINTED.get(unit, unit)}")
+    return f"{lower} .. {upper}"
+
+
+def _amount(value: float, unit: str, units: str, *, up: bool) -> str:
+    printed = _PRINTED.get(unit, unit)
+    text = _number(in_unit(value, printed), printed, up=up)
+    other = _CUSTOMARY.get(unit)
+    if units == "both" and other:
+        text += f" ({_number(in_unit(value, other), other, up=up)})"
+    return text
+
+
+def _number(value: float, unit: str, *, up: bool) -> str:
+    digits = _DIGITS.get(unit, _DIGITS_ELSE)
+    while _rounded(value, digits, up=up) == 0.0 < value and digits < _MOST_DIGITS:
+        digits += 1
+    return f"{_rounded(value, digits, up=up):.{digits}f} {unit}".rstrip()
+
+
+def _rounded(value: float, digits: int, *, up: bool) -> float:
+    scaled = value * 10.0**digits
+    whole = math.ceil(scaled - _SLACK) if up else math.floor(scaled + _SLACK)
+    return whole / 10.0**digits

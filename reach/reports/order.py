@@ -1,0 +1,132 @@
+"""In which order findings are read: what cannot be done first, what passes last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from reach.finding import Finding, Verdict
+from reach.reports.margin import margin_text
+
+UNREACHABLE = ("reach", "socket", "inner", "two-handed")
+"""Checks whose fails make up the list of unreachable points."""
+
+CLEARANCE = ("clearance", "access", "glove")
+"""Checks whose fails make up the list of clearance violations."""
+
+UNSETTLED = (Verdict.OPEN, Verdict.REVIEW)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Findings that are listed under one heading.
+
+    Attributes
+    ----------
+    title : str
+    findings : tuple of Finding
+        Worst verdict first, else in the order given.
+    none : str
+        What to print when the list is empty; itself empty when the heading is then left out.
+    """
+
+    title: str
+    findings: tuple[Finding, ...]
+    none: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """Variations of one question that got the same answer in the same words."""
+
+    cases: tuple[str, ...]
+    margins: tuple[str, ...]
+    because: str
+    fix: str
+
+    @property
+    def said(self) -> str:
+        """The cases with their margins, joined where the margin is the same."""
+        return "; ".join(joined(zip(self.cases, self.margins, strict=True)))
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """One question (check, step, names) with one verdict, and what was said for each case."""
+
+    check: str
+    step: str
+    about: tuple[str, ...]
+    verdict: Verdict
+    entries: tuple[Entry, ...]
+
+
+def sections(findings: Sequence[Finding]) -> tuple[Section, ...]:
+    """Return what does not pass, cut into lists, in the order in which it is to be read."""
+    fails = [finding for finding in findings if finding.verdict is Verdict.FAIL]
+    listed = UNREACHABLE + CLEARANCE
+    open_first = sorted(
+        (finding for finding in findings if finding.verdict in UNSETTLED),
+        key=lambda finding: UNSETTLED.index(finding.verdict),
+    )
+    return (
+        Section("UNREACHABLE", _of(fails, UNREACHABLE), _none(findings, UNREACHABLE)),
+        Section("CLEARANCE VIOLATIONS", _of(fails, CLEARANCE), _none(findings, CLEARANCE)),
+        Section("OTHER FAILS", tuple(f for f in fails if f.check not in listed)),
+        Section("UNKNOWN: OPEN OR UNDER REVIEW", tuple(open_first), "none"),
+    )
+
+
+def _of(findings: Iterable[Finding], checks: tuple[str, ...]) -> tuple[Finding, ...]:
+    return tuple(finding for finding in findings if finding.check in checks)
+
+
+def _none(findings: Iterable[Finding], checks: tuple[str, ...]) -> str:
+    asked = [f for f in _of(findings, checks) if f.verdict is not Verdict.NOT_ASKED]
+    n_unsettled = sum(finding.verdict in UNSETTLED for finding in asked)
+    if not asked:
+        return "not checked"
+    return f"none proved, {n_unsettled} still unknown (below)" if n_unsettled else "none"
+
+
+def grouped(findings: Iterable[Finding], units: str = "si") -> tuple[Group, ...]:
+    """Return findings gathered by question and verdict; cases in the same words are one entry."""
+    gathered: dict[tuple[object, ...], list[Finding]] = {}
+    for finding in findings:
+        key = (finding.check, finding.step, finding.about, finding.verdict)
+        gathered.setdefault(key, []).append(finding)
+    return tuple(
+        Group(first.check, first.step, first.about, first.verdict, _entries(same, units))
+        for same in gathered.values()
+        for first in same[:1]
+    )
+
+
+def _entries(findings: Iterable[Finding], units: str) -> tuple[Entry, ...]:
+    alike: dict[tuple[str, str], list[Finding]] = {}
+    for finding in findings:
+        alike.setdefault((finding.because, finding.fix), []).append(finding)
+    return tuple(
+        Entry(
+            cases=tuple(finding.case for finding in same),
+            margins=tuple(margin_text(f.low, f.high, f.unit, units) for f in same),
+            because=because,
+            fix=fix,
+        )
+        for (because, fix), same in alike.items()
+    )
+
+
+def joined(pairs: Iterable[tuple[str, str]]) -> list[str]:
+    """Return "case, case: text" for every different text, in order.
+
+    Examples
+    --------
+    >>> joined([("small", "0.1 m"), ("medium", "0.2 m"), ("large", "0.1 m"), ("", "0.3 m")])
+    ['small, large: 0.1 m', 'medium: 0.2 m', '0.3 m']
+    """
+    cases_of: dict[str, list[str]] = {}
+    for case, text in pairs:
+        cases_of.setdefault(text, []).append(case)
+    named = ((", ".join(case for case in cases if case), text) for text, cases in cases_of.items())
+    return [f"{cases}: {text}" if cases else text for cases, text in named]

@@ -1,0 +1,227 @@
+"""The table for a terminal or a pipe: fails first, passes last, cautions always."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
+
+from rich.console import Console, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from reach.cautions import cautions
+from reach.finding import RANK, Finding, Verdict, count_of, exit_code
+from reach.model.provenance import SourceMark
+from reach.reports.margin import span_text
+from reach.reports.order import Group, Section, grouped, joined, sections
+from reach.reports.verdicts import MEANING, SHAPE, STYLE, badge
+
+if TYPE_CHECKING:
+    from reach.run import Outcome
+
+_GAP = 3
+_MEANING_OF_EXIT = {
+    0: "everything that was asked passes",
+    1: "something fails",
+    3: "nothing fails, but not everything is known",
+}
+
+
+def render_table(
+    outcome: Outcome, width: int = 100, colour: bool = False, units: str = "si"
+) -> str:
+    """Return what was found as text that stands alone; nothing is cut off, long lines wrap.
+
+    Parameters
+    ----------
+    outcome : Outcome
+    width : int
+        Columns to fill.
+    colour : bool
+        With escape codes for a terminal; without, the text says the same.
+    units : str
+        ``"si"`` or ``"both"``.
+    """
+    return _printed(_parts(outcome, width, units), width, colour)
+
+
+def render_values(outcome: Outcome, width: int = 100, colour: bool = False) -> str:
+    """Return every value that the answers rest on, with its source and mark."""
+    return _printed(_values(outcome), width, colour)
+
+
+def _printed(parts: Iterable[RenderableType], width: int, colour: bool) -> str:
+    console = Console(
+        file=io.StringIO(),
+        width=width,
+        force_terminal=colour,
+        color_system="truecolor" if colour else None,
+        no_color=not colour,
+        highlight=False,
+        legacy_windows=False,
+    )
+    for part in parts:
+        console.print(part)
+    text = console.file.getvalue()  # type: ignore[attr-defined]
+    return "".join(f"{line.rstrip()}\n" for line in text.splitlines())
+
+
+def _parts(outcome: Outcome, width: int, units: str) -> Iterator[RenderableType]:
+    yield from _head(outcome)
+    for section in sections(outcome.findings):
+        if section.findings or section.none:
+            yield from _section(section, units)
+    yield from _passes(outcome.findings, width, units)
+    yield from _not_asked(outcome)
+    yield from _sources(outcome)
+    yield from _counts(outcome)
+    yield _heading("CAUTIONS")
+    for number, text in enumerate(cautions(outcome.inputs), 1):
+        yield _para(text, 2, f"{number:>2}. ")
+
+
+def _head(outcome: Outcome) -> Iterator[RenderableType]:
+    n_steps = len({finding.step for finding in outcome.findings})
+    yield Text(f"{outcome.title}: {outcome.procedure}", style="bold")
+    n = len(outcome.findings)
+    yield Text(f"{_n(n, 'answer')} about {_n(n_steps, 'step')}, found in {outcome.seconds:.1f} s.")
+    marks = "; ".join(f"{badge(v)} = {MEANING[v]}" for v in RANK if v is not Verdict.NOT_ASKED)
+    yield Text(
+        f"Marks: {marks}. Margins: 'inside by' is what is left before the answer tips over, "
+        "'short by' is what is missing, 'a .. b' is anything from a to b."
+    )
+    for warning in outcome.warnings:
+        yield _para(warning, 0, "! ", "bold")
+
+
+def _section(section: Section, units: str) -> Iterator[RenderableType]:
+    if not section.findings:
+        yield _heading(section.title, section.none)
+        return
+    yield _heading(section.title, _n(len(section.findings), "answer"))
+    for group in grouped(section.findings, units):
+        yield _group_line(group)
+        for entry in group.entries:
+            yield _para(entry.said, 4, style="bold")
+            yield _para(entry.because, 6)
+            if entry.fix:
+                yield _para(entry.fix, 6, "Fix: ")
+
+
+def _group_line(group: Group) -> Padding:
+    line = Text.assemble(
+        (f" {badge(group.verdict)} ", STYLE[group.verdict]),
+        " ",
+        (group.check, "bold"),
+        f", step {group.step}: {' · '.join(group.about)}",
+    )
+    return Padding(line, (0, 0, 0, 1), expand=False)
+
+
+def _passes(findings: Iterable[Finding], width: int, units: str) -> Iterator[RenderableType]:
+    passed = [finding for finding in findings if finding.verdict is Verdict.PASS]
+    yield _heading("PASSES", f"{_n(len(passed), 'answer')}, each inside by" if passed else "none")
+    name_width = max((len(finding.check) for finding in passed), default=0)
+    cells = {id(f): (f.case, span_text(f.low, f.high, f.unit, units)) for f in passed}
+    chunk = max((len(": ".join(cell)) for cell in cells.values()), default=0)
+    for (step, about), checks in _by_question(passed).items():
+        yield _para(f"step {step}: {' · '.join(about)}", 2, f"{SHAPE[Verdict.PASS]} ")
+        for check, alike in checks.items():
+            chunks = joined(cells[id(finding)] for finding in alike)
+            for row, line in enumerate(_packed(chunks, chunk, width - name_width - 4 - _GAP)):
+                label = check if row == 0 else ""
+                yield _para(line, 4, label.ljust(name_width + _GAP))
+
+
+def _by_question(
+    findings: Iterable[Finding],
+) -> dict[tuple[str, tuple[str, ...]], dict[str, list[Finding]]]:
+    gathered: dict[tuple[str, tuple[str, ...]], dict[str, list[Finding]]] = {}
+    for finding in findings:
+        checks = gathered.setdefault((finding.step, finding.about), {})
+        checks.setdefault(finding.check, []).append(finding)
+    return gathered
+
+
+def _packed(chunks: Iterable[str], chunk_width: int, width: int) -> list[str]:
+    lines: list[str] = []
+    for chunk in chunks:
+        cell = chunk.ljust(chunk_width)
+        if lines and len(lines[-1]) + _GAP + len(chunk) <= width:
+            lines[-1] += " " * _GAP + cell
+        else:
+            lines.append(cell)
+    return [line.rstrip() for line in lines]
+
+
+def _not_asked(outcome: Outcome) -> Iterator[RenderableType]:
+    silent = [f for f in outcome.findings if f.verdict is Verdict.NOT_ASKED]
+    if not silent and not outcome.not_asked:
+        return
+    yield _heading("NOT CHECKED", "nothing was asked here, which is not a pass")
+    for check, why in outcome.not_asked:
+        yield _para(why, 2, f"{SHAPE[Verdict.NOT_ASKED]} {check}: ")
+    for group in grouped(silent):
+        for entry in group.entries:
+            cases = f" ({', '.join(entry.cases)})" if any(entry.cases) else ""
+            asked = f"{group.check}, step {group.step}, {' · '.join(group.about)}{cases}"
+            yield _para(f"{asked}: {entry.because}", 2, f"{SHAPE[Verdict.NOT_ASKED]} ")
+
+
+def _sources(outcome: Outcome) -> Iterator[RenderableType]:
+    marks = [provenance.mark for _, _, provenance in outcome.assumptions]
+    unsure = {m: marks.count(m) for m in SourceMark if m is not SourceMark.PUBLISHED and m in marks}
+    if not marks:
+        return
+    yield _heading("VALUES USED")
+    split = ", ".join(f"{count} {mark}" for mark, count in unsure.items())
+    yield _para(
+        f"{sum(unsure.values())} of {_n(len(marks), 'value')} used do not come from a published "
+        f"source{f' ({split})' if split else ''}. List them with --values, or see 'assumptions' in "
+        "the file that --json writes; each is yours to confirm.",
+        2,
+    )
+
+
+def _values(outcome: Outcome) -> Iterator[RenderableType]:
+    yield _heading("EVERY VALUE USED", "those that are not published are yours to confirm")
+    for path, value, provenance in outcome.assumptions:
+        place = f", {provenance.place}" if provenance.place else ""
+        note = f" {provenance.note}" if provenance.note else ""
+        text = f"{path} = {value}: {provenance.mark}; {provenance.source}{place}.{note}"
+        mark = " " if provenance.mark is SourceMark.PUBLISHED else "!"
+        yield _para(text, 2, f"{mark} ")
+
+
+def _counts(outcome: Outcome) -> Iterator[RenderableType]:
+    counts = count_of(outcome.findings)
+    line = Text("  ")
+    for verdict, count in counts.items():
+        if count or verdict is not Verdict.NOT_ASKED:
+            style = STYLE[verdict] if count else "dim"
+            line.append(f" {badge(verdict)} {count} ", style).append("  ")
+    code = exit_code(outcome.findings)
+    yield _heading("COUNTS")
+    yield line
+    yield _para(f"Result: {_MEANING_OF_EXIT[code]}.", 2, style="bold")
+
+
+def _heading(title: str, remark: str = "") -> Text:
+    return Text.assemble("\n", (title, "bold underline"), f"  {remark}" if remark else "")
+
+
+def _para(text: str, indent: int = 0, label: str = "", style: str = "") -> RenderableType:
+    """Return wrapped text whose lines all begin after the label."""
+    if not label:
+        return Padding(Text(text, style=style), (0, 0, 0, indent), expand=False)
+    grid = Table.grid(padding=0)
+    grid.add_column(no_wrap=True)
+    grid.add_column(overflow="fold")
+    grid.add_row(Text(label, style=style), Text(text, style=style))
+    return Padding(grid, (0, 0, 0, indent), expand=False)
+
+
+def _n(count: int, noun: str) -> str:
+    return f"{count} {noun}{'' if count == 1 else 's'}"

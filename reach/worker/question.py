@@ -1,0 +1,63 @@
+"""Questions at the door: tips and directions checked once and put on a fine lattice."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+TIP_STEP = 1e-9
+"""Lattice of the tips, m: a world moved as a whole must not change the last bit of a search."""
+
+DIRECTION_STEP = 1e-12
+
+
+def questions(tips: ArrayLike, directions: ArrayLike) -> tuple[Array, Array]:
+    """Return tips and unit directions as arrays of shape (n, 3), rounded to a fine lattice.
+
+    Parameters
+    ----------
+    tips : array_like, shape (n, 3) or (3,), m, boot frame
+    directions : array_like, shape (n, 3) or (3,), boot frame
+        One for all tips, or one each; of any length above zero.
+
+    Raises
+    ------
+    ValueError
+        Naming the first row that holds a nan or an infinity, or a direction of no length.
+
+    Examples
+    --------
+    >>> tips, directions = questions([0.5, 0, 1.2], [2.0, 0, 0])
+    >>> tips.tolist(), directions.tolist()
+    ([[0.5, 0.0, 1.2]], [[1.0, 0.0, 0.0]])
+    """
+    tips, directions = _rows(tips, "tips"), _rows(directions, "directions")
+    if len(directions) == 1 and len(tips) != 1:
+        directions = np.repeat(directions, len(tips), axis=0)
+    if len(tips) != len(directions):
+        raise ValueError(f"{len(tips)} tips need as many directions, found {len(directions)}")
+    length = np.linalg.norm(directions, axis=1)
+    if (length < 1e-9).any():
+        row = int(np.flatnonzero(length < 1e-9)[0])
+        raise ValueError(f"direction {row} has no length")
+    return _on_lattice(tips, TIP_STEP), _on_lattice(directions / length[:, None], DIRECTION_STEP)
+
+
+def _rows(values: ArrayLike, name: str) -> Array:
+    rows = np.atleast_2d(np.asarray(values, np.float64))
+    if rows.size == 0:
+        return np.zeros((0, 3))
+    if rows.ndim != 2 or rows.shape[1] != 3:
+        raise ValueError(f"{name} need the shape (n, 3), found {np.shape(values)}")
+    bad = ~np.isfinite(rows).all(axis=1)
+    if bad.any():
+        row = int(np.flatnonzero(bad)[0])
+        raise ValueError(f"{name} must be finite, row {row} is {rows[row].tolist()}")
+    return rows
+
+
+def _on_lattice(values: Array, step: float) -> Array:
+    """Round to multiples of a step; minus zero becomes zero."""
+    return np.ascontiguousarray(np.round(values / step) * step + 0.0)

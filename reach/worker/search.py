@@ -1,0 +1,371 @@
+"""Search: a posture that puts the tool tip there, pointing that way, inside all joint limits.
+
+Sampled trunks, hand rolls and elbow swivels only choose seeds; random local steps from the
+best seeds find the posture.  Random numbers start from one constant for every target, so that
+neither order nor number of targets or threads changes an answer.  Not found is not a proof:
+that is what `reach.worker.bound` is for, asked first here to save the search.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numba import njit, prange
+from numpy.typing import ArrayLike, NDArray
+
+from reach.worker.bound import N_BOXES, proved
+from reach.worker.chain import (
+    IMPOSSIBLE,
+    METRES_PER_RADIAN,
+    N_FREEDOMS,
+    N_OUT,
+    N_WORK,
+    ROLL,
+    SWIVEL,
+    TILT,
+    arm,
+    cannot_bend,
+    evaluate,
+    hand_frame,
+    lift,
+    to_torso,
+    wrist_of,
+)
+from reach.worker.figure import (
+    ACROSS,
+    ALONG,
+    CONE_X,
+    CONE_Y,
+    CONE_Z,
+    HIGH,
+    LOW,
+    R_MAX,
+    RISE,
+    TOLERANCE,
+    Figure,
+)
+from reach.worker.question import questions
+from reach.worker.trunks import trunks_of
+
+Array = NDArray[np.float64]
+
+N_ROLLS, N_SWIVELS = 12, 16
+SEED = np.uint64(0x9E3779B97F4A7C15)
+"""Where the random numbers of every target start."""
+
+_BLOCK = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How hard to search.
+
+    Attributes
+    ----------
+    n_trunks, n_seeds, n_steps : int
+        Sampled trunks, best samples that are refined, and local steps from each.
+    near : float, rad
+        Only samples with a violation below this are refined.
+    """
+
+    n_trunks: int
+    n_seeds: int
+    n_steps: int
+    near: float = 0.6
+
+
+EFFORTS = {"quick": Effort(128, 8, 300), "full": Effort(512, 32, 1500)}
+"""A first look, and a hard one for what is about to stay open."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Postures:
+    """Best posture found for each target.
+
+    Attributes
+    ----------
+    violation : ndarray, shape (n,), rad
+        Worst excess over a joint limit.  At most 0: reached by ``x``.  Above 0: not found,
+        which proves nothing.  Infinite: proved out of reach, not searched.
+    x : ndarray, shape (n, 9)
+        Posture vectors, see `reach.worker.chain`.
+    """
+
+    violation: Array
+    x: Array
+
+
+def find_postures(
+    figure: Figure, tips: ArrayLike, directions: ArrayLike, effort: str | Effort = "full"
+) -> Postures:
+    """Return postures that put the right hand's tool tip on each target, by joint limits alone.
+
+    Parameters
+    ----------
+    figure : Figure
+    tips, directions : array_like, shape (n, 3), m and any length, boot frame
+        Where the tip is to be and the way the tool is to point.
+    effort : str or Effort
+        ``"quick"`` is one short look; ``"full"`` looks hard at what the short look left open.
+
+    Raises
+    ------
+    ValueError
+        If a target is not finite, a direction has no length, or the effort is unknown.
+
+    Examples
+    --------
+    >>> from reach.files.people import load_population, load_suits
+    >>> from reach.worker.body import percentile_body
+    >>> from reach.worker.figure import Grip, figure_of
+    >>> body = percentile_body(load_population("male"), 50)
+    >>> figure = figure_of(body, load_suits()["halden"], Grip(tip=(0.25, 0, 0.05)))
+    >>> found = find_postures(figure, [[0.7, -0.2, 1.3], [2.9, 0, 1.3]], [1, 0, 0])
+    >>> found.violation <= 0
+    array([ True, False])
+    """
+    t, d = questions(tips, directions)
+    last = effort if isinstance(effort, Effort) else _effort(effort)
+    quick = EFFORTS["quick"]
+    first = quick if last.n_steps > quick.n_steps else last
+    violation, x = np.empty(len(t)), np.zeros((len(t), N_FREEDOMS))
+    _run(figure, t, d, first, True, np.arange(len(t)), violation, x)
+    if last is not first:
+        left = np.flatnonzero((violation > 0.0) & np.isfinite(violation))
+        _run(figure, t, d, last, False, left, violation, x)
+    return Postures(violation, x)
+
+
+def _effort(name: str) -> Effort:
+    if name not in EFFORTS:
+        raise ValueError(f"no effort {name!r}; there are {', '.join(EFFORTS)}")
+    return EFFORTS[name]
+
+
+def _run(
+    figure: Figure,
+    t: Array,
+    d: Array,
+    effort: Effort,
+    gate: bool,
+    which: NDArray[np.int64],
+    violation: Array,
+    x: Array,
+) -> None:
+    """Search for the targets ``which`` and write what is found."""
+    trunks = trunks_of(figure, effort.n_trunks)
+    found, best = _solve_many(
+        figure.p, trunks.q, trunks.rotation, trunks.shoulder, t[which], d[which],
+        effort.n_seeds, effort.n_steps, effort.near, gate,
+    )  # fmt: skip
+    violation[which], x[which] = found, best
+
+
+@njit(cache=True, error_model="numpy")
+def uniform(state):
+    """Return a random number in [0, 1) and move ``state`` (uint64, shape (1,)) on: xorshift64."""
+    s = state[0]
+    s ^= s << np.uint64(13)
+    s ^= s >> np.uint64(7)
+    s ^= s << np.uint64(17)
+    state[0] = s
+    return np.float64(s >> np.uint64(11)) * (1.0 / 9007199254740992.0)
+
+
+@njit(cache=True, error_model="numpy")
+def bell(state):
+    """Return a random number of mean 0 and SD 1: near normal, never beyond 3.5."""
+    total = uniform(state) + uniform(state) + uniform(state) + uniform(state)
+    return (total - 2.0) * 1.7320508075688772
+
+
+@njit(cache=True, error_model="numpy")
+def nudge(p, x, step, state, y):
+    """Write to ``y`` the posture ``x`` with one to three freedoms moved, inside trunk limits
+    and tool tolerance."""
+    for i in range(N_FREEDOMS):
+        y[i] = x[i]
+    for _ in range(1 + int(3.0 * uniform(state))):
+        i = int(N_FREEDOMS * uniform(state))
+        move = bell(state) * step
+        if i < TILT:
+            low, high = p[LOW + i], p[HIGH + i]
+            y[i] = min(high, max(low, y[i] + 0.5 * move * (high - low)))
+        elif i < ROLL:
+            y[i] += move * p[TOLERANCE]
+        else:
+            y[i] += 1.5 * move
+    tilt = math.sqrt(y[TILT] * y[TILT] + y[TILT + 1] * y[TILT + 1])
+    most = math.tan(p[TOLERANCE])
+    if tilt > most:
+        y[TILT], y[TILT + 1] = y[TILT] * most / tilt, y[TILT + 1] * most / tilt
+
+
+@njit(cache=True, error_model="numpy")
+def refine(p, t, d, x, violation, n_steps, goal, step, work, out, state):
+    """Improve posture ``x`` in place by random steps; return its violation, rad.
+
+    Parameters
+    ----------
+    t, d : ndarray, shape (3,), m and unit vector, boot frame
+    violation : float, rad
+        That of ``x`` at the start.
+    n_steps : int
+    goal : float, rad
+        Stop once the violation is at most this.
+    step : float
+        Size of the first steps, as a share of each freedom's range.
+    work, out : ndarray
+        Scratch of `reach.worker.chain.evaluate`.
+    state : ndarray of uint64, shape (1,)
+        Random state.
+    """
+    y = np.empty(N_FREEDOMS)
+    failures = 0
+    for _ in range(n_steps):
+        nudge(p, x, step, state, y)
+        f = evaluate(p, t, d, y, work, out)
+        if f < violation:
+            violation, failures = f, 0
+            for i in range(N_FREEDOMS):
+                x[i] = y[i]
+            step = min(0.6, 1.3 * step)
+            if violation <= goal:
+                break
+        else:
+            failures += 1
+            if failures % 4 == 0:
+                step = max(0.01, 0.8 * step)
+    return violation
+
+
+@njit(cache=True, error_model="numpy")
+def best_swivel(p, w, h, slack, out):
+    """Return (violation, swivel) of the best sampled swivel, if below ``slack`` rad."""
+    best, at = slack, -1.0
+    r = math.sqrt(w[0] * w[0] + w[1] * w[1] + w[2] * w[2])
+    if not r >= 1e-6 or (r - p[R_MAX]) / METRES_PER_RADIAN > slack:
+        return best, at
+    in_cone = (w[0] * p[CONE_X] + w[1] * p[CONE_Y] + w[2] * p[CONE_Z]) / r
+    in_hand = (w[0] * h[0, 0] + w[1] * h[1, 0] + w[2] * h[2, 0]) / r
+    if cannot_bend(p, r, in_cone, in_hand, max(0.0, slack)):
+        return best, at
+    for j in range(N_SWIVELS):
+        swivel = 2.0 * math.pi * j / N_SWIVELS
+        f = arm(p, w, h, swivel, best, out)
+        if f < best:
+            best, at = f, swivel
+    return best, at
+
+
+@njit(cache=True, error_model="numpy")
+def gather(p, q, rotation, shoulder, t, d, near, goal, hands, wrists, work, out, seeds, scores):
+    """Write the best samples to ``seeds`` (k, 9), one a trunk, best first; return their number.
+
+    Stops as soon as a sample is within ``goal``.
+
+    Parameters
+    ----------
+    q, rotation, shoulder : ndarray
+        Sampled trunks, see `reach.worker.trunks.Trunks`.
+    near, goal : float, rad
+        Samples with a violation of ``near`` or more are not kept.
+    hands, wrists : ndarray, shapes (N_ROLLS, 3, 3), (N_ROLLS, 3)
+        Scratch.
+    scores : ndarray, shape (k,), rad
+        Violations of the seeds.
+    """
+    n_seeds, n = len(scores), 0
+    for i in range(N_ROLLS):
+        hand_frame(p, d, 0.0, 0.0, 2.0 * math.pi * i / N_ROLLS, hands[i])
+        wrist_of(p, t, hands[i], wrists[i])
+    farthest = p[R_MAX] + p[ACROSS] + p[RISE] + METRES_PER_RADIAN * near
+    h, s, w = work[6:9], work[9], work[11]
+    for k in range(len(q)):
+        r2 = 0.0
+        for a in range(3):
+            r2 += (t[a] - d[a] * p[ALONG] - shoulder[k, a]) ** 2
+        if r2 > farthest * farthest:
+            continue
+        worst = near if n < n_seeds else min(near, scores[n - 1])
+        best, roll, swivel = worst, 0.0, 0.0
+        for i in range(N_ROLLS):
+            for a in range(3):
+                s[a] = shoulder[k, a]
+            if p[RISE] > 0.0:
+                lift(p, rotation[k], s, wrists[i])
+            to_torso(rotation[k], s, wrists[i], hands[i], w, h)
+            f, at = best_swivel(p, w, h, best, out)
+            if at >= 0.0:
+                best, roll, swivel = f, 2.0 * math.pi * i / N_ROLLS, at
+            if best <= goal:
+                break
+        if best < worst:
+            n = min(n + 1, n_seeds)
+            m = n - 1
+            while m > 0 and scores[m - 1] > best:
+                scores[m] = scores[m - 1]
+                seeds[m] = seeds[m - 1]
+                m -= 1
+            scores[m] = best
+            for a in range(5):
+                seeds[m, a] = q[k, a]
+            seeds[m, TILT], seeds[m, TILT + 1] = 0.0, 0.0
+            seeds[m, ROLL], seeds[m, SWIVEL] = roll, swivel
+            if best <= goal:
+                break
+    return n
+
+
+@njit(cache=True, error_model="numpy")
+def solve(
+    p, q, rotation, shoulder, t, d, n_steps, near, goal, x, hands, wrists, work, out, seeds,
+    scores, state,
+):  # fmt: skip
+    """Write the best posture found to ``x`` (9,) and return its violation, rad.
+
+    Parameters as in `gather` and `refine`; ``state`` is set to `SEED` first.
+    """
+    state[0] = SEED
+    n = gather(p, q, rotation, shoulder, t, d, near, goal, hands, wrists, work, out, seeds, scores)
+    if n == 0:
+        x[:] = 0.0
+        return IMPOSSIBLE
+    best = scores[0]
+    x[:] = seeds[0]
+    for k in range(n):
+        if best <= goal:
+            break
+        f = refine(p, t, d, seeds[k], scores[k], n_steps, goal, 0.25, work, out, state)
+        if f < best:
+            best = f
+            x[:] = seeds[k]
+    return best
+
+
+@njit(cache=True, parallel=True, error_model="numpy")
+def _solve_many(p, q, rotation, shoulder, t, d, n_seeds, n_steps, near, gate):
+    n = len(t)
+    violation, x = np.empty(n), np.zeros((n, N_FREEDOMS))
+    for block in prange((n + _BLOCK - 1) // _BLOCK):
+        hands, wrists = np.empty((N_ROLLS, 3, 3)), np.empty((N_ROLLS, 3))
+        work, out, state = np.empty((N_WORK, 3)), np.empty(N_OUT), np.empty(1, np.uint64)
+        seeds, scores = np.empty((n_seeds, N_FREEDOMS)), np.empty(n_seeds)
+        boxes = N_BOXES if gate else 0
+        node_q, node_h = np.empty((boxes + 4, 5)), np.empty((boxes + 4, 5))
+        node_b, frame, centre = np.empty(boxes + 4), np.empty((4, 3)), np.empty(3)
+        for i in range(block * _BLOCK, min(n, (block + 1) * _BLOCK)):
+            if gate:
+                for a in range(3):
+                    centre[a] = t[i, a] - p[ALONG] * d[i, a]
+                short = proved(p, centre, d[i], 0.0, boxes, node_q, node_h, node_b, frame)
+                if short > 0.0:
+                    violation[i] = np.inf
+                    continue
+            violation[i] = solve(
+                p, q, rotation, shoulder, t[i], d[i], n_steps, near, 0.0, x[i], hands, wrists,
+                work, out, seeds, scores, state,
+            )  # fmt: skip
+    return violation, x

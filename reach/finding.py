@@ -30,6 +30,10 @@ NARROW = {"m": 0.02, "rad": math.radians(1.0), "N m": 0.1, "N": 1.0, "": 0.02}
 """An interval across zero that is not wider than this is *review*, a wider one *open*."""
 
 
+MARK_POINTS = {"point": 1, "segment": 2, "sphere": 1, "capsule": 2}
+"""Kind of mark -> number of points that it needs."""
+
+
 @dataclass(frozen=True, slots=True)
 class Mark:
     """World geometry that shows why.
@@ -53,6 +57,10 @@ class Mark:
     label: str
     radius: float = 0.0
     bad: bool = False
+
+    def __post_init__(self) -> None:
+        if len(self.points) != MARK_POINTS.get(self.kind):
+            raise ValueError(f"a mark of kind {self.kind!r} with {len(self.points)} points")
 
 
 @dataclass(frozen=True, slots=True)

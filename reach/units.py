@@ -78,18 +78,18 @@ def quantity(value: Any, kind: str) -> float:
 
     Examples
     --------
-    >>> quantity("24 in", "length"), quantity(0.5, "length")
-    (0.6096, 0.5)
+    >>> quantity("1 in", "length"), quantity(0.5, "length")
+    (0.0254, 0.5)
     >>> round(quantity("25 ft lbf", "torque"), 3)
     33.895
     """
     units = UNITS[kind]
     if isinstance(value, bool) or not isinstance(value, int | float | str):
-        raise ValueError(f"needs a {kind}, found {value!r}")
+        raise ValueError(f"needs {_a(kind)}, found {value!r}")
     if isinstance(value, str):
         match = _NUMBER.match(value)
         if not match:
-            raise ValueError(f"needs a {kind} such as '1.5 {SI[kind]}', found {value!r}")
+            raise ValueError(f"needs {_a(kind)} such as '1.5 {SI[kind]}', found {value!r}")
         number, unit = float(match.group(1)), " ".join(match.group(2).split())
         if unit not in units and not (unit == "" and kind == "ratio"):
             raise ValueError(_wrong_unit(value, unit, kind))
@@ -105,10 +105,14 @@ def _wrong_unit(text: str, unit: str, kind: str) -> str:
     known = ", ".join(u for u in UNITS[kind] if u)
     other = next((k for k, units in UNITS.items() if unit and unit in units), None)
     if other:
-        return f"{text!r} is a {other}, a {kind} is needed ({known})"
+        return f"{text!r} is {_a(other)}, {_a(kind)} is needed ({known})"
     if not unit:
         return f"{text!r} has no unit; write a plain SI number or one of {known}"
-    return f"unknown unit {unit!r} in {text!r}; a {kind} takes {known}"
+    return f"unknown unit {unit!r} in {text!r}; {_a(kind)} takes {known}"
+
+
+def _a(kind: str) -> str:
+    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"
 
 
 def in_unit(value: float, unit: str) -> float:

@@ -99,6 +99,7 @@ class _Reader:
         self.take("]]" if is_array else "]")
         place: Place = ()
         for key in keys[:-1]:
+            self.found.lines.setdefault((*place, key), line)
             place = self.inside((*place, key))
         place = (*place, keys[-1])
         if is_array:

@@ -76,10 +76,10 @@ def inside(folder: Path, name: str) -> Path:
         raise ValueError(f"write / between folders, found {name!r}")
     whole = PurePosixPath(name).is_absolute() or PureWindowsPath(name).is_absolute()
     if not name or whole or ".." in PurePosixPath(name).parts:
-        raise ValueError(f"leaves the scene's folder: {name!r}; copy the file into it")
+        raise ValueError(f"leaves the scene's folder: {name!r}; put the file into it")
     path = folder / name
     if not path.resolve().is_relative_to(folder.resolve()):
-        raise ValueError(f"leaves the scene's folder by a link: {name!r}; copy the file into it")
+        raise ValueError(f"leaves the scene's folder by a link: {name!r}; put the file into it")
     if path.is_dir():
         raise ValueError(f"is a folder, not a file: {name!r}")
     if not path.exists():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import re
 import types
 from collections.abc import Callable
@@ -64,14 +65,43 @@ def read_record(
         return None
 
 
+def readable_part(model: type[Model], data: Any) -> Model | None:
+    """Return the record without the keys that cannot be read, or None if it needs them."""
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        errors = error.errors()
+    if not isinstance(data, dict):
+        return None
+    kept = copy.deepcopy(data)
+    for each in errors:
+        place, _ = _place_in(data, each["loc"])
+        if place and each["type"] == "extra_forbidden":
+            _drop(kept, place)
+        elif place:
+            kept.pop(place[0], None)
+    try:
+        return model.model_validate(kept)
+    except ValidationError:
+        return None
+
+
+def _drop(data: Any, place: Place) -> None:
+    """Take one key out of nested data; nothing happens when it is gone already."""
+    for part in place[:-1]:
+        there = part in range(len(data)) if isinstance(data, list) else part in data
+        data = data[part] if there else {}
+    data.pop(place[-1], None)
+
+
 def _problem(model: type[BaseModel], data: Any, error: ErrorDetails, report: Report) -> Problem:
     place, found = _place_in(data, error["loc"])
     kind, context = error["type"], error.get("ctx", {})
     if kind == "extra_forbidden":
-        *above, key = place
-        return report(tuple(above), unknown("key", str(key), _keys_at(model, error["loc"][:-1])))
-    if kind == "missing":
-        return report(place, f"key {str(error['loc'][-1])!r} is missing")
+        known = _keys_at(model, error["loc"][:-1])
+        return report(place, unknown("key", str(place[-1]), known))
+    if kind == "missing" and isinstance(error["loc"][-1], str):
+        return report(place, f"key {error['loc'][-1]!r} is missing")
     if kind == "union_tag_not_found":
         return report(place, f"key {context['discriminator']} is missing")
     if kind == "union_tag_invalid":
@@ -92,10 +122,10 @@ def _message(error: ErrorDetails, found: Any) -> str:
         return f"must be {_BOUNDS[kind].format(**context)}, found {_shown(found)}"
     if kind == "string_pattern_mismatch":
         return f"must match {context['pattern']}, found {_shown(found)}"
-    if kind in ("too_short", "too_long"):
-        bound = "at least" if kind == "too_short" else "at most"
-        count = context.get("min_length", context.get("max_length"))
-        return f"needs {bound} {count} entries, found {_shown(found)}"
+    if kind in ("missing", "too_short"):
+        return f"has too few entries: {_shown(found)}"
+    if kind == "too_long":
+        return f"has too many entries, {context['max_length']} are right: {_shown(found)}"
     if kind == "string_too_short":
         return "must not be empty"
     return error["msg"]

@@ -82,7 +82,10 @@ def _parents_of(record: object) -> list[tuple[Place, str]]:
     """Return the frames a record is placed in, with the place of each."""
     if isinstance(record, Payload):
         poses = record.poses if isinstance(record.poses, dict) else {}
-        found = [(("poses", pose, "in"), getattr(p, "frame", None)) for pose, p in poses.items()]
+        found: list[tuple[Place, object]] = [
+            (("poses", pose, "in"), getattr(placed, "frame", None))
+            for pose, placed in poses.items()
+        ]
     else:
         found = [(("in",), getattr(record, "frame", None))]
     return [(place, frame) for place, frame in found if isinstance(frame, str)]
@@ -146,9 +149,8 @@ def _people_and_kit(scene: Named) -> list[Problem]:
     problems = []
 
     def check(table: str, name: str, place: Place, found: object, kinds: Sequence[str]) -> None:
-        known = [other for kind in kinds for other in names[kind]]
-        if isinstance(found, str) and found not in known:
-            message = missing(found, known, kinds)
+        if isinstance(found, str) and not any(found in names[kind] for kind in kinds):
+            message = missing(found, names, kinds)
             problems.append(scene.problem(table, name, place, message))
 
     for name, record in scene.records["stations"].items():
@@ -183,19 +185,21 @@ def _sources(scene: Named) -> list[Problem]:
     return problems
 
 
-def missing(name: str, known: list[str], tables: Sequence[str]) -> str:
-    """Return the message for a reference to nothing; an empty table hints at ``use``.
+def missing(name: str, names: Mapping[str, Iterable[str]], tables: Sequence[str]) -> str:
+    """Return the message for a reference to nothing; empty tables hint at ``use``.
 
     Examples
     --------
-    >>> missing("halden", [], ("suits",))
+    >>> missing("halden", {"suits": []}, ["suits"])
     "unknown suit 'halden'; there are none; is 'shipped:suits' missing from use?"
     """
     kinds = [table.removesuffix("s") for table in tables]
     what = " or ".join(part for part in (", ".join(kinds[:-1]), kinds[-1]) if part)
-    files = [f"shipped:{SHIPPED_IN[table]}" for table in tables if table in SHIPPED_IN]
-    hint = f"; is {files[0]!r} missing from use?" if files and not known else ""
-    return unknown(what, name, known) + hint
+    message = unknown(what, name, [known for table in tables for known in names[table]])
+    shipped = [table for table in tables if table in SHIPPED_IN]
+    if not shipped or any(names[table] for table in shipped):
+        return message
+    return f"{message}; is 'shipped:{SHIPPED_IN[shipped[0]]}' missing from use?"
 
 
 SHIPPED_IN = {

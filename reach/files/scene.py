@@ -61,6 +61,8 @@ class LoadedScene:
     files : dict of str -> str
         Every file read, as shown -> sha256.
     origins : dict of (table, name) -> Origin
+    written : dict of (table, name) -> dict
+        Entries as they are written, with the units of their authors.
     meshes : dict of str -> ndarray, shape (n, 3, 3), m
         Triangles of the solids and hazards that are mesh files, in their own frame.
     warnings : tuple of str
@@ -73,6 +75,7 @@ class LoadedScene:
     file: str
     files: dict[str, str]
     origins: dict[tuple[str, str], Origin]
+    written: dict[tuple[str, str], dict[str, Any]]
     meshes: dict[str, NDArray[np.float64]]
     warnings: tuple[str, ...]
 
@@ -110,6 +113,7 @@ def load_scene(where: str | Path) -> LoadedScene:
         file=document.file,
         files=reading.files,
         origins={key: _origin(key, report) for key, report in reading.reports.items()},
+        written=reading.written,
         meshes=reading.meshes,
         warnings=tuple(reading.warnings),
     )
@@ -141,6 +145,7 @@ class _Reading:
         default_factory=lambda: {table: {} for table in ENTRIES}
     )
     reports: dict[tuple[str, str], Report] = field(default_factory=dict)
+    written: dict[tuple[str, str], dict[str, Any]] = field(default_factory=dict)
     own_limits: set[str] = field(default_factory=set)
     files: dict[str, str] = field(default_factory=dict)
     meshes: dict[str, NDArray[np.float64]] = field(default_factory=dict)
@@ -208,6 +213,7 @@ class _Reading:
         record = read_record(ENTRIES[table], data, report, self.problems)
         if record is not None:
             self.records[table][name] = record
+            self.written[table, name] = data
         elif isinstance(data, dict):
             self.unchecked[table][name] = ENTRIES[table].model_construct(**data)
 
@@ -229,12 +235,14 @@ class _Reading:
         self.reports["limits", name] = report
         if is_scene:
             self.own_limits.add(name)
+        in_value = ("value",) if isinstance(data, dict) else ()
         written = read_record(WrittenLimit, _table_of(data), report, self.problems)
         if written is not None:
             try:
                 self.records["limits"][name] = limit_of(name, written)
+                self.written["limits", name] = _table_of(data)
             except ValueError as error:
-                self.problems.append(report(("value",), str(error)))
+                self.problems.append(report(in_value, str(error)))
 
     def fill_limits(self) -> None:
         """Give the shipped value of every limit that no file of the scene gives."""
@@ -291,14 +299,18 @@ class _Reading:
         for table, name, record in shaped:
             if record.mesh is None:
                 continue
+            report, place = self.reports[table, name], ("mesh", "file")
             try:
                 path = inside(self.place.folder, record.mesh.file)
+            except ValueError as error:
+                self.problems.append(report(place, str(error)))
+                continue
+            try:
                 self.files[self.place.shown(path)] = hashlib.sha256(path.read_bytes()).hexdigest()
                 self.meshes[name] = read_mesh(path, record.mesh)
                 sizes[name] = diagonal(self.meshes[name])
             except ValueError as error:
-                message = f"{record.mesh.file}: {error}"
-                self.problems.append(self.problem(table, name, ("mesh", "file"), message))
+                self.problems.append(report(place, f"{record.mesh.file}: {error}"))
         places = _spread(self.records)
         for table, name, _ in shaped:
             if name in self.meshes:
@@ -328,7 +340,8 @@ def _below(document: Document, above: Place) -> Report:
 
 def _texts(data: Any) -> list[tuple[Any, str]]:
     """Return the texts in a list or table, each with its position or key."""
-    pairs = data.items() if isinstance(data, dict) else enumerate(data or ())
+    rest = enumerate(data) if isinstance(data, list) else ()
+    pairs = data.items() if isinstance(data, dict) else rest
     return [(key, value) for key, value in pairs if isinstance(value, str)]
 
 

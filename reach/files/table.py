@@ -7,7 +7,7 @@ import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel
 
@@ -69,7 +69,7 @@ def columns_of(model: type[BaseModel]) -> list[Column]:
     for key, field in model.model_fields.items():
         name, kind = field.alias or key, plain_type(field.annotation)
         required = field.is_required()
-        if kind == tuple[float, float, float]:
+        if get_origin(kind) is tuple and len(get_args(kind)) == 3:
             places = [(f"{name}.{axis}", (name, i)) for i, axis in enumerate("xyz")]
             columns += [Column(column, place, "number", required) for column, place in places]
         else:

@@ -98,9 +98,12 @@ def read_toml(path: Path, file: str) -> Document:
 
 
 def _problems(text: str, file: str, reason: str) -> list[Problem]:
+    repeated = scan(text).repeated
+    places = {again.place for again in repeated}
     problems = [
         Problem(file, dotted(again.place), again.line, _twice(again.place, again.first))
-        for again in scan(text).repeated
+        for again in repeated
+        if not any(again.place[:n] in places for n in range(1, len(again.place)))
     ]
     if problems:
         return problems

@@ -91,7 +91,9 @@ def is_cached(routine: Callable[..., Any]) -> bool:
         return False
 
 
-def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any) -> None:
+def in_chunks(
+    kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = CHUNK
+) -> None:
     """Run ``kernel(start, stop, *arguments)`` over ``range(n)`` on all cores.
 
     The number of threads is Numba's (``numba.set_num_threads``,
@@ -106,18 +108,20 @@ def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any) -> None:
         Number of queries.
     *arguments
         Passed on as they are.
+    chunk : int
+        Queries a thread takes at a time; small where one query is much work.
     """
-    n_threads = min(numba.get_num_threads(), -(-n // CHUNK)) if n > CHUNK else 1
+    n_threads = min(numba.get_num_threads(), -(-n // chunk)) if n > chunk else 1
     if n_threads == 1:
         kernel(0, n, *arguments)
         return
-    starts = count(0, CHUNK)
+    starts = count(0, chunk)
     failures: list[BaseException] = []
 
     def work() -> None:
         try:
             while (start := next(starts)) < n:
-                kernel(start, min(start + CHUNK, n), *arguments)
+                kernel(start, min(start + chunk, n), *arguments)
         except BaseException as failure:
             failures.append(failure)
 

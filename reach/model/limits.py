@@ -47,8 +47,8 @@ def limit_of(name: str, written: WrittenLimit) -> Limit:
 
     Examples
     --------
-    >>> limit_of("body_clearance", WrittenLimit(value="3 in")).value
-    0.0762
+    >>> limit_of("body_clearance", WrittenLimit(value="1 in")).value
+    0.0254
     """
     kind, _ = LIMITS[name]
     value = quantity(written.value, kind)

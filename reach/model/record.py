@@ -41,6 +41,8 @@ Mass = Annotated[float, _of("mass"), _schema("mass", "210 kg")]
 def _elapsed(value: Any) -> float:
     """Return "hh:mm" or "hh:mm:ss" since the start, or a duration, in s."""
     match = _CLOCK.fullmatch(value.strip()) if isinstance(value, str) else None
+    if match is None and isinstance(value, str) and ":" in value:
+        raise ValueError(f"needs hours and minutes such as '01:14', found {value!r}")
     if match is None:
         return quantity(value, "time")
     hours, minutes, seconds = (int(part or 0) for part in match.groups())
@@ -50,13 +52,6 @@ def _elapsed(value: Any) -> float:
 Duration = Annotated[float, _of("time"), _schema("time", "6 min")]
 Elapsed = Annotated[float, BeforeValidator(_elapsed), _schema("elapsed time", "01:14")]
 Temperature = Annotated[float, _of("temperature"), _schema("temperature", "-120 degF")]
-
-
-def _vector(value: Any) -> tuple[float, float, float]:
-    if not isinstance(value, list | tuple) or len(value) != 3:
-        raise ValueError(f"needs three numbers [x, y, z], found {value!r}")
-    x, y, z = (quantity(v, "length") for v in value)
-    return x, y, z
 
 
 _SHORTEST_DIRECTION = 1e-9
@@ -77,12 +72,9 @@ def _direction(value: Any) -> tuple[float, float, float]:
     return x, y, z
 
 
-_VECTOR_SCHEMA = WithJsonSchema(
-    {"type": "array", "minItems": 3, "maxItems": 3, "items": {"type": ["number", "string"]}}
-)
 _DIRECTION_SCHEMA = WithJsonSchema(
     {"type": "array", "minItems": 3, "maxItems": 3, "items": {"type": "number"}}
 )
 
-Point = Annotated[tuple[float, float, float], BeforeValidator(_vector), _VECTOR_SCHEMA]
+Point = tuple[Length, Length, Length]
 Direction = Annotated[tuple[float, float, float], BeforeValidator(_direction), _DIRECTION_SCHEMA]

@@ -56,7 +56,7 @@ def _paragraphs(module: Any) -> list[str]:
     missing = [word for word in PARAGRAPHS if word not in found]
     if missing:
         raise ValueError(f"{module.NAME}: no paragraph begins with {', '.join(missing)}")
-    return [" ".join(found[word]).strip() for word in PARAGRAPHS]
+    return [" ".join(" ".join(found[word]).split()) for word in PARAGRAPHS]
 
 
 def _filled(paragraph: str, width: int) -> str:

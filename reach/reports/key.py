@@ -30,6 +30,7 @@ COLUMNS = tuple(
 )
 """Columns of a key; lists are separated by semicolons."""
 
+_VERDICTS = tuple(str(verdict) for verdict in Verdict)
 _MEASURED = (Verdict.FAIL, Verdict.PASS)
 
 
@@ -103,8 +104,8 @@ def load_key(path: Path, names: Mapping[str, str] | None = None) -> tuple[KeyRow
 def _key_row(row: Row, names: Mapping[str, str], problems: list[Problem]) -> KeyRow:
     cell = row.data
     verdict = cell.get("verdict", "")
-    if verdict not in set(Verdict):
-        problems.append(row.problem(("verdict",), unknown("verdict", verdict, Verdict)))
+    if verdict not in _VERDICTS:
+        problems.append(row.problem(("verdict",), unknown("verdict", verdict, _VERDICTS)))
         verdict = Verdict.FAIL
     at_least = cell.get("at_least")
     if at_least is not None and not (verdict in _MEASURED and _is_amount(at_least)):
@@ -144,6 +145,16 @@ def compare(rows: Iterable[KeyRow], findings: Sequence[Finding]) -> list[str]:
         and not any(row.asks_about(finding) for row in rows)
     ]
     return differences
+
+
+def comparison(rows: Sequence[KeyRow], differences: Sequence[str]) -> str:
+    """Return the outcome of `compare` as text."""
+    n_rows = f"{len(rows)} row{'' if len(rows) == 1 else 's'}"
+    if not differences:
+        return f"\nKEY  equal: {n_rows} met, and nothing else fails or is unknown\n"
+    n = f"{len(differences)} difference{'' if len(differences) == 1 else 's'}"
+    lines = "".join(f"  - {sentence}\n" for sentence in differences)
+    return f"\nKEY  not equal: {n} from its {n_rows}\n{lines}"
 
 
 def _unmet(row: KeyRow, findings: Sequence[Finding]) -> list[str]:

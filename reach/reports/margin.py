@@ -47,11 +47,12 @@ def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
         return f"short by {span_text(-high, -low, unit, units)}"
     if math.isinf(low) and math.isinf(high):
         return "margin unknown"
-    missing = f"short by {_amount(-low, unit, units, up=True)}"
-    spare = f"inside by {_amount(high, unit, units, up=True)}"
     if math.isinf(low):
-        return f"{spare} at most"
-    return f"{missing} at most" if math.isinf(high) else f"between {missing} and {spare}"
+        return f"inside by {_amount(high, unit, units, up=True)} at most"
+    missing = f"short by {_amount(-low, unit, units, up=True)}"
+    if math.isinf(high):
+        return f"{missing} at most"
+    return f"between {missing} and inside by {_amount(high, unit, units, up=True)}"
 
 
 def span_text(least: float, most: float, unit: str, units: str = "si") -> str:
@@ -62,6 +63,8 @@ def span_text(least: float, most: float, unit: str, units: str = "si") -> str:
     >>> span_text(0.11, 0.11, "m"), span_text(0.11, math.inf, "m")
     ('0.110 m', '0.110 m at least')
     """
+    if math.isinf(least):
+        return "an unlimited amount"
     lower = _amount(least, unit, units, up=False)
     if least == most:
         return lower
@@ -70,7 +73,7 @@ def span_text(least: float, most: float, unit: str, units: str = "si") -> str:
     upper = _amount(most, unit, units, up=True)
     if lower == upper:
         return lower
-    if units == "si":
+    if units == "si" or unit not in _CUSTOMARY:
         lower = lower.removesuffix(f" {_PRINTED.get(unit, unit)}")
     return f"{lower} .. {upper}"
 

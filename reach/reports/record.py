@@ -66,7 +66,7 @@ def _record(outcome: Outcome) -> dict[str, Any]:
         "written_by": _program(),
         "title": outcome.title,
         "procedure": outcome.procedure,
-        "inputs": [{"file": _as_given(file), "sha256": sha256} for file, sha256 in outcome.inputs],
+        "inputs": [{"file": as_given(file), "sha256": sha256} for file, sha256 in outcome.inputs],
         "hash": digest(outcome.inputs),
         "exit_code": exit_code(outcome.findings),
         "counts": counts,
@@ -165,8 +165,14 @@ def _row(finding: Finding) -> tuple[Any, ...]:
     )
 
 
-def _as_given(file: str) -> str:
-    """Return a relative path with forward slashes, and of an absolute one the name alone."""
+def as_given(file: str) -> str:
+    """Return a relative path with forward slashes, and of an absolute one the name alone.
+
+    Examples
+    --------
+    >>> as_given("yard/scene.toml"), as_given("/home/ada/yard/scene.toml")
+    ('yard/scene.toml', 'scene.toml')
+    """
     path = PurePath(file)
     return path.name if path.is_absolute() else path.as_posix()
 

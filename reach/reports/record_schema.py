@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from reach.finding import Verdict
+from reach.finding import MARK_POINTS, Verdict
 from reach.model.provenance import SourceMark
 from reach.reports.record import SCHEMA
 
@@ -66,7 +66,7 @@ def _mark() -> dict[str, Any]:
     triple = {"type": "array", "items": _NUMBER_OR_NULL, "minItems": 3, "maxItems": 3}
     return _object(
         {
-            "kind": {"enum": ["point", "segment", "sphere", "capsule"]},
+            "kind": {"enum": list(MARK_POINTS)},
             "points": {**_list(triple), "description": "m, world."},
             "radius": _NUMBER_OR_NULL,
             "label": _TEXT,

@@ -11,11 +11,12 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from reach.cautions import cautions
+from reach.cautions import cautions, digest
 from reach.finding import RANK, Finding, Verdict, count_of, exit_code
 from reach.model.provenance import SourceMark
 from reach.reports.margin import span_text
 from reach.reports.order import Group, Section, grouped, joined, sections
+from reach.reports.record import as_given
 from reach.reports.verdicts import MEANING, SHAPE, STYLE, badge
 
 if TYPE_CHECKING:
@@ -86,11 +87,17 @@ def _head(outcome: Outcome) -> Iterator[RenderableType]:
     n_steps = len({finding.step for finding in outcome.findings})
     yield Text(f"{outcome.title}: {outcome.procedure}", style="bold")
     n = len(outcome.findings)
-    yield Text(f"{_n(n, 'answer')} about {_n(n_steps, 'step')}, found in {outcome.seconds:.1f} s.")
-    marks = "; ".join(f"{badge(v)} = {MEANING[v]}" for v in RANK if v is not Verdict.NOT_ASKED)
-    yield Text(
-        f"Marks: {marks}. Margins: 'inside by' is what is left before the answer tips over, "
-        "'short by' is what is missing, 'a .. b' is anything from a to b."
+    cases = ", ".join(dict.fromkeys(f.case for f in outcome.findings if f.case))
+    bodies = f" for {cases}" if cases else ""
+    asked = f"{_n(n, 'answer')} about {_n(n_steps, 'step')}{bodies}"
+    yield Text(f"{asked}, found in {outcome.seconds:.1f} s.")
+    for verdict in (verdict for verdict in RANK if verdict is not Verdict.NOT_ASKED):
+        yield _para(MEANING[verdict], 2, f"{badge(verdict):<9} ")
+    yield _para(
+        "'inside by' is what is left before the answer tips over, 'short by' is what is missing; "
+        "'..' stands for anything between",
+        2,
+        "margin    ",
     )
     for warning in outcome.warnings:
         yield _para(warning, 0, "! ", "bold")
@@ -173,14 +180,14 @@ def _not_asked(outcome: Outcome) -> Iterator[RenderableType]:
 def _sources(outcome: Outcome) -> Iterator[RenderableType]:
     marks = [provenance.mark for _, _, provenance in outcome.assumptions]
     unsure = {m: marks.count(m) for m in SourceMark if m is not SourceMark.PUBLISHED and m in marks}
-    if not marks:
-        return
-    yield _heading("VALUES USED")
-    split = ", ".join(f"{count} {mark}" for mark, count in unsure.items())
+    yield _heading("WHAT IT RESTS ON")
+    files = ", ".join(as_given(file) for file, _ in outcome.inputs)
+    yield _para(f"Read: {files} (hash {digest(outcome.inputs)}).", 2)
+    split = f" ({', '.join(f'{count} {mark}' for mark, count in unsure.items())})" if unsure else ""
     yield _para(
         f"{sum(unsure.values())} of {_n(len(marks), 'value')} used do not come from a published "
-        f"source{f' ({split})' if split else ''}. List them with --values, or see 'assumptions' in "
-        "the file that --json writes; each is yours to confirm.",
+        f"source{split}. List them with --values, or see 'assumptions' in the file that --json "
+        "writes; each is yours to confirm.",
         2,
     )
 

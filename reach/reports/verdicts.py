@@ -1,7 +1,7 @@
 """How a verdict looks: a shape, a word and a colour, so that it never hangs on colour alone.
 
-The colours run from dark violet over pale blue to none, so they differ in lightness and stay
-apart for every kind of colour vision and on a grey print.
+The colours run from dark violet over a middle to a pale blue, so they differ in lightness and
+stay apart for every kind of colour vision and on a grey print.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ SHAPE = {
 STYLE = {
     Verdict.FAIL: "bold white on #5b2a86",
     Verdict.OPEN: "bold black on #9cc9e8",
-    Verdict.REVIEW: "bold #4f9fd0",
+    Verdict.REVIEW: "bold white on #2b6ea6",
     Verdict.PASS: "dim",
     Verdict.NOT_ASKED: "dim italic",
 }

@@ -13,9 +13,9 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from numba import njit, prange
 from numpy.typing import ArrayLike, NDArray
 
+from reach.geometry.compiled import compiled, in_chunks
 from reach.worker.figure import (
     ACROSS,
     AHEAD,
@@ -32,7 +32,7 @@ from reach.worker.figure import (
     Figure,
 )
 from reach.worker.question import questions
-from reach.worker.sweep import sweep
+from reach.worker.sweep import Boxes, boxes_for, sweep
 
 Array = NDArray[np.float64]
 
@@ -44,7 +44,7 @@ N_BOXES = 4000
 
 _N_BOXES_SPHERE = 100_000
 _TWIST_STEPS = 4001
-_BLOCK = 16
+_CHUNK = 64
 
 
 def reach_sphere(figure: Figure) -> tuple[float, float]:
@@ -88,7 +88,8 @@ def wrist_centres(figure: Figure, tips: ArrayLike, directions: ArrayLike) -> Arr
         No such wrist is farther from its centre than `wrist_slack`.
     """
     t, d = questions(tips, directions)
-    return t - figure.p[ALONG] * d
+    centres: Array = t - figure.p[ALONG] * d
+    return centres
 
 
 def wrist_slack(figure: Figure) -> float:
@@ -154,46 +155,54 @@ def shortage(figure: Figure, tips: ArrayLike, directions: ArrayLike, sharp: bool
     t, d = questions(tips, directions)
     centres = t - figure.p[ALONG] * d
     plate = plate_shortage(figure, np.linalg.norm(centres, axis=1))
-    enough = 1e9 if sharp else 0.0
-    return np.maximum(plate, _shortages(figure.p, centres, d, enough, N_BOXES))
+    swept = np.empty(len(t))
+    enough = np.inf if sharp else 0.0
+    in_chunks(_shortages, len(t), figure.p, centres, d, enough, N_BOXES, swept, chunk=_CHUNK)
+    return np.maximum(plate, swept)
 
 
-@njit(cache=True, error_model="numpy")
-def _tilt_slack(p):
+@compiled
+def _tilt_slack(p: Array) -> float:
     """How far the tilt of the tool axis inside its tolerance can move the wrist, m."""
     return 2.0 * math.sin(0.5 * p[TOLERANCE]) * math.hypot(p[ALONG], p[ACROSS])
 
 
-@njit(cache=True, error_model="numpy")
-def proved(p, centre, d, enough, n_boxes, node_q, node_h, node_b, frame):
+@compiled
+def proved(
+    p: Array, centre: Array, d: Array, enough: float, n_boxes: int, boxes: Boxes, frame: Array
+) -> float:
     """Return the proved shortage (m) of one wrist circle; stop once it is above ``enough``.
 
     Parameters
     ----------
     centre, d : ndarray, shape (3,), m and unit vector, boot frame
-    node_q, node_h, node_b : ndarray
+    boxes, frame
         Scratch of `reach.worker.sweep.sweep`.
-    frame : ndarray, shape (4, 3)
-        Scratch.
     """
     arm = p[R_MAX] + _tilt_slack(p) + ROUNDING
-    bound, _ = sweep(
-        p, centre, d, p[ACROSS], arm + enough, n_boxes, arm, node_q, node_h, node_b,
-        frame[0:3], frame[3],
-    )  # fmt: skip
-    return bound - arm
+    bound, _ = sweep(p, centre, d, p[ACROSS], arm + enough, arm, n_boxes, boxes, frame)
+    return float(bound - arm)
 
 
-@njit(cache=True, parallel=True, error_model="numpy")
-def _shortages(p, centres, d, enough, n_boxes):
-    n = len(centres)
-    result = np.empty(n)
-    for block in prange((n + _BLOCK - 1) // _BLOCK):
-        node_q, node_h = np.empty((n_boxes + 4, 5)), np.empty((n_boxes + 4, 5))
-        node_b, frame = np.empty(n_boxes + 4), np.empty((4, 3))
-        for i in range(block * _BLOCK, min(n, (block + 1) * _BLOCK)):
-            result[i] = proved(p, centres[i], d[i], enough, n_boxes, node_q, node_h, node_b, frame)
-    return result
+@compiled
+def proved_any_way(
+    p: Array, tip: Array, enough: float, n_boxes: int, boxes: Boxes, frame: Array
+) -> float:
+    """Return the proved shortage (m) of a tip whatever the direction of the tool."""
+    arm = p[R_MAX] + ROUNDING
+    hand = math.hypot(p[ALONG], p[ACROSS])
+    bound, _ = sweep(p, tip, np.zeros(3), hand, arm + enough, arm, n_boxes, boxes, frame)
+    return float(bound - arm)
+
+
+@compiled
+def _shortages(
+    start: int, stop: int, p: Array, centres: Array, d: Array, enough: float, n_boxes: int,
+    swept: Array,
+) -> None:  # fmt: skip
+    boxes, frame = boxes_for(n_boxes), np.empty((4, 3))
+    for i in range(start, stop):
+        swept[i] = proved(p, centres[i], d[i], enough, n_boxes, boxes, frame)
 
 
 @lru_cache(maxsize=256)
@@ -201,10 +210,8 @@ def _sphere(key: bytes) -> tuple[float, float]:
     p = np.frombuffer(key)
     n = _N_BOXES_SPHERE
     bound, _ = sweep(
-        p, np.zeros(3), np.array([0.0, 0.0, 1.0]), 0.0, 1e9, n, -1.0,
-        np.empty((n + 4, 5)), np.empty((n + 4, 5)), np.empty(n + 4),
-        np.empty((3, 3)), np.empty(3),
-    )  # fmt: skip
+        p, np.zeros(3), np.zeros(3), 0.0, np.inf, -1.0, n, boxes_for(n), np.empty((4, 3))
+    )
     inner = max(0.0, bound - p[R_MAX] - ROUNDING)
     return float(inner), float(_farthest_shoulder(p) + p[R_MAX] + ROUNDING)
 

@@ -12,9 +12,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
 from numpy.typing import NDArray
 
+from reach.geometry.compiled import compiled
 from reach.worker.figure import (
     AHEAD,
     ANKLE,
@@ -67,8 +67,8 @@ def work_arrays() -> tuple[Array, Array]:
     return np.empty((N_WORK, 3)), np.empty(N_OUT)
 
 
-@njit(cache=True, error_model="numpy")
-def trunk_fk(p, q, rotation, shoulder):
+@compiled
+def trunk_fk(p: Array, q: Array, rotation: Array, shoulder: Array) -> tuple[float, float, float]:
     """Write torso ``rotation`` (3, 3) and right ``shoulder`` (3,); return the hip centre.
 
     rotation = Rx(q0) Ry(q1) Ry(q2) Rx(q3) Rz(q4), the first two about the ankle and the
@@ -96,8 +96,8 @@ def trunk_fk(p, q, rotation, shoulder):
     return hip_x, hip_y, hip_z
 
 
-@njit(cache=True, error_model="numpy")
-def _normal(x, y, z):
+@compiled
+def _normal(x: float, y: float, z: float) -> tuple[float, float, float]:
     """Return some unit vector normal to the unit vector (x, y, z)."""
     if abs(z) < 0.9:
         n = 1.0 / math.sqrt(x * x + y * y)
@@ -106,8 +106,8 @@ def _normal(x, y, z):
     return 0.0, -z * n, y * n
 
 
-@njit(cache=True, error_model="numpy")
-def hand_frame(p, d, tilt_a, tilt_b, roll, hand):
+@compiled
+def hand_frame(p: Array, d: Array, tilt_a: float, tilt_b: float, roll: float, hand: Array) -> None:
     """Write the ``hand`` rotation (3, 3) whose tool axis is ``d`` tilted and then rolled.
 
     The tilts are tangents along two directions normal to ``d``; d and hand in one frame.
@@ -151,16 +151,16 @@ def hand_frame(p, d, tilt_a, tilt_b, roll, hand):
     )
 
 
-@njit(cache=True, error_model="numpy")
-def wrist_of(p, t, hand, wrist):
+@compiled
+def wrist_of(p: Array, t: Array, hand: Array, wrist: Array) -> None:
     """Write the ``wrist`` (3,) of a hand whose tool tip is at ``t``, all in one frame."""
     x, y, z = p[TIP_X] + p[GRIP], p[TIP_Y], p[TIP_Z]
     for i in range(3):
         wrist[i] = t[i] - hand[i, 0] * x - hand[i, 1] * y - hand[i, 2] * z
 
 
-@njit(cache=True, error_model="numpy")
-def lift(p, rotation, shoulder, wrist):
+@compiled
+def lift(p: Array, rotation: Array, shoulder: Array, wrist: Array) -> None:
     """Raise the ``shoulder`` along the torso with the elevation of the line to the wrist.
 
     The rise depends on the shoulder itself; rise over arm length is below 0.15, so a few
@@ -175,8 +175,10 @@ def lift(p, rotation, shoulder, wrist):
         shoulder[0], shoulder[1], shoulder[2] = sx + k * ux, sy + k * uy, sz + k * uz
 
 
-@njit(cache=True, error_model="numpy")
-def to_torso(rotation, shoulder, wrist, hand, w, h):
+@compiled
+def to_torso(
+    rotation: Array, shoulder: Array, wrist: Array, hand: Array, w: Array, h: Array
+) -> None:
     """Write wrist ``w`` from the shoulder and hand rotation ``h``, both in the torso frame."""
     x, y, z = wrist[0] - shoulder[0], wrist[1] - shoulder[1], wrist[2] - shoulder[2]
     for i in range(3):
@@ -189,13 +191,13 @@ def to_torso(rotation, shoulder, wrist, hand, w, h):
             )
 
 
-@njit(cache=True, error_model="numpy")
-def _acos(x):
+@compiled
+def _acos(x: float) -> float:
     return math.acos(min(1.0, max(-1.0, x)))
 
 
-@njit(cache=True, error_model="numpy")
-def arm(p, w, h, swivel, stop, out):
+@compiled
+def arm(p: Array, w: Array, h: Array, swivel: float, stop: float, out: Array) -> float:
     """Return the worst excess of the arm over its limits, rad; at most 0 is legal.
 
     Parameters
@@ -212,11 +214,11 @@ def arm(p, w, h, swivel, stop, out):
         Upper arm, forearm and elbow hinge directions (torso frame), then elbow, arm twist,
         pronation, wrist flexion and wrist deviation (rad).
     """
-    a, b = p[UPPER_ARM], p[FOREARM]
+    a, b = float(p[UPPER_ARM]), float(p[FOREARM])
     r = math.sqrt(w[0] * w[0] + w[1] * w[1] + w[2] * w[2])
     if not r >= 1e-6:
         return IMPOSSIBLE
-    rr = min(p[R_MAX], max(p[R_MIN], r))
+    rr = min(float(p[R_MAX]), max(float(p[R_MIN]), r))
     worst = -IMPOSSIBLE
     if rr != r:
         worst = abs(r - rr) / METRES_PER_RADIAN
@@ -240,11 +242,11 @@ def arm(p, w, h, swivel, stop, out):
     ux, uy, uz = ca * ex + sa * gx, ca * ey + sa * gy, ca * ez + sa * gz
     vx, vy, vz = (rr * ex - a * ux) / b, (rr * ey - a * uy) / b, (rr * ez - a * uz) / b
     in_cone = ux * cx + uy * cy + uz * cz
-    worst = max(worst, _acos(in_cone) - p[CONE])
+    worst = max(worst, _acos(in_cone) - float(p[CONE]))
     if worst > stop:
         return worst
     bend = vx * h[0, 0] + vy * h[1, 0] + vz * h[2, 0]
-    worst = max(worst, _acos(bend) - max(p[FLEXION], p[DEVIATION]))
+    worst = max(worst, _acos(bend) - max(float(p[FLEXION]), float(p[DEVIATION])))
     if worst > stop:
         return worst
     nx, ny, nz = uy * vz - uz * vy, uz * vx - ux * vz, ux * vy - uy * vx
@@ -261,7 +263,7 @@ def arm(p, w, h, swivel, stop, out):
         ux * (ty * nz - tz * ny) + uy * (tz * nx - tx * nz) + uz * (tx * ny - ty * nx),
         tx * nx + ty * ny + tz * nz,
     )
-    worst = max(worst, abs(twist) - p[TWIST])
+    worst = max(worst, abs(twist) - float(p[TWIST]))
     if worst > stop:
         return worst
     # Hand in the forearm frame (v, n x v, n): Rx(pronation - 90 deg) Rz(deviation) Ry(flexion).
@@ -274,9 +276,9 @@ def arm(p, w, h, swivel, stop, out):
     flexion = math.atan2(r02, bend)
     turn = math.atan2(r21, r11) + 1.5 * math.pi
     pronation = turn - 2.0 * math.pi * math.floor(turn / (2.0 * math.pi)) - math.pi
-    worst = max(worst, abs(pronation) - p[PRONATION])
+    worst = max(worst, abs(pronation) - float(p[PRONATION]))
     oval = math.sqrt((flexion / p[FLEXION]) ** 2 + (deviation / p[DEVIATION]) ** 2)
-    worst = max(worst, (oval - 1.0) * p[DEVIATION])
+    worst = max(worst, (oval - 1.0) * float(p[DEVIATION]))
     out[0], out[1], out[2] = ux, uy, uz
     out[3], out[4], out[5] = vx, vy, vz
     out[6], out[7], out[8] = nx, ny, nz
@@ -285,8 +287,8 @@ def arm(p, w, h, swivel, stop, out):
     return worst
 
 
-@njit(cache=True, error_model="numpy")
-def evaluate(p, t, d, x, work, out):
+@compiled
+def evaluate(p: Array, t: Array, d: Array, x: Array, work: Array, out: Array) -> float:
     """Return the worst excess of posture ``x`` over the arm's limits, rad; at most 0 is legal.
 
     Trunk angles and tilts are the caller's to keep inside their limits.
@@ -313,8 +315,8 @@ def evaluate(p, t, d, x, work, out):
     return arm(p, work[11], h, x[SWIVEL], 1e9, out)
 
 
-@njit(cache=True, error_model="numpy")
-def cannot_bend(p, r, in_cone, in_hand, slack):
+@compiled
+def cannot_bend(p: Array, r: float, in_cone: float, in_hand: float, slack: float) -> bool:
     """Return True if no swivel brings arm and wrist within ``slack`` (rad) of their limits.
 
     Parameters
@@ -334,4 +336,4 @@ def cannot_bend(p, r, in_cone, in_hand, slack):
         return True
     sb, cb = a * sa / b, (r - a * ca) / b
     best = cb * in_hand + sb * math.sqrt(max(0.0, 1.0 - in_hand * in_hand))
-    return best < math.cos(min(math.pi, max(p[FLEXION], p[DEVIATION]) + slack))
+    return bool(best < math.cos(min(math.pi, max(p[FLEXION], p[DEVIATION]) + slack)))

@@ -164,7 +164,8 @@ def mirrored(points: ArrayLike) -> NDArray[np.float64]:
     >>> mirrored([1.0, 2.0, 3.0])
     array([ 1., -2.,  3.])
     """
-    return np.asarray(points, np.float64) * np.array([1.0, -1.0, 1.0])
+    flipped: NDArray[np.float64] = np.asarray(points, np.float64) * np.array([1.0, -1.0, 1.0])
+    return flipped
 
 
 def _checked(grip: Grip) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -187,9 +188,7 @@ def _check_mirrored(suit: Suit) -> None:
         if not math.isclose(-low, high, abs_tol=1e-12)
     ]
     if uneven:
-        raise ValueError(
-            f"left and right must be mirror images, found {', '.join(uneven)} rad"
-        )
+        raise ValueError(f"left and right must be mirror images, found {', '.join(uneven)} rad")
 
 
 def _cone_axis(suit: Suit) -> NDArray[np.float64]:

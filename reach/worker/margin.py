@@ -11,14 +11,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit, prange
 from numpy.typing import ArrayLike, NDArray
 
+from reach.geometry.compiled import compiled, in_chunks
 from reach.worker.bound import proved
-from reach.worker.chain import N_FREEDOMS, N_OUT, N_WORK, evaluate
+from reach.worker.chain import N_FREEDOMS, evaluate
 from reach.worker.figure import ALONG, Figure
 from reach.worker.question import questions
-from reach.worker.search import N_ROLLS, SEED, refine, solve
+from reach.worker.search import SEED, State, refine, room_for, solve
+from reach.worker.sweep import boxes_for
 from reach.worker.trunks import trunks_of
 
 Array = NDArray[np.float64]
@@ -94,9 +95,11 @@ def reach_margins(
     if start.shape != (len(t), N_FREEDOMS):
         raise ValueError(f"{len(t)} targets need postures ({len(t)}, 9), found {start.shape}")
     trunks, rays = trunks_of(figure, _N_TRUNKS), sphere_points(N_DIRECTIONS)
-    radius, worst, ceiling = _shells(
-        figure.p, trunks.q, trunks.rotation, trunks.shoulder, t, d, start, rays
-    )
+    radius, worst, ceiling = np.empty(len(t)), np.empty(len(t), np.int64), np.empty(len(t))
+    in_chunks(
+        _shells, len(t), figure.p, trunks.q, trunks.rotation, trunks.shoulder, t, d, start, rays,
+        radius, worst, ceiling, chunk=1,
+    )  # fmt: skip
     if (radius < 0.0).any():
         row = int(np.flatnonzero(radius < 0.0)[0])
         raise ValueError(f"posture {row} does not reach its target")
@@ -115,20 +118,21 @@ def sphere_points(n: int) -> Array:
     return np.stack([r * np.cos(turn), r * np.sin(turn), z], axis=1)
 
 
-@njit(cache=True, parallel=True, error_model="numpy")
-def _shells(p, q, rotation, shoulder, tips, d, start, rays):
-    n, m = len(tips), len(rays)
-    radius, worst, ceiling = np.empty(n), np.empty(n, np.int64), np.empty(n)
-    for i in prange(n):
-        work, out, state = np.empty((N_WORK, 3)), np.empty(N_OUT), np.empty(1, np.uint64)
-        hands, wrists = np.empty((N_ROLLS, 3, 3)), np.empty((N_ROLLS, 3))
-        seeds, scores = np.empty((_N_SEEDS, N_FREEDOMS)), np.empty(_N_SEEDS)
-        now, ahead, t = np.empty((m, N_FREEDOMS)), np.empty((m, N_FREEDOMS)), np.empty(3)
+@compiled
+def _shells(
+    start: int, stop: int, p: Array, q: Array, rotation: Array, shoulder: Array, tips: Array,
+    d: Array, postures: Array, rays: Array, radius: Array, worst: NDArray[np.int64],
+    ceiling: Array,
+) -> None:  # fmt: skip
+    room = room_for(_N_SEEDS)
+    work, out, state = room[4], room[5], room[6]
+    m = len(rays)
+    now, ahead, t = np.empty((m, N_FREEDOMS)), np.empty((m, N_FREEDOMS)), np.empty(3)
+    for i in range(start, stop):
         for k in range(m):
-            now[k] = start[i]
-        worst[i], ceiling[i] = -1, np.inf
-        if not evaluate(p, tips[i], d[i], start[i], work, out) <= 0.0:
-            radius[i] = -1.0
+            now[k] = postures[i]
+        radius[i], worst[i], ceiling[i] = -1.0, -1, np.inf
+        if not evaluate(p, tips[i], d[i], postures[i], work, out) <= 0.0:
             continue
         r, step, last, state[0] = 0.0, STEP, 0, SEED
         while r < FARTHEST and step > 0.75 * FINEST:
@@ -141,9 +145,8 @@ def _shells(p, q, rotation, shoulder, tips, d, start, rays):
                 f = _follow(p, t, d[i], ahead[k], work, out, state)
                 if f > 0.0:
                     f = solve(
-                        p, q, rotation, shoulder, t, d[i], _N_STEPS, _NEAR, 0.0, ahead[k], hands,
-                        wrists, work, out, seeds, scores, state,
-                    )  # fmt: skip
+                        p, q, rotation, shoulder, t, d[i], _N_STEPS, _NEAR, 0.0, ahead[k], room
+                    )
                 if f > 0.0:
                     good, last, worst[i] = False, k, k
                     break
@@ -154,11 +157,10 @@ def _shells(p, q, rotation, shoulder, tips, d, start, rays):
                 step *= 0.5
         radius[i] = r
         ceiling[i] = _ceiling(p, tips[i], d[i], rays, r, worst[i])
-    return radius, worst, ceiling
 
 
-@njit(cache=True, error_model="numpy")
-def _follow(p, t, d, x, work, out, state):
+@compiled
+def _follow(p: Array, t: Array, d: Array, x: Array, work: Array, out: Array, state: State) -> float:
     """Carry posture ``x`` on to a nearby target; return its violation, rad."""
     f = evaluate(p, t, d, x, work, out)
     if f > _EASE:
@@ -168,22 +170,21 @@ def _follow(p, t, d, x, work, out, state):
     return f
 
 
-@njit(cache=True, error_model="numpy")
-def _ceiling(p, tip, d, rays, radius, worst):
+@compiled
+def _ceiling(p: Array, tip: Array, d: Array, rays: Array, radius: float, worst: int) -> float:
     """Least distance along some ray at which the wrist is proved out of reach, m.
 
     Only the rays that look best are followed: the bound is weaker for it, not wrong.
     """
     m = len(rays)
-    node_q, node_h = np.empty((_N_BOXES + 4, 5)), np.empty((_N_BOXES + 4, 5))
-    node_b, frame, centre = np.empty(_N_BOXES + 4), np.empty((4, 3)), np.empty(3)
+    boxes, frame, centre = boxes_for(_N_BOXES), np.empty((4, 3)), np.empty(3)
     short, probe = np.empty(m), 0.5 * _PROBE
     while probe < _PROBE_MAX:
         probe *= 2.0
         for k in range(m):
             for a in range(3):
                 centre[a] = tip[a] - p[ALONG] * d[a] + (radius + probe) * rays[k, a]
-            short[k] = proved(p, centre, d, np.inf, _N_BOXES_FIRST, node_q, node_h, node_b, frame)
+            short[k] = proved(p, centre, d, np.inf, _N_BOXES_FIRST, boxes, frame)
         if short.max() > 0.0:
             break
     best = np.inf
@@ -197,7 +198,7 @@ def _ceiling(p, tip, d, rays, radius, worst):
             middle = high if step == 0 else 0.5 * (low + high)
             for a in range(3):
                 centre[a] = tip[a] - p[ALONG] * d[a] + middle * rays[k, a]
-            if proved(p, centre, d, 0.0, _N_BOXES, node_q, node_h, node_b, frame) > 0.0:
+            if proved(p, centre, d, 0.0, _N_BOXES, boxes, frame) > 0.0:
                 best, high = min(best, middle), middle
             elif step == 0:
                 break

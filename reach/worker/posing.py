@@ -17,21 +17,20 @@ from numpy.typing import NDArray
 from reach.geometry import Tree
 from reach.geometry.compiled import compiled
 from reach.worker import chain
-from reach.worker.chain import METRES_PER_RADIAN, N_FREEDOMS, SWIVEL, TILT
+from reach.worker.chain import METRES_PER_RADIAN, N_FREEDOMS
 from reach.worker.figure import (
     ACROSS,
     ALONG,
     CONE_X,
     CONE_Y,
     CONE_Z,
-    HIGH,
-    LOW,
-    RISE,
     R_MAX,
-    TOLERANCE,
+    RISE,
     Figure,
 )
-from reach.worker.room import FAR, least_room, own_room, scratch_arrays, seen_share, sight_angles
+from reach.worker.room import least_room, own_room, scratch_arrays, seen_share, sight_angles
+from reach.worker.search import SEED, nudge
+from reach.worker.trunks import Trunks
 from reach.worker.volume import N_IDLE, Bulk, arm_capsules, body_capsules
 
 CLEAR, SEEN = 1, 2
@@ -257,7 +256,8 @@ def _walk(
     measured = np.empty(7)
     y = np.empty(N_FREEDOMS)
     least = _UNTESTED
-    np.random.seed(20260101)
+    state = np.empty(1, np.uint64)
+    state[0] = SEED
     for s in range(seeds.shape[0]):
         f = faults[s]
         if f > gate:
@@ -266,14 +266,7 @@ def _walk(
         step = 0.25
         bad = 0
         for _ in range(n_step):
-            y[:] = z
-            for _ in range(1 + np.random.randint(3)):
-                _move(p, y, np.random.randint(N_FREEDOMS), np.random.standard_normal() * step)
-            tilt = math.hypot(y[TILT], y[TILT + 1])
-            most = math.tan(p[TOLERANCE])
-            if tilt > most:
-                y[TILT] *= most / tilt
-                y[TILT + 1] *= most / tilt
+            nudge(p, z, step, state, y)
             g = fault_of(p, tip, direction, y, wanted, f, world, kit, ask, buffers, measured)
             if g < f:
                 f = g
@@ -296,16 +289,6 @@ def _walk(
     return least
 
 
-@compiled
-def _move(p, y, i, g):
-    if i < TILT:
-        y[i] = min(p[HIGH + i], max(p[LOW + i], y[i] + 0.5 * g * (p[HIGH + i] - p[LOW + i])))
-    elif i < TILT + 2:
-        y[i] += g * p[TOLERANCE]
-    else:
-        y[i] += 1.5 * g
-
-
 EFFORTS = {
     "quick": (12, 16, 8, 60, 0.25, 6),
     "full": (16, 24, 16, 300, 0.35, 1),
@@ -319,7 +302,7 @@ def find_held(
     tree: Tree,
     world_from_boots: NDArray[np.float64],
     target: Target,
-    trunks: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]],
+    trunks: Trunks,
     wanted: int = CLEAR | SEEN,
     effort: str = "quick",
 ) -> Held:
@@ -333,8 +316,7 @@ def find_held(
         are: ``world_from_boots`` then takes the *mirrored* boot frame to the world.
     world_from_boots : ndarray, shape (4, 4)
     target : Target
-    trunks : tuple of ndarray
-        Sampled trunk angles (n, 5), torso rotations (n, 3, 3), shoulders (n, 3).
+    trunks : Trunks
     wanted : int
         `CLEAR`, `SEEN` or both; 0 asks for joint limits only.
     effort : str
@@ -345,7 +327,9 @@ def find_held(
     best = np.full(7, _UNTESTED)
     fault = pose_search(
         figure.p,
-        *trunks,
+        trunks.q,
+        trunks.rotation,
+        trunks.shoulder,
         target.tip,
         target.direction,
         wanted,
@@ -407,5 +391,3 @@ def buffers_of(bulk: Bulk):
     R, S, eye = np.empty((3, 3)), np.empty(3), np.empty(3)
     return work, out, R, S, eye, body, arm, scratch_arrays()
 
-
-__all__ = ["CLEAR", "EFFORTS", "FAR", "SEEN", "SWIVEL", "Held", "Target", "find_held"]

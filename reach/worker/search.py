@@ -12,10 +12,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numba import njit, prange
 from numpy.typing import ArrayLike, NDArray
 
-from reach.worker.bound import N_BOXES, proved
+from reach.geometry.compiled import compiled, in_chunks
+from reach.worker.bound import proved, shortage
 from reach.worker.chain import (
     IMPOSSIBLE,
     METRES_PER_RADIAN,
@@ -47,15 +47,21 @@ from reach.worker.figure import (
     Figure,
 )
 from reach.worker.question import questions
+from reach.worker.sweep import boxes_for
 from reach.worker.trunks import trunks_of
 
 Array = NDArray[np.float64]
+
+State = NDArray[np.uint64]
+Room = tuple[Array, Array, Array, Array, Array, Array, State]
+"""Scratch of a search: seeds (k, 9), scores (k,), hands, wrists, work, out, random state."""
 
 N_ROLLS, N_SWIVELS = 12, 16
 SEED = np.uint64(0x9E3779B97F4A7C15)
 """Where the random numbers of every target start."""
 
-_BLOCK = 8
+_N_BOXES_FIRST = 300
+_CHUNK = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,13 +134,15 @@ def find_postures(
     """
     t, d = questions(tips, directions)
     last = effort if isinstance(effort, Effort) else _effort(effort)
-    quick = EFFORTS["quick"]
-    first = quick if last.n_steps > quick.n_steps else last
+    first = min(last, EFFORTS["quick"], key=lambda e: e.n_steps)
     violation, x = np.empty(len(t)), np.zeros((len(t), N_FREEDOMS))
-    _run(figure, t, d, first, True, np.arange(len(t)), violation, x)
+    _run(figure, t, d, first, _N_BOXES_FIRST, np.arange(len(t)), violation, x)
+    # Most proofs are cheap and most postures are quickly found; the rest is worth a hard look.
+    left = np.flatnonzero((violation > 0.0) & np.isfinite(violation))
+    far = shortage(figure, t[left], d[left], sharp=False) > 0.0
+    violation[left[far]] = np.inf
     if last is not first:
-        left = np.flatnonzero((violation > 0.0) & np.isfinite(violation))
-        _run(figure, t, d, last, False, left, violation, x)
+        _run(figure, t, d, last, 0, left[~far], violation, x)
     return Postures(violation, x)
 
 
@@ -149,22 +157,32 @@ def _run(
     t: Array,
     d: Array,
     effort: Effort,
-    gate: bool,
+    n_boxes: int,
     which: NDArray[np.int64],
     violation: Array,
     x: Array,
 ) -> None:
-    """Search for the targets ``which`` and write what is found."""
+    """Search for the targets ``which`` and write what is found, after a proof by few boxes."""
     trunks = trunks_of(figure, effort.n_trunks)
-    found, best = _solve_many(
-        figure.p, trunks.q, trunks.rotation, trunks.shoulder, t[which], d[which],
-        effort.n_seeds, effort.n_steps, effort.near, gate,
+    found, best = np.empty(len(which)), np.zeros((len(which), N_FREEDOMS))
+    in_chunks(
+        _solve_many, len(which), figure.p, trunks.q, trunks.rotation, trunks.shoulder, t[which],
+        d[which], effort.n_seeds, effort.n_steps, effort.near, n_boxes, found, best, chunk=_CHUNK,
     )  # fmt: skip
     violation[which], x[which] = found, best
 
 
-@njit(cache=True, error_model="numpy")
-def uniform(state):
+@compiled
+def room_for(n_seeds: int) -> Room:
+    """Return room for a search that refines ``n_seeds`` samples."""
+    return (
+        np.empty((n_seeds, N_FREEDOMS)), np.empty(n_seeds), np.empty((N_ROLLS, 3, 3)),
+        np.empty((N_ROLLS, 3)), np.empty((N_WORK, 3)), np.empty(N_OUT), np.empty(1, np.uint64),
+    )  # fmt: skip
+
+
+@compiled
+def uniform(state: State) -> float:
     """Return a random number in [0, 1) and move ``state`` (uint64, shape (1,)) on: xorshift64."""
     s = state[0]
     s ^= s << np.uint64(13)
@@ -174,17 +192,16 @@ def uniform(state):
     return np.float64(s >> np.uint64(11)) * (1.0 / 9007199254740992.0)
 
 
-@njit(cache=True, error_model="numpy")
-def bell(state):
+@compiled
+def bell(state: State) -> float:
     """Return a random number of mean 0 and SD 1: near normal, never beyond 3.5."""
     total = uniform(state) + uniform(state) + uniform(state) + uniform(state)
     return (total - 2.0) * 1.7320508075688772
 
 
-@njit(cache=True, error_model="numpy")
-def nudge(p, x, step, state, y):
-    """Write to ``y`` the posture ``x`` with one to three freedoms moved, inside trunk limits
-    and tool tolerance."""
+@compiled
+def nudge(p: Array, x: Array, step: float, state: State, y: Array) -> None:
+    """Write to ``y`` posture ``x`` with one to three freedoms moved, inside trunk and tilt."""
     for i in range(N_FREEDOMS):
         y[i] = x[i]
     for _ in range(1 + int(3.0 * uniform(state))):
@@ -203,8 +220,11 @@ def nudge(p, x, step, state, y):
         y[TILT], y[TILT + 1] = y[TILT] * most / tilt, y[TILT + 1] * most / tilt
 
 
-@njit(cache=True, error_model="numpy")
-def refine(p, t, d, x, violation, n_steps, goal, step, work, out, state):
+@compiled
+def refine(
+    p: Array, t: Array, d: Array, x: Array, violation: float, n_steps: int, goal: float,
+    step: float, work: Array, out: Array, state: State,
+) -> float:  # fmt: skip
     """Improve posture ``x`` in place by random steps; return its violation, rad.
 
     Parameters
@@ -241,8 +261,8 @@ def refine(p, t, d, x, violation, n_steps, goal, step, work, out, state):
     return violation
 
 
-@njit(cache=True, error_model="numpy")
-def best_swivel(p, w, h, slack, out):
+@compiled
+def best_swivel(p: Array, w: Array, h: Array, slack: float, out: Array) -> tuple[float, float]:
     """Return (violation, swivel) of the best sampled swivel, if below ``slack`` rad."""
     best, at = slack, -1.0
     r = math.sqrt(w[0] * w[0] + w[1] * w[1] + w[2] * w[2])
@@ -260,11 +280,14 @@ def best_swivel(p, w, h, slack, out):
     return best, at
 
 
-@njit(cache=True, error_model="numpy")
-def gather(p, q, rotation, shoulder, t, d, near, goal, hands, wrists, work, out, seeds, scores):
-    """Write the best samples to ``seeds`` (k, 9), one a trunk, best first; return their number.
+@compiled
+def gather(
+    p: Array, q: Array, rotation: Array, shoulder: Array, t: Array, d: Array, near: float,
+    goal: float, room: Room,
+) -> int:  # fmt: skip
+    """Write the best samples to the seeds of ``room``, best first; return their number.
 
-    Stops as soon as a sample is within ``goal``.
+    One sample a trunk is kept.  Stops as soon as a sample is within ``goal``.
 
     Parameters
     ----------
@@ -272,11 +295,10 @@ def gather(p, q, rotation, shoulder, t, d, near, goal, hands, wrists, work, out,
         Sampled trunks, see `reach.worker.trunks.Trunks`.
     near, goal : float, rad
         Samples with a violation of ``near`` or more are not kept.
-    hands, wrists : ndarray, shapes (N_ROLLS, 3, 3), (N_ROLLS, 3)
-        Scratch.
-    scores : ndarray, shape (k,), rad
-        Violations of the seeds.
+    room : tuple
+        By `room_for`; its size says how many seeds are kept.
     """
+    seeds, scores, hands, wrists, work, out, _ = room
     n_seeds, n = len(scores), 0
     for i in range(N_ROLLS):
         hand_frame(p, d, 0.0, 0.0, 2.0 * math.pi * i / N_ROLLS, hands[i])
@@ -319,21 +341,22 @@ def gather(p, q, rotation, shoulder, t, d, near, goal, hands, wrists, work, out,
     return n
 
 
-@njit(cache=True, error_model="numpy")
+@compiled
 def solve(
-    p, q, rotation, shoulder, t, d, n_steps, near, goal, x, hands, wrists, work, out, seeds,
-    scores, state,
-):  # fmt: skip
+    p: Array, q: Array, rotation: Array, shoulder: Array, t: Array, d: Array, n_steps: int,
+    near: float, goal: float, x: Array, room: Room,
+) -> float:  # fmt: skip
     """Write the best posture found to ``x`` (9,) and return its violation, rad.
 
-    Parameters as in `gather` and `refine`; ``state`` is set to `SEED` first.
+    Parameters as in `gather` and `refine`; the random state is set to `SEED` first.
     """
+    seeds, scores, _, _, work, out, state = room
     state[0] = SEED
-    n = gather(p, q, rotation, shoulder, t, d, near, goal, hands, wrists, work, out, seeds, scores)
+    n = gather(p, q, rotation, shoulder, t, d, near, goal, room)
     if n == 0:
         x[:] = 0.0
         return IMPOSSIBLE
-    best = scores[0]
+    best = float(scores[0])
     x[:] = seeds[0]
     for k in range(n):
         if best <= goal:
@@ -345,27 +368,20 @@ def solve(
     return best
 
 
-@njit(cache=True, parallel=True, error_model="numpy")
-def _solve_many(p, q, rotation, shoulder, t, d, n_seeds, n_steps, near, gate):
-    n = len(t)
-    violation, x = np.empty(n), np.zeros((n, N_FREEDOMS))
-    for block in prange((n + _BLOCK - 1) // _BLOCK):
-        hands, wrists = np.empty((N_ROLLS, 3, 3)), np.empty((N_ROLLS, 3))
-        work, out, state = np.empty((N_WORK, 3)), np.empty(N_OUT), np.empty(1, np.uint64)
-        seeds, scores = np.empty((n_seeds, N_FREEDOMS)), np.empty(n_seeds)
-        boxes = N_BOXES if gate else 0
-        node_q, node_h = np.empty((boxes + 4, 5)), np.empty((boxes + 4, 5))
-        node_b, frame, centre = np.empty(boxes + 4), np.empty((4, 3)), np.empty(3)
-        for i in range(block * _BLOCK, min(n, (block + 1) * _BLOCK)):
-            if gate:
-                for a in range(3):
-                    centre[a] = t[i, a] - p[ALONG] * d[i, a]
-                short = proved(p, centre, d[i], 0.0, boxes, node_q, node_h, node_b, frame)
-                if short > 0.0:
-                    violation[i] = np.inf
-                    continue
-            violation[i] = solve(
-                p, q, rotation, shoulder, t[i], d[i], n_steps, near, 0.0, x[i], hands, wrists,
-                work, out, seeds, scores, state,
-            )  # fmt: skip
-    return violation, x
+@compiled
+def _solve_many(
+    start: int, stop: int, p: Array, q: Array, rotation: Array, shoulder: Array, t: Array,
+    d: Array, n_seeds: int, n_steps: int, near: float, n_boxes: int, violation: Array,
+    x: Array,
+) -> None:  # fmt: skip
+    room = room_for(n_seeds)
+    boxes, frame = boxes_for(n_boxes), np.empty((4, 3))
+    for i in range(start, stop):
+        if n_boxes > 0:
+            centre = t[i] - p[ALONG] * d[i]
+            if proved(p, centre, d[i], 0.0, n_boxes, boxes, frame) > 0.0:
+                violation[i] = np.inf
+                continue
+        violation[i] = solve(
+            p, q, rotation, shoulder, t[i], d[i], n_steps, near, 0.0, x[i], room
+        )  # fmt: skip

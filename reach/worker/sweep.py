@@ -10,63 +10,69 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numba import njit
+from numpy.typing import NDArray
 
+from reach.geometry.compiled import compiled
 from reach.worker.chain import trunk_fk
 from reach.worker.figure import AHEAD, ANKLE, HALF, HIGH, HIP, LOW, RISE, SHOULDER
+
+Array = NDArray[np.float64]
+Boxes = tuple[Array, Array, Array]
+"""A binary heap of boxes, least bound first: middles (n, 5), half widths (n, 5), bounds (n,)."""
 
 SHARP = 2e-3
 """How near the bound of a distance comes to the least distance found, m."""
 
 
-@njit(cache=True, error_model="numpy")
-def _distance(centre, d, across, sx, sy, sz, ux, uy, uz, rise):
-    """Least distance from the circle of wrists to the segment of shoulders, or a bound below it.
-
-    The circle has radius ``across`` about the axis d through ``centre``; the segment runs from
-    s to s + rise u.
-    """
-    x, y, z = centre[0] - sx, centre[1] - sy, centre[2] - sz
-    k = min(rise, max(0.0, x * ux + y * uy + z * uz))
-    mx, my, mz = x - k * ux, y - k * uy, z - k * uz
-    bound = math.sqrt(mx * mx + my * my + mz * mz) - across
-    h = 0.5 * rise
-    x, y, z = x - h * ux, y - h * uy, z - h * uz
-    along = x * d[0] + y * d[1] + z * d[2]
-    off = math.sqrt(max(0.0, x * x + y * y + z * z - along * along))
-    return max(bound, math.sqrt((off - across) ** 2 + along * along) - h)
+@compiled
+def boxes_for(n: int) -> Boxes:
+    """Return room for a sweep of ``n`` boxes."""
+    return np.empty((n + 4, 5)), np.empty((n + 4, 5)), np.empty(n + 4)
 
 
-@njit(cache=True, error_model="numpy")
-def sweep(p, centre, d, across, enough, n_boxes, near, node_q, node_h, node_b, rotation, shoulder):
+@compiled
+def sweep(
+    p: Array,
+    centre: Array,
+    d: Array,
+    across: float,
+    enough: float,
+    near: float,
+    n_boxes: int,
+    boxes: Boxes,
+    frame: Array,
+) -> tuple[float, float]:
     """Return (bound, found) of the least distance from a wrist to a shoulder, m.
 
-    No trunk posture brings the shoulder nearer than ``bound``; some brings it as near as
-    ``found``.
+    No trunk posture brings the shoulder nearer than ``bound``; ``found`` is the least
+    distance looked at.
 
     Parameters
     ----------
     centre, d, across
         Circle on which the wrist lies: centre (3,), axis (3,), boot frame, and radius, m.
+        With the axis zero, the sphere of that radius.
     enough, near : float, m
         Stop as soon as bound > enough, found <= near, or found - bound <= SHARP.
     n_boxes : int
-    node_q, node_h, node_b : ndarray, shapes (n_boxes + 4, 5), (n_boxes + 4, 5), (n_boxes + 4,)
-        Scratch: a binary heap of boxes, least bound first.
-    rotation, shoulder : ndarray, shapes (3, 3), (3,)
+        Stop after this many boxes.
+    boxes : tuple
+        Room for them, by `boxes_for`.
+    frame : ndarray, shape (4, 3)
         Scratch.
     """
+    node_q, node_h, node_b = boxes
+    rotation, shoulder = frame[0:3], frame[3]
     torso = p[SHOULDER] - p[HIP]
-    torso_top = max(abs(torso), abs(torso + p[RISE]))
     lever_twist = math.hypot(p[HALF], p[AHEAD])
-    lever_hip = math.hypot(lever_twist, torso_top)
+    lever_hip = math.hypot(lever_twist, max(abs(torso), abs(torso + p[RISE])))
     lever_ankle = p[HIP] - p[ANKLE] + lever_hip
     q, half = np.empty(5), np.empty(5)
     for i in range(5):
         node_q[0, i] = 0.5 * (p[LOW + i] + p[HIGH + i])
         node_h[0, i] = 0.5 * (p[HIGH + i] - p[LOW + i])
     node_b[0] = 0.0
-    n_heap, n_seen, found = 1, 0, 1e9
+    n_heap, n_seen, found = 1, 0, np.inf
     while n_heap > 0 and n_seen < n_boxes:
         bound = node_b[0]
         if bound >= found - SHARP or bound > enough or found <= near:
@@ -74,7 +80,7 @@ def sweep(p, centre, d, across, enough, n_boxes, near, node_q, node_h, node_b, r
         for i in range(5):
             q[i], half[i] = node_q[0, i], node_h[0, i]
         n_heap -= 1
-        _sift_down(node_q, node_h, node_b, n_heap)
+        _sift_down(boxes, n_heap)
         split, most = 0, -1.0
         for i in range(5):
             lever = lever_ankle if i < 2 else (lever_hip if i < 4 else lever_twist)
@@ -86,10 +92,7 @@ def sweep(p, centre, d, across, enough, n_boxes, near, node_q, node_h, node_b, r
             q[split] = middle + (half[split] if side == 0 else -half[split])
             n_seen += 1
             trunk_fk(p, q, rotation, shoulder)
-            f = _distance(
-                centre, d, across, shoulder[0], shoulder[1], shoulder[2],
-                rotation[0, 2], rotation[1, 2], rotation[2, 2], p[RISE],
-            )  # fmt: skip
+            f = _distance(centre, d, across, shoulder, rotation, p[RISE])
             found = min(found, f)
             # Hip freedoms turn the shoulder about the hip, ankle freedoms about the ankle,
             # where the hip freedoms may have carried it farther out.
@@ -97,25 +100,48 @@ def sweep(p, centre, d, across, enough, n_boxes, near, node_q, node_h, node_b, r
             reach = _ankle_distance(p, rotation, shoulder) + moved
             b = max(bound, f - moved - (half[0] + half[1]) * reach)
             if b < found:
-                _push(node_q, node_h, node_b, n_heap, q, half, b)
+                _push(boxes, n_heap, q, half, b)
                 n_heap += 1
     if n_heap > 0:
         return min(node_b[0], found), found
     return found, found
 
 
-@njit(cache=True, error_model="numpy")
-def _ankle_distance(p, rotation, shoulder):
+@compiled
+def _distance(
+    centre: Array, d: Array, across: float, s: Array, rotation: Array, rise: float
+) -> float:
+    """Least distance from the circle of wrists to the segment of shoulders, or a bound below it.
+
+    The segment runs from ``s`` up along the torso by ``rise``.
+    """
+    ux, uy, uz = rotation[0, 2], rotation[1, 2], rotation[2, 2]
+    x, y, z = centre[0] - s[0], centre[1] - s[1], centre[2] - s[2]
+    k = min(rise, max(0.0, x * ux + y * uy + z * uz))
+    mx, my, mz = x - k * ux, y - k * uy, z - k * uz
+    bound = math.sqrt(mx * mx + my * my + mz * mz) - across
+    h = 0.5 * rise
+    x, y, z = x - h * ux, y - h * uy, z - h * uz
+    along = x * d[0] + y * d[1] + z * d[2]
+    off = math.sqrt(max(0.0, x * x + y * y + z * z - along * along))
+    return max(bound, math.sqrt((off - across) ** 2 + along * along) - h)
+
+
+@compiled
+def _ankle_distance(p: Array, rotation: Array, shoulder: Array) -> float:
     """Largest distance from the ankle to the segment of shoulders."""
     x, y, z = shoulder[0], shoulder[1], shoulder[2] - p[ANKLE]
     low = x * x + y * y + z * z
-    x, y, z = x + p[RISE] * rotation[0, 2], y + p[RISE] * rotation[1, 2], z + p[RISE] * rotation[2, 2]
+    x += p[RISE] * rotation[0, 2]
+    y += p[RISE] * rotation[1, 2]
+    z += p[RISE] * rotation[2, 2]
     return math.sqrt(max(low, x * x + y * y + z * z))
 
 
-@njit(cache=True, error_model="numpy")
-def _sift_down(node_q, node_h, node_b, n):
-    """Drop the root of a heap of n + 1 nodes: its last node goes to the root and sinks."""
+@compiled
+def _sift_down(boxes: Boxes, n: int) -> None:
+    """Drop the root of a heap of n + 1 boxes: its last one goes to the root and sinks."""
+    node_b = boxes[2]
     b, c = node_b[n], 0
     while True:
         child = 2 * c + 1
@@ -125,24 +151,27 @@ def _sift_down(node_q, node_h, node_b, n):
             child += 1
         if node_b[child] >= b:
             break
-        _copy(node_q, node_h, node_b, child, c)
+        _copy(boxes, child, c)
         c = child
-    _copy(node_q, node_h, node_b, n, c)
+    _copy(boxes, n, c)
 
 
-@njit(cache=True, error_model="numpy")
-def _push(node_q, node_h, node_b, n, q, half, b):
+@compiled
+def _push(boxes: Boxes, n: int, q: Array, half: Array, bound: float) -> None:
+    """Add a box to a heap of n boxes."""
+    node_q, node_h, node_b = boxes
     c = n
-    while c > 0 and node_b[(c - 1) // 2] > b:
-        _copy(node_q, node_h, node_b, (c - 1) // 2, c)
+    while c > 0 and node_b[(c - 1) // 2] > bound:
+        _copy(boxes, (c - 1) // 2, c)
         c = (c - 1) // 2
-    node_b[c] = b
+    node_b[c] = bound
     for i in range(5):
         node_q[c, i], node_h[c, i] = q[i], half[i]
 
 
-@njit(cache=True, error_model="numpy")
-def _copy(node_q, node_h, node_b, source, target):
+@compiled
+def _copy(boxes: Boxes, source: int, target: int) -> None:
+    node_q, node_h, node_b = boxes
     node_b[target] = node_b[source]
     for i in range(5):
         node_q[target, i], node_h[target, i] = node_q[source, i], node_h[source, i]

@@ -44,9 +44,9 @@ class Bulk:
         Torso capsules from the hip centre in the torso frame: two ends and a radius.
     tool : ndarray, shape (k, 7), m
         Tool capsules in the hand frame, from the grip centre.
-    sizes : ndarray, shape (8,), m
+    sizes : ndarray, shape (14,), m
         Leg, upper-arm, forearm and hand radii; half stance; eye ahead and above the
-        hip; head play.
+        hip; head play; directions of the idle upper arm and forearm (unit, torso frame).
     view : ndarray, shape (6,), rad
         Helmet edge to the side, down, up; head turn plus eye turn to the side, down, up.
     names : tuple of str
@@ -96,6 +96,8 @@ def bulk_of(figure: Figure, suit: Suit, tool: NDArray[np.float64]) -> Bulk:
             suit.eye_ahead,
             shoulders + eye_up,
             suit.head_play,
+            *_unit(figure.body.centres.idle_upper_arm),
+            *_unit(figure.body.centres.idle_forearm),
         ]
     )
     eye = suit.eye_turn
@@ -119,6 +121,10 @@ def bulk_of(figure: Figure, suit: Suit, tool: NDArray[np.float64]) -> Bulk:
     return Bulk(shells, np.ascontiguousarray(tool), sizes, view, names, N_LEGS + len(shells))
 
 
+def _unit(vector: tuple[float, float, float]) -> NDArray[np.float64]:
+    return np.asarray(vector) / float(np.linalg.norm(vector))
+
+
 @compiled
 def body_capsules(p, q, shells, sizes, R, S, eye, out):
     """Fill ``out`` (2 + m + 2, 7) with legs, torso shells and idle arm; ``eye`` (3,) too.
@@ -140,14 +146,7 @@ def body_capsules(p, q, shells, sizes, R, S, eye, out):
     up = p[SHOULDER] - p[HIP]
     half = p[HALF]
     ahead = p[AHEAD]
-    # The idle arm rests half raised and bent across the front: u and v are its two directions.
-    ux = 0.50 * p[UPPER_ARM]
-    uy = 0.35 * p[UPPER_ARM]
-    uz = -0.79 * p[UPPER_ARM]
     reach = p[FOREARM] + p[GRIP]
-    vx = 0.92 * reach
-    vy = -0.38 * reach
-    vz = 0.10 * reach
     for a in range(3):
         hip = hx if a == 0 else (hy if a == 1 else hz)
         for i in range(m):
@@ -158,8 +157,10 @@ def body_capsules(p, q, shells, sizes, R, S, eye, out):
                 hip + R[a, 0] * shells[i, 3] + R[a, 1] * shells[i, 4] + R[a, 2] * shells[i, 5]
             )
         shoulder = hip + R[a, 0] * ahead + R[a, 1] * half + R[a, 2] * up
-        elbow = shoulder + R[a, 0] * ux + R[a, 1] * uy + R[a, 2] * uz
-        fist = elbow + R[a, 0] * vx + R[a, 1] * vy + R[a, 2] * vz
+        elbow = shoulder + p[UPPER_ARM] * (
+            R[a, 0] * sizes[8] + R[a, 1] * sizes[9] + R[a, 2] * sizes[10]
+        )
+        fist = elbow + reach * (R[a, 0] * sizes[11] + R[a, 1] * sizes[12] + R[a, 2] * sizes[13])
         out[2 + m, a] = shoulder
         out[2 + m, 3 + a] = elbow
         out[3 + m, a] = elbow

@@ -1,0 +1,170 @@
+"""Run what was asked, print the table, write the files: the part that `check` and `ask` share."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from types import ModuleType
+from typing import Literal
+
+import typer
+from rich.console import Console
+from rich.progress import Progress
+
+from reach.checks import CHECKS, check_named
+from reach.files.problem import InputError, Problem, unknown
+from reach.files.procedure import LoadedProcedure
+from reach.files.results import write_whole
+from reach.files.scene import LoadedScene
+from reach.finding import exit_code
+from reach.geometry.warmup import is_compiled
+from reach.reports.key import compare, comparison, load_key
+from reach.reports.record import to_csv, to_json
+from reach.reports.table import render_table, render_values
+from reach.run import Outcome, check
+
+UNWRITTEN = 2
+_WIDEST = 120
+_NARROWEST = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What to run and what to write besides the table."""
+
+    sizes: str | None
+    only: list[str] | None
+    json: Path | None
+    csv: Path | None
+    pictures: Path | None
+    expect: Path | None
+    units: Literal["si", "both"]
+    values: bool
+
+
+def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted) -> int:
+    """Run, write what is wanted, print the table and return the exit code.
+
+    Raises
+    ------
+    InputError
+        If a size, a check, the key or a place to write to cannot be used; nothing was run then.
+    """
+    _check_targets(wanted)
+    sizes = _sizes(wanted.sizes, scene)
+    checks = [named_check(name).NAME for name in wanted.only] if wanted.only else None
+    key = load_key(wanted.expect, _names_by_id()) if wanted.expect else None
+    outcome = _run(scene, procedure, sizes, checks)
+    notes, unwritten = _write(outcome, wanted)
+    _print(outcome, wanted)
+    code = exit_code(outcome.findings)
+    if key is not None:
+        differences = compare(key, outcome.findings)
+        typer.echo(comparison(key, differences), nl=False)
+        code = 1 if differences else 0
+    if wanted.pictures is not None:
+        notes += _draw(outcome, wanted.pictures)
+    for line in notes + unwritten:
+        note(line)
+    return UNWRITTEN if unwritten else code
+
+
+def _run(
+    scene: LoadedScene,
+    procedure: LoadedProcedure,
+    sizes: list[str] | None,
+    checks: list[str] | None,
+) -> Outcome:
+    if not is_compiled():
+        note("Compiling the geometry routines, once on this computer; this takes a minute or so.")
+    console = Console(stderr=True)
+    if not console.is_terminal:
+        return check(scene, procedure, sizes=sizes, only=checks)
+    with Progress(console=console, transient=True) as progress:
+        task = progress.add_task("reading", total=None)
+
+        def say(done: int, total: int, words: str) -> None:
+            progress.update(task, completed=done, total=total, description=words)
+
+        return check(scene, procedure, sizes=sizes, only=checks, say=say)
+
+
+def _write(outcome: Outcome, wanted: Wanted) -> tuple[list[str], list[str]]:
+    """Write the files that are wanted; return what was written and what could not be."""
+    written, unwritten = [], []
+    for path, render in ((wanted.json, to_json), (wanted.csv, to_csv)):
+        if path is not None:
+            try:
+                write_whole(path, render(outcome))
+                written.append(f"Wrote {path}")
+            except InputError as error:
+                unwritten.append(str(error))
+    return written, unwritten
+
+
+def _print(outcome: Outcome, wanted: Wanted) -> None:
+    columns = shutil.get_terminal_size(fallback=(100, 24)).columns
+    width = min(max(columns, _NARROWEST), _WIDEST)
+    colour = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    if wanted.values:
+        typer.echo(render_values(outcome, width, colour), color=colour)
+    typer.echo(render_table(outcome, width, colour, wanted.units), nl=False, color=colour)
+
+
+def _draw(outcome: Outcome, folder: Path) -> list[str]:
+    from reach.pictures import draw
+
+    try:
+        drawn = draw(outcome, folder)
+    except RuntimeError as error:
+        return [f"No pictures: {error}"]
+    return [drawn] if isinstance(drawn, str) else [f"Drew {path}" for path in drawn]
+
+
+def _check_targets(wanted: Wanted) -> None:
+    """Refuse before a long run what could not be written after it."""
+    problems = [
+        Problem(str(path), "", None, f"cannot be written: there is no folder {str(path.parent)!r}")
+        for path in (wanted.json, wanted.csv)
+        if path is not None and not path.parent.is_dir()
+    ]
+    if wanted.pictures is not None and wanted.pictures.is_file():
+        problems.append(Problem(str(wanted.pictures), "", None, "is a file; give a folder"))
+    if problems:
+        raise InputError(problems)
+
+
+def _sizes(text: str | None, scene: LoadedScene) -> list[str] | None:
+    if text is None:
+        return None
+    sizes = list(dict.fromkeys(part.strip() for part in text.split(",") if part.strip()))
+    wrong = [name for name in sizes if name not in scene.scene.sizes]
+    if wrong or not sizes:
+        known = list(scene.scene.sizes)
+        raise mistyped("--size", *(unknown("size class", name, known) for name in wrong or [""]))
+    return sizes
+
+
+def named_check(name: str) -> ModuleType:
+    """Return a check by plain name or id; InputError names the nearest one."""
+    try:
+        return check_named(name)
+    except ValueError as error:
+        raise mistyped("check", str(error)) from None
+
+
+def _names_by_id() -> dict[str, str]:
+    return {check_id: module.NAME for module in CHECKS for check_id in module.IDS}
+
+
+def mistyped(option: str, *messages: str) -> InputError:
+    """Return what is wrong with an option of the command line, to be raised."""
+    return InputError(Problem("command line", option, None, message) for message in messages)
+
+
+def note(text: str) -> None:
+    """Print a remark beside the results, on standard error."""
+    typer.echo(text, err=True)

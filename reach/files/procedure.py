@@ -1,0 +1,307 @@
+"""A procedure read from its files or from a question, checked against its scene."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from reach.files.lines import Place, dotted
+from reach.files.places import inside
+from reach.files.problem import InputError, Problem, in_file_order, listed, unknown
+from reach.files.records import Report, read_record, readable_part
+from reach.files.scene import LoadedScene
+from reach.files.steps import Written, fitting_bits, hardware, step_problems
+from reach.files.table import Column, Row, read_table
+from reach.files.toml import Document, read_toml
+from reach.model.procedure import Hands, Procedure, Step
+
+COMMAND_LINE = "command line"
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedProcedure:
+    """A procedure that fits its scene.
+
+    Attributes
+    ----------
+    procedure : Procedure
+    file : str
+        The file as shown, or ``"command line"`` for a question.
+    sha256 : str
+        Of the file, or of the question.
+    files : dict of str -> str
+        Every file read, as shown -> sha256; empty for a question.
+    """
+
+    procedure: Procedure
+    file: str
+    sha256: str
+    files: dict[str, str] = field(default_factory=dict)
+
+
+def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProcedure:
+    """Return the procedure in a TOML file.
+
+    Parameters
+    ----------
+    path : str, Path or None
+        The file as typed, or a file of the scene's folder; None takes the one that the
+        scene names.
+    loaded : LoadedScene
+
+    Raises
+    ------
+    InputError
+        With every problem of the procedure.
+    """
+    file, shown = _procedure_file(path, loaded)
+    document = read_toml(file, shown)
+    reading = _Reading(document, loaded.name)
+    head = {key: value for key, value in document.data.items() if key != "steps"}
+    procedure = read_record(Procedure, head, document.problem, reading.problems)
+    reading.read_steps()
+    # Without lanes every step would be in an unknown one: one problem is enough.
+    lanes = _lanes(head.get("lanes")) or {step.lane: "" for step, _ in reading.steps}
+    for lane, kind in lanes.items():
+        if kind == "worker" and lane not in loaded.scene.workers:
+            message = f"lane of a worker who is not in the scene; there are {_names(loaded)}"
+            reading.problems.append(document.problem(("lanes", lane), message))
+    reading.problems += step_problems(reading.steps, lanes, loaded.scene)
+    if procedure is None or reading.problems:
+        raise InputError(in_file_order(reading.problems))
+    return LoadedProcedure(
+        procedure=procedure.model_copy(update={"steps": tuple(s for s, _ in reading.steps)}),
+        file=shown,
+        sha256=document.sha256,
+        files=reading.files,
+    )
+
+
+def _procedure_file(path: str | Path | None, loaded: LoadedScene) -> tuple[Path, str]:
+    if path is None and loaded.scene.procedure is None:
+        message = 'the scene names no procedure; give one or add procedure = "procedure.toml"'
+        raise InputError([Problem(loaded.file, "procedure", None, message)])
+    name = loaded.scene.procedure if path is None else path
+    assert name is not None
+    in_scene = loaded.folder / name
+    file = Path(name) if path is not None and Path(name).exists() else in_scene
+    if file.resolve().is_relative_to(loaded.folder.resolve()) and file.exists():
+        inner = file.resolve().relative_to(loaded.folder.resolve())
+        return file, f"{loaded.name}/{inner.as_posix()}"
+    return Path(name), str(name)
+
+
+def _names(loaded: LoadedScene) -> str:
+    return listed(list(loaded.scene.workers))
+
+
+def _lanes(data: Any) -> dict[str, str]:
+    return {str(k): str(v) for k, v in data.items()} if isinstance(data, dict) else {}
+
+
+@dataclass(slots=True)
+class _Reading:
+    """A procedure while its files are read."""
+
+    document: Document
+    scene_name: str
+    problems: list[Problem] = field(default_factory=list)
+    steps: list[Written] = field(default_factory=list)
+    files: dict[str, str] = field(default_factory=dict)
+
+    def read_steps(self) -> None:
+        """Read the steps of the TOML file, then those of its CSV file."""
+        self.files[self.document.file] = self.document.sha256
+        steps = self.document.data.get("steps", [])
+        if not isinstance(steps, list):
+            self.problems.append(self.document.problem(("steps",), "needs [[steps]] tables"))
+            return
+        for i, data in enumerate(steps):
+            self.step(data, _below(self.document, ("steps", i)))
+        tables = self.document.data.get("tables")
+        for table, file in tables.items() if isinstance(tables, dict) else ():
+            place: Place = ("tables", table)
+            if table != "steps":
+                message = f"unknown table {table!r}; a procedure has steps"
+                self.problems.append(self.document.problem(place, message))
+            elif isinstance(file, str):
+                self.read_table(file, place)
+
+    def read_table(self, file: str, place: Place) -> None:
+        folder = self.document.path.parent
+        shown = f"{Path(self.document.file).parent.as_posix()}/{file}".removeprefix("./")
+        try:
+            table = read_table(inside(folder, file), shown, STEP_COLUMNS, self.problems, FAMILIES)
+        except ValueError as error:
+            self.problems.append(self.document.problem(place, str(error)))
+            return
+        except InputError as error:
+            self.problems += error.problems
+            return
+        self.files[shown] = table.sha256
+        self.add_rows(table.rows)
+
+    def add_rows(self, rows: tuple[Row, ...]) -> None:
+        """Add a step for each named row; rows without a name add actions to the step above."""
+        found: list[tuple[dict[str, Any], list[Row]]] = []
+        for row in rows:
+            data = dict(row.data)
+            action = data.pop("action", None)
+            if "name" in data:
+                found.append((data | {"actions": []}, []))
+            elif data or not found:
+                message = "is empty: only a row that adds an action to the step above has no name"
+                self.problems.append(row.problem(("name",), message))
+                continue
+            step, its_rows = found[-1]
+            if not its_rows or action is not None:
+                its_rows.append(row)
+            if action is not None:
+                step["actions"].append(action)
+        for step, its_rows in found:
+            self.step(step, _of_rows(its_rows))
+
+    def step(self, data: Any, report: Report) -> None:
+        step = read_record(Step, data, report, self.problems) or readable_part(Step, data)
+        if step is not None:
+            self.steps.append((step, report))
+
+
+def _below(document: Document, above: Place) -> Report:
+    def report(place: Place, message: str) -> Problem:
+        return document.problem((*above, *place), message)
+
+    return report
+
+
+def _of_rows(rows: list[Row]) -> Report:
+    """Return what makes problems of a step in rows: the first its keys, each an action."""
+
+    def report(place: Place, message: str) -> Problem:
+        if place[:1] == ("actions",) and len(place) > 1:
+            with_action = [row for row in rows if "action" in row.data]
+            row = with_action[int(place[1])] if with_action else rows[0]
+            return row.problem(("action", *place[2:]), message)
+        return rows[0].problem(place, message)
+
+    return report
+
+
+def _step_columns() -> list[Column]:
+    forms = {"after": "list", "route": "list", "start": "number", "duration": "number"}
+    keys = ("name", "lane", "start", "after", "duration", "where", "restraint", "route", "path")
+    columns = [Column(key, (key,), forms.get(key, "text"), key == "lane") for key in keys]
+    columns.append(Column("note", ("note",), "text"))
+    actions = ("do", "fastener", "tool", "bit", "extension", "hand")
+    columns += [Column(key, ("action", key), "text") for key in actions]
+    return [*columns, Column("torque", ("action", "torque"), "number")]
+
+
+STEP_COLUMNS = _step_columns()
+FAMILIES = {"setting.": "number", "placed.": "text"}
+"""Columns of a table of steps; ``setting.clocking`` and ``placed.boom`` are families."""
+
+
+def question(
+    loaded: LoadedScene,
+    *,
+    where: str,
+    worker: str | None = None,
+    restraint: str | None = None,
+    setting: Mapping[str, int | float | str] | None = None,
+    fastener: str | None = None,
+    tool: str | None = None,
+    bit: str | None = None,
+    extension: str | None = None,
+    hand: Hands = "own",
+    placed: Mapping[str, str] | None = None,
+) -> LoadedProcedure:
+    """Return a question as a procedure of one step.
+
+    Where it leaves no doubt what is left out is filled in: the only worker, the only tool
+    the fastener allows, the bit that fits its head.  Without a fastener the worker only
+    stands there.
+
+    Raises
+    ------
+    InputError
+        With everything that does not fit the scene.
+    """
+    scene = loaded.scene
+    if worker is None and len(scene.workers) == 1:
+        worker = next(iter(scene.workers))
+    if tool is None and fastener in scene.fasteners:
+        tools = scene.fasteners[fastener].tools
+        tool = tools[0] if len(tools) == 1 else None
+    found = hardware(scene, "tools", tool) if tool else None
+    if bit is None and fastener and found is not None and found.takes_bits:
+        fitting = fitting_bits(scene, fastener)
+        bit = fitting[0] if len(fitting) == 1 else None
+    action: dict[str, Any] = {"do": "drive" if fastener else "ingress"}
+    if fastener:
+        drive = {"fastener": fastener, "tool": tool, "bit": bit, "extension": extension}
+        action |= {key: value for key, value in drive.items() if value is not None}
+        action["hand"] = hand
+    step = {
+        "name": "question",
+        "lane": worker,
+        "where": where,
+        "restraint": restraint,
+        "setting": None if setting is None else dict(setting),
+        "placed": dict(placed or {}),
+        "actions": [action],
+    }
+    return _asked(step, loaded)
+
+
+def _asked(data: dict[str, Any], loaded: LoadedScene) -> LoadedProcedure:
+    def report(place: Place, message: str) -> Problem:
+        asked = tuple(part for part in place if part not in ("actions", 0))
+        return Problem(COMMAND_LINE, dotted(asked), None, message)
+
+    problems: list[Problem] = []
+    worker = data["lane"]
+    if worker is None:
+        raise InputError([report(("worker",), f"is missing; there are {_names(loaded)}")])
+    if worker not in loaded.scene.workers:
+        problems.append(report(("worker",), unknown("worker", worker, loaded.scene.workers)))
+    step = read_record(Step, data, report, problems) or readable_part(Step, data)
+    lanes = {worker: "worker"}
+    if step is not None:
+        problems += step_problems([(step, report)], lanes, loaded.scene)
+    if problems or step is None:
+        raise InputError(problems)
+    procedure = Procedure(format=1, lanes={step.lane: "worker"}, steps=(step,))
+    text = json.dumps(data, sort_keys=True)
+    return LoadedProcedure(procedure, COMMAND_LINE, hashlib.sha256(text.encode()).hexdigest())
+
+
+def setting_of(text: str) -> dict[str, int | str]:
+    """Return a restraint setting typed as ``"clocking=1, pitch=30 deg"``.
+
+    Raises
+    ------
+    ValueError
+        If a part is not a joint name, ``=`` and a value.
+
+    Examples
+    --------
+    >>> setting_of("clocking=1, pitch=30 deg")
+    {'clocking': 1, 'pitch': '30 deg'}
+    """
+    setting: dict[str, int | str] = {}
+    for part in filter(None, (each.strip() for each in text.split(","))):
+        name, equals, value = (each.strip() for each in part.partition("="))
+        if not (name and equals and value):
+            raise ValueError(f"needs joint=value, found {part!r}")
+        if name in setting:
+            raise ValueError(f"joint {name!r} is given twice")
+        try:
+            setting[name] = int(value)
+        except ValueError:
+            setting[name] = value
+    return setting

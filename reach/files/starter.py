@@ -1,0 +1,154 @@
+"""A small scene to start from, with comments: written whole into an empty folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from reach.files.problem import InputError, Problem
+from reach.files.results import write_whole
+
+SCENE = """\
+# A worksite to start from: change it piece by piece and run `reach check .` after each change.
+#
+# Numbers are SI (m, rad, kg, N, N m, s); text with a unit works too: "24 in", "15 deg".
+# Every thing has a name of its own and stands in a frame: "world" or another thing (key `in`).
+format = 1
+title = "Osier depot: panel on the north post"
+procedure = "procedure.toml"
+
+# Kinds of hardware, size classes and suits that come with the program.
+use = ["shipped:tools", "shipped:restraints", "shipped:sizes", "shipped:suits"]
+
+# Structure: hands, helmets and tools must stay clear of it, and it hides what is behind it.
+[solids.post]
+title = "Open lattice post, standing up along z"
+at = [0.85, 0, -0.3]
+turn = [{ axis = [0, 1, 0], angle = "-90 deg" }]  # the beam runs along x before it is turned
+
+[solids.post.truss]
+bays = 4
+bay = 0.6
+width = 0.3
+height = 0.3
+chord = 0.02  # radii of the tubes
+batten = 0.012
+diagonal = 0.01
+
+[solids.panel]
+title = "Panel on the post, facing the worker"
+at = [0.62, 0, 1.6]
+box = [0.06, 0.5, 0.5]
+
+[solids.bracket]
+title = "Arm that carries the socket"
+at = [0.40, 0, -0.05]
+box = [0.90, 0.10, 0.10]
+
+# A socket takes a restraint: `axis` points out of it, `zero` is where clocking 0 points.
+[sockets.SA]
+at = [0, 0, 0]
+axis = [0, 0, 1]
+zero = [1, 0, 0]
+
+# Items are pieces that exist once: FR-A is a foot restraint of the shipped kind.
+[items.FR-A]
+is = "foot-restraint"
+
+# A fastener is where its head is; `axis` points away from the structure, towards the worker.
+[fasteners.PB1]
+title = "Panel bolt, left"
+at = [0.55, 0.15, 1.60]
+axis = [-1, 0, 0]
+head = "16 mm"
+torque = "20 N m"
+turns = 12
+tools = ["power-drive"]
+
+[fasteners.PB2]
+title = "Panel bolt, right"
+at = [0.55, -0.15, 1.60]
+axis = [-1, 0, 0]
+head = "16 mm"
+torque = "20 N m"
+turns = 12
+tools = ["power-drive"]
+
+[workers.W1]
+size = "medium"  # or percentile = 30 with sex = "female", or measurements of the person
+suit = "halden"
+hand = "right"
+
+# Limits that are left out are the shipped ones; each is printed with its source.
+[limits.body_clearance]
+value = "0.08 m"
+source = "your own rule"
+mark = "entered by the user"
+"""
+
+PROCEDURE = """\
+# What is asked: steps in lanes.  A lane of kind "worker" has the name of a worker in the scene.
+format = 1
+title = "Open the panel"
+lanes = { W1 = "worker" }
+
+[[steps]]
+name = "stand"
+lane = "W1"
+start = "00:10"  # hours and minutes since the start
+duration = "5 min"
+where = "SA"
+restraint = "FR-A"
+# One value for each joint: the detent number of a numbered joint, the angle of any other.
+setting = { clocking = 0, pitch = "0 deg", roll = "0 deg", yaw = 0 }
+actions = [{ do = "ingress" }]
+
+# A step without `where` goes on from where the worker was left.
+[[steps]]
+name = "left bolt"
+lane = "W1"
+after = ["stand"]
+duration = "4 min"
+actions = [{ do = "drive", fastener = "PB1", tool = "power-drive", bit = "S-16" }]
+
+[[steps]]
+name = "right bolt"
+lane = "W1"
+after = ["left bolt"]
+duration = "4 min"
+actions = [{ do = "drive", fastener = "PB2", tool = "power-drive", bit = "S-16" }]
+"""
+
+FILES = {"scene.toml": SCENE, "procedure.toml": PROCEDURE}
+
+
+def write_starter(folder: str | Path) -> list[Path]:
+    """Write the starter scene into a new or empty folder and return the files written.
+
+    Raises
+    ------
+    InputError
+        If the folder holds anything, or it cannot be made; nothing is written then.
+    """
+    target = Path(folder)
+    if target.exists() and not target.is_dir():
+        raise InputError([Problem(str(folder), "", None, "is a file; give a new folder")])
+    if target.is_dir() and any(target.iterdir()):
+        message = "the folder is not empty; give a new or empty folder"
+        raise InputError([Problem(str(folder), "", None, message)])
+    is_new = not target.exists()
+    written: list[Path] = []
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        for name, text in FILES.items():
+            write_whole(target / name, text)
+            written.append(target / name)
+    except OSError as error:
+        reason = error.strerror or "unknown reason"
+        raise InputError([Problem(str(folder), "", None, f"cannot be made: {reason}")]) from None
+    except InputError:
+        for path in written:
+            path.unlink()
+        if is_new:
+            target.rmdir()
+        raise
+    return written

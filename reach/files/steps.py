@@ -1,0 +1,225 @@
+"""Steps checked against the scene: lanes, places, restraint settings, tools, order."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from reach.files.lines import Place
+from reach.files.problem import Problem, unknown
+from reach.files.records import Report
+from reach.files.references import circle_from, missing
+from reach.model.hardware import Restraint, Tool
+from reach.model.procedure import Drive, Ingress, Inspect, Step
+from reach.model.scene import Scene
+
+Written = tuple[Step, Report]
+"""A step and what makes a problem at a place inside it."""
+
+
+def hardware(scene: Scene, table: str, name: str) -> Any:
+    """Return the restraint, tool, bit or extension called ``name``, directly or as an item.
+
+    None when there is no such piece or it is of another table.
+    """
+    kinds: Mapping[str, Any] = getattr(scene, table)
+    if name in kinds:
+        return kinds[name]
+    item = scene.items.get(name)
+    return None if item is None else kinds.get(item.kind)
+
+
+def step_problems(
+    steps: Sequence[Written], lanes: Mapping[str, str], scene: Scene
+) -> list[Problem]:
+    """Return everything in the steps that does not fit the scene, the lanes or each other."""
+    problems = _names(steps)
+    standing: dict[str, _Standing] = {}
+    for step, report in steps:
+        check = _StepCheck(scene, step, report)
+        if step.lane not in lanes:
+            check.add(("lane",), unknown("lane", step.lane, lanes))
+        check.run(lanes.get(step.lane, "worker"), standing.setdefault(step.lane, _Standing()))
+        problems += check.problems
+    return problems
+
+
+def _names(steps: Sequence[Written]) -> list[Problem]:
+    problems = []
+    names: set[str] = set()
+    for step, report in steps:
+        if step.name in names:
+            problems.append(report(("name",), f"duplicate name {step.name!r}: two steps have it"))
+        names.add(step.name)
+    after = {step.name: step.after for step, _ in steps}
+    circles = set()
+    for step, report in steps:
+        for i, name in enumerate(step.after):
+            if name not in names:
+                problems.append(report(("after", i), unknown("step", name, sorted(names))))
+        circle = circle_from(step.name, after)
+        if circle and frozenset(circle) not in circles:
+            circles.add(frozenset(circle))
+            path = " after ".join([*circle, circle[0]])
+            problems.append(report(("after",), f"steps wait for each other: {path}"))
+    return problems
+
+
+@dataclass(slots=True)
+class _Standing:
+    """Where the worker of a lane was left, and by what restraint held."""
+
+    where: str | None = None
+    restraint: str | None = None
+
+
+@dataclass(slots=True)
+class _StepCheck:
+    """The problems of one step."""
+
+    scene: Scene
+    step: Step
+    report: Report
+    problems: list[Problem] = field(default_factory=list)
+
+    def add(self, place: Place, message: str) -> None:
+        self.problems.append(self.report(place, message))
+
+    def run(self, lane_kind: str, standing: _Standing) -> None:
+        self.place(standing)
+        restraint = self.restraint(standing)
+        if self.step.setting is not None:
+            self.setting(restraint, standing.restraint)
+        for i, action in enumerate(self.step.actions):
+            if lane_kind in ("crane", "inside lead"):
+                self.add(("actions", i, "do"), f"a worker does this, not a lane of {lane_kind!r}")
+            elif standing.where is None:
+                self.add(("where",), "is missing: a socket or station to work from")
+            self.action(i, action)
+        self.movables()
+
+    def place(self, standing: _Standing) -> None:
+        """Check where the step is done, and move the worker of its lane there."""
+        where = self.step.where
+        if where is None:
+            return
+        if where not in self.scene.sockets and where not in self.scene.stations:
+            known = [*self.scene.sockets, *self.scene.stations]
+            self.add(("where",), unknown("socket or station", where, known))
+        if where != standing.where:
+            standing.where = where
+            station = self.scene.stations.get(where)
+            standing.restraint = None if station is None else station.restraint
+
+    def restraint(self, standing: _Standing) -> Restraint | None:
+        """Check what holds the worker; return it when it is known."""
+        name = self.step.restraint
+        if name is not None:
+            standing.restraint = name
+            if not self.known(("restraint",), "restraints", name):
+                return None
+        at_socket = standing.where in self.scene.sockets
+        if standing.restraint is None:
+            if at_socket and self.step.where is not None:
+                message = f"is missing: what holds the worker in socket {standing.where}"
+                self.add(("restraint",), message)
+            return None
+        found: Restraint | None = hardware(self.scene, "restraints", standing.restraint)
+        if found is not None and name is not None:
+            self.restraint_fits(found, standing, at_socket)
+        return found
+
+    def restraint_fits(self, found: Restraint, standing: _Standing, at_socket: bool) -> None:
+        if at_socket and found.kind != "foot restraint":
+            self.add(
+                ("restraint",),
+                f"{standing.restraint!r} is a {found.kind}, a socket takes a foot restraint",
+            )
+        if standing.where in self.scene.stations and found.joints:
+            self.add(
+                ("restraint",),
+                f"{standing.restraint!r} has joints and needs a socket, "
+                f"{standing.where} is a station",
+            )
+
+    def setting(self, restraint: Restraint | None, name: str | None) -> None:
+        """Check that every joint of the restraint has a value that it can take."""
+        setting = self.step.setting or {}
+        if restraint is None:
+            if name is None:
+                self.add(("setting",), "there is no restraint here to set")
+            return
+        joints = {joint.name: joint for joint in restraint.joints}
+        for key, value in setting.items():
+            if key not in joints:
+                self.add(("setting", key), unknown("joint", key, joints))
+                continue
+            try:
+                joints[key].angle_of(value)
+            except ValueError as error:
+                # Whole numbers stay whole only when they are written without a unit.
+                degrees = isinstance(value, int) and not joints[key].numbered
+                message = f"{value} is in rad; write '{value} deg'" if degrees else str(error)
+                self.add(("setting", key), message)
+        for key in joints:
+            if key not in setting:
+                self.add(("setting",), f"joint {key!r} of {name} is missing")
+
+    def action(self, i: int, action: Ingress | Drive | Inspect) -> None:
+        if isinstance(action, Ingress):
+            return
+        if action.fastener not in self.scene.fasteners:
+            message = unknown("fastener", action.fastener, self.scene.fasteners)
+            self.add(("actions", i, "fastener"), message)
+        if isinstance(action, Drive):
+            self.drive(i, action)
+
+    def drive(self, i: int, action: Drive) -> None:
+        """Check tool, bit and extension; whether the bit fits the head is not judged here."""
+        known = self.known(("actions", i, "tool"), "tools", action.tool)
+        tool: Tool | None = hardware(self.scene, "tools", action.tool) if known else None
+        for key, table in (("bit", "bits"), ("extension", "extensions")):
+            name = getattr(action, key)
+            if name is None:
+                continue
+            self.known(("actions", i, key), table, name)
+            if tool is not None and not tool.takes_bits:
+                self.add(("actions", i, key), f"tool {action.tool!r} takes no {key}")
+        if tool is not None and tool.takes_bits and action.bit is None:
+            fitting = fitting_bits(self.scene, action.fastener)
+            hint = f"; {fitting[0]!r} fits the head" if fitting else ""
+            self.add(("actions", i), f"key 'bit' is missing: tool {action.tool!r} takes one{hint}")
+
+    def known(self, place: Place, table: str, name: str) -> bool:
+        """Return whether a piece of hardware exists; note the problem if it does not."""
+        if hardware(self.scene, table, name) is not None:
+            return True
+        kind = table.removesuffix("s")
+        if name in self.scene.items:
+            self.add(place, f"item {name!r} is a {self.scene.items[name].kind}, not a {kind}")
+        else:
+            items = [n for n in self.scene.items if hardware(self.scene, table, n) is not None]
+            names = {table: [*getattr(self.scene, table), *items]}
+            self.add(place, missing(name, names, [table]))
+        return False
+
+    def movables(self) -> None:
+        for payload, pose in self.step.placed.items():
+            if payload not in self.scene.payloads:
+                message = unknown("payload", payload, self.scene.payloads)
+                self.add(("placed", payload), message)
+            elif pose not in self.scene.payloads[payload].poses:
+                message = unknown("pose", pose, self.scene.payloads[payload].poses)
+                self.add(("placed", payload), message)
+        scene = self.scene
+        known = [*scene.handrails, *scene.anchors, *scene.sockets, *scene.stations]
+        for i, name in enumerate(self.step.route or ()):
+            if name not in known:
+                self.add(("route", i), unknown("handrail, anchor, socket or station", name, known))
+
+
+def fitting_bits(scene: Scene, fastener: str) -> list[str]:
+    """Return the bits whose head size is that of a fastener."""
+    head = scene.fasteners[fastener].head if fastener in scene.fasteners else ""
+    return [name for name, bit in scene.bits.items() if head and bit.head == head]

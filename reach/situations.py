@@ -1,0 +1,177 @@
+"""From steps to situations: who stands where, in which body, doing what, every name resolved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.finding import Limit
+from reach.model.population import Population
+from reach.model.procedure import Action, Drive, Inspect, Procedure, Step
+from reach.model.scene import Scene, Size, Worker
+from reach.site import (
+    Place,
+    Site,
+    Situation,
+    Surroundings,
+    actions_of,
+    frames_of,
+    head_of,
+    held_of,
+    own_case,
+    place_of,
+    surroundings_of,
+)
+from reach.worker.body import Body, measured_body, percentile_body
+
+Meshes = Mapping[str, NDArray[np.float64]]
+
+
+@dataclass(slots=True)
+class _State:
+    """What steps hand on to later ones: where each lane stands, where payloads are."""
+
+    standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
+        default_factory=dict
+    )
+    placed: dict[str, str] = field(default_factory=dict)
+
+
+def resolve(
+    scene: Scene,
+    meshes: Meshes,
+    procedure: Procedure,
+    population_of: Callable[[str], Population],
+    sizes: Sequence[str] | None = None,
+) -> tuple[Site, tuple[Situation, ...]]:
+    """Return the site and one situation for each action, worker and body.
+
+    Parameters
+    ----------
+    scene, procedure : Scene, Procedure
+        Already checked: every name in them exists.
+    meshes : mapping of str -> ndarray, shape (n, 3, 3), m
+        Triangles of the solids and hazards that come from files.
+    population_of : callable
+        Statistics of a sex.
+    sizes : sequence of str, optional
+        Size classes to run instead of each worker's own body.
+
+    Raises
+    ------
+    ValueError
+        If a size class is unknown.
+    """
+    limits = {
+        name: Limit(name, record.value, record.unit, record.source)
+        for name, record in scene.limits.items()
+    }
+    for name in sizes or ():
+        if name not in scene.sizes:
+            raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
+    state = _State()
+    around: dict[tuple[tuple[str, str], ...], tuple[Surroundings, dict[str, NDArray]]] = {}
+    bodies: dict[tuple[str, str], Body] = {}
+    situations: list[Situation] = []
+    site = Site(scene, limits, frames_of(scene, {}))
+    for step in procedure.steps:
+        state.placed |= step.placed
+        key = tuple(sorted(state.placed.items()))
+        if key not in around:
+            world_from = frames_of(scene, state.placed)
+            around[key] = (surroundings_of(scene, world_from, dict(meshes)), world_from)
+        place = _place(scene, around[key][1], step, state)
+        if procedure.lanes[step.lane] != "worker":
+            continue
+        worker = scene.workers[step.lane]
+        for action in actions_of(step):
+            for case in sizes or [own_case(worker)]:
+                if (step.lane, case) not in bodies:
+                    bodies[step.lane, case] = _body(scene, worker, case, sizes, population_of)
+                situations.append(
+                    _situation(
+                        site, step, action, worker, case, bodies[step.lane, case], place, around[key]
+                    )
+                )
+    return site, tuple(situations)
+
+
+def _place(
+    scene: Scene, world_from: dict[str, NDArray[np.float64]], step: Step, state: _State
+) -> Place | None:
+    """Return where the step's lane stands, carrying on what the step leaves out."""
+    before = state.standing.get(step.lane)
+    where, restraint, setting = step.where, step.restraint, step.setting
+    if where is None:
+        if before is None:
+            return None
+        where, restraint, setting = before[0], restraint or before[1], setting or before[2]
+    elif before is not None and before[0] == where:
+        restraint, setting = restraint or before[1], setting or before[2]
+    state.standing[step.lane] = (where, restraint, setting)
+    return place_of(scene, world_from, where, restraint, setting)
+
+
+def _body(
+    scene: Scene,
+    worker: Worker,
+    case: str,
+    sizes: Sequence[str] | None,
+    population_of: Callable[[str], Population],
+) -> Body:
+    if sizes or worker.size:
+        size = scene.sizes[case]
+    elif worker.measurements:
+        return measured_body(population_of(str(worker.sex)), worker.measurements)
+    else:
+        assert worker.sex is not None
+        assert worker.percentile is not None
+        size = Size(sex=worker.sex, percentile=worker.percentile)
+    return percentile_body(population_of(size.sex), size.percentile)
+
+
+def _situation(
+    site: Site,
+    step: Step,
+    action: Action,
+    worker: Worker,
+    case: str,
+    body: Body,
+    place: Place | None,
+    around: tuple[Surroundings, dict[str, NDArray[np.float64]]],
+) -> Situation:
+    scene = site.scene
+    head = held = None
+    torque: float | None = None
+    if isinstance(action, Drive | Inspect):
+        head = head_of(scene, around[1], action.fastener, site.limit("head_radius").value)
+    if isinstance(action, Drive):
+        held = held_of(scene, action)
+        assert head is not None
+        torque = _wanted_torque(action, head.record.torque, head.record.breakaway)
+    return Situation(
+        step=step.name,
+        action=action,
+        worker=step.lane,
+        case=case,
+        body=body,
+        suit=scene.suits[worker.suit],
+        own_hand=worker.hand,
+        place=place,
+        head=head,
+        held=held,
+        surroundings=around[0],
+        wanted_torque=torque,
+    )
+
+
+def _wanted_torque(
+    action: Drive, torque: float | None, breakaway: float | None
+) -> float | None:
+    """Return the largest torque asked: the step's own, else the fastener's, breakaway included."""
+    asked = action.torque if action.torque is not None else torque
+    known = [value for value in (asked, breakaway) if value is not None]
+    return max(known) if known else None

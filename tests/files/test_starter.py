@@ -1,0 +1,46 @@
+import pytest
+
+from reach.files import starter
+from reach.files.problem import InputError
+from reach.files.procedure import load_procedure
+from reach.files.scene import load_scene
+from reach.files.starter import FILES, write_starter
+
+
+def test_the_starter_loads_without_a_warning(tmp_path):
+    written = write_starter(tmp_path / "new" / "site")
+    loaded = load_scene(tmp_path / "new" / "site")
+    steps = load_procedure(None, loaded).procedure.steps
+    assert [path.name for path in written] == list(FILES)
+    assert loaded.warnings == ()
+    assert len(steps) == 3
+
+
+def test_every_table_of_the_starter_has_a_comment():
+    for text in FILES.values():
+        assert text.startswith("# ")
+        assert sum(line.lstrip().startswith("#") for line in text.splitlines()) >= 3
+
+
+def test_an_empty_folder_is_used_and_a_full_one_is_not(tmp_path):
+    (tmp_path / "empty").mkdir()
+    write_starter(tmp_path / "empty")
+    with pytest.raises(InputError, match="the folder is not empty"):
+        write_starter(tmp_path / "empty")
+    with pytest.raises(InputError, match="is a file"):
+        write_starter(tmp_path / "empty" / "scene.toml")
+
+
+def test_nothing_is_left_when_writing_fails(tmp_path, monkeypatch):
+    whole = starter.write_whole
+
+    def fail_on_the_second(path, text):
+        whole(path, text)
+        if path.name == "procedure.toml":
+            path.unlink()
+            raise InputError([])
+
+    monkeypatch.setattr(starter, "write_whole", fail_on_the_second)
+    with pytest.raises(InputError):
+        write_starter(tmp_path / "site")
+    assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,73 @@
+"""A margin in words: who is short, who is inside, by how much, and nothing promised too much."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reach.finding import Finding, Verdict
+from reach.reports.margin import margin_text
+
+INF = math.inf
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "unit", "text"),
+    [
+        (0.11, 0.16, "m", "inside by 0.110 .. 0.160 m"),
+        (0.11, INF, "m", "inside by 0.110 m at least"),
+        (0.11, 0.11, "m", "inside by 0.110 m"),
+        (-INF, -0.18, "m", "short by 0.180 m at least"),
+        (-0.25, -0.18, "m", "short by 0.180 .. 0.250 m"),
+        (-0.25, 0.1, "m", "between short by 0.250 m and inside by 0.100 m"),
+        (-INF, 0.1, "m", "inside by 0.100 m at most"),
+        (-0.1, INF, "m", "short by 0.100 m at most"),
+        (-INF, INF, "m", "margin unknown"),
+        (math.nan, math.nan, "m", "not asked"),
+        (INF, INF, "m", "inside by an unlimited amount"),
+        (0.0, 0.0, "", "inside by 0.00"),
+        (-3.0, -3.0, "N m", "short by 3.0 N m"),
+        (math.radians(20.0), math.radians(25.0), "rad", "inside by 20.0 .. 25.0 deg"),
+    ],
+)
+def test_each_kind_of_interval_has_its_words(low: float, high: float, unit: str, text: str) -> None:
+    assert margin_text(low, high, unit) == text
+
+
+def test_both_systems_stand_side_by_side() -> None:
+    assert margin_text(0.254, 0.508, "m", "both") == (
+        "inside by 0.254 m (10.0 in) .. 0.508 m (20.0 in)"
+    )
+    assert margin_text(0.349, 0.349, "rad", "both") == "inside by 19.9 deg"
+
+
+def test_a_shortage_too_small_to_print_does_not_print_as_zero() -> None:
+    assert margin_text(-INF, -0.0004, "m") == "short by 0.0004 m at least"
+
+
+def test_rounding_widens_an_interval() -> None:
+    assert margin_text(0.1109, 0.1601, "m") == "inside by 0.110 .. 0.161 m"
+    assert margin_text(-0.1601, -0.1109, "m") == "short by 0.110 .. 0.161 m"
+
+
+ends = st.floats(-1e3, 1e3) | st.sampled_from([-INF, INF, 0.0])
+
+
+@given(st.tuples(ends, ends).map(sorted), st.sampled_from(["m", "rad", "N m", ""]))
+def test_the_words_agree_with_the_verdict_and_keep_the_interval(
+    interval: list[float], unit: str
+) -> None:
+    low, high = interval
+    text = margin_text(low, high, unit)
+    verdict = Finding("reach", "s", (), "", "So it is.", low, high, unit).verdict
+    settled = not text.endswith("at most") and not text.startswith(("between", "margin"))
+    assert (text.startswith("inside by") and settled) == (verdict is Verdict.PASS)
+    assert (text.startswith("short by") and settled) == (verdict is Verdict.FAIL)
+    if unit == "m" and " .. " in text:
+        least, most = (float(number) for number in re.findall(r"\d+\.\d+", text))
+        assert least <= min(abs(low), abs(high)) + 1e-6
+        assert most >= max(abs(low), abs(high)) - 1e-6

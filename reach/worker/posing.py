@@ -391,3 +391,21 @@ def buffers_of(bulk: Bulk):
     R, S, eye = np.empty((3, 3)), np.empty(3), np.empty(3)
     return work, out, R, S, eye, body, arm, scratch_arrays()
 
+
+
+def capsules_of(
+    figure: Figure, bulk: Bulk, target: Target, posture: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the capsules of a posture, shape (n_capsules, 7), m, boot frame, as ``bulk.names``."""
+    work, out, R, S, eye, body, arm, _ = buffers_of(bulk)
+    chain.evaluate(figure.p, target.tip, target.direction, posture, work, out)
+    arm_capsules(figure.p, bulk.sizes, bulk.tool, work, out, arm)
+    body_capsules(figure.p, posture, bulk.shells, bulk.sizes, R, S, eye, body)
+    return np.vstack((body, arm))
+
+
+def eye_of(figure: Figure, bulk: Bulk, posture: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the eye point (3,), m, boot frame, of a posture."""
+    _, _, R, S, eye, body, _, _ = buffers_of(bulk)
+    body_capsules(figure.p, posture, bulk.shells, bulk.sizes, R, S, eye, body)
+    return eye

@@ -7,10 +7,10 @@ from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 
-TIP_STEP = 1e-9
-"""Lattice of the tips, m: a world moved as a whole must not change the last bit of a search."""
+TIP_DIGITS = 9
+"""Decimals kept of the tips, m: a world moved as a whole must not change a search's last bit."""
 
-DIRECTION_STEP = 1e-12
+DIRECTION_DIGITS = 12
 
 
 def questions(tips: ArrayLike, directions: ArrayLike) -> tuple[Array, Array]:
@@ -42,7 +42,7 @@ def questions(tips: ArrayLike, directions: ArrayLike) -> tuple[Array, Array]:
     if (length < 1e-9).any():
         row = int(np.flatnonzero(length < 1e-9)[0])
         raise ValueError(f"direction {row} has no length")
-    return _on_lattice(tips, TIP_STEP), _on_lattice(directions / length[:, None], DIRECTION_STEP)
+    return _on_lattice(tips, TIP_DIGITS), _on_lattice(directions / length[:, None], DIRECTION_DIGITS)
 
 
 def _rows(values: ArrayLike, name: str) -> Array:
@@ -58,6 +58,6 @@ def _rows(values: ArrayLike, name: str) -> Array:
     return rows
 
 
-def _on_lattice(values: Array, step: float) -> Array:
-    """Round to multiples of a step; minus zero becomes zero."""
-    return np.ascontiguousarray(np.round(values / step) * step + 0.0)
+def _on_lattice(values: Array, digits: int) -> Array:
+    """Round to decimals; minus zero becomes zero."""
+    return np.ascontiguousarray(np.round(values, digits) + 0.0)

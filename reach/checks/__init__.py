@@ -1,0 +1,60 @@
+"""The questions: one module a check, each with NAME, IDS, four paragraphs and `find`.
+
+A check takes the site and the situations and returns findings; it opens no file and draws
+nothing.  To add one, write its module and list it in `CHECKS`.
+"""
+
+from __future__ import annotations
+
+import difflib
+from types import ModuleType
+
+from reach.checks import (
+    access,
+    clearance,
+    glove,
+    hand,
+    inner,
+    reach,
+    sight,
+    sizes,
+    socket,
+    torque,
+    two_handed,
+)
+
+CHECKS: tuple[ModuleType, ...] = (
+    reach,
+    socket,
+    two_handed,
+    access,
+    glove,
+    inner,
+    clearance,
+    sight,
+    torque,
+    sizes,
+    hand,
+)
+"""Every check, in the order in which findings are listed."""
+
+
+def check_named(name: str) -> ModuleType:
+    """Return a check by its plain name or one of its ids.
+
+    Raises
+    ------
+    ValueError
+        Naming the nearest right name.
+
+    Examples
+    --------
+    >>> check_named("B1").NAME
+    'clearance'
+    """
+    for check in CHECKS:
+        if name.lower() == check.NAME or name.upper() in check.IDS:
+            return check
+    names = [check.NAME for check in CHECKS] + [i for check in CHECKS for i in check.IDS]
+    close = difflib.get_close_matches(name, names, n=1, cutoff=0.0)
+    raise ValueError(f"no check {name!r}; did you mean {close[0]!r}?")

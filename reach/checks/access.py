@@ -1,0 +1,191 @@
+"""Question. Can bit and shaft come on along the fastener's axis, and can a ratchet swing far enough?
+
+Margin. Metres of gap round bit and shaft, from the head outward over their free length, less
+what is asked: the widest free cylinder, found by halving. For a ratchet also the longest free
+swing of the lever less the least useful arc, as metres at the lever's end; the smaller counts.
+
+Limit. ``access_gap`` of the scene's limits, ``swing`` of the tool.
+
+Blind spots. The shaft is straight and centred on the axis. What the hand and the rest of the
+tool need is part of the work posture, not of this check. A lever is swung in one plane square to
+the axis; the hand that swings it is not.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from reach.checks.wording import SURE, about, drives, not_asked, point
+from reach.finding import Finding, Mark
+from reach.geometry import Tree, cylinder_overlap, segment_distance
+from reach.model.hardware import Swing
+from reach.site import Head, Held, Site, Situation
+from reach.units import text_of
+
+NAME = "access"
+IDS = ("A5",)
+
+OFF_SURFACE = 0.004
+"""The cylinder starts this far (m) in front of the head: what it sits on is meant to be close."""
+
+WIDEST = 0.25
+"""Wider gaps (m) are as good as any."""
+
+SHARP = 2e-4
+"""Halving stops when the gap is known to this (m)."""
+
+FINEST_SWING = math.radians(0.5)
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each thing turned with a tool; bodies do not matter."""
+    seen: dict[tuple[str, str, str], Finding] = {}
+    found = []
+    for situation in drives(situations):
+        assert situation.held is not None
+        assert situation.head is not None
+        if situation.held.record.kind == "hand":
+            found.append(not_asked(NAME, situation, "Worked by the gloved hand, without a tool."))
+            continue
+        key = (situation.step, situation.head.name, situation.held.title)
+        if key not in seen:
+            seen[key] = _finding(site, situation)
+            found.append(seen[key])
+    return found
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    head, held = situation.head, situation.held
+    assert head is not None
+    assert held is not None
+    limit = site.limit("access_gap")
+    tree = situation.surroundings.tree
+    error = float(situation.surroundings.errors.max(initial=0.0))
+    clear, blocked = free_radius(tree, head, held)
+    low = clear - error - SURE - held.shaft_radius - limit.value
+    high = blocked + SURE - held.shaft_radius - limit.value
+    if math.isinf(blocked):
+        high = math.inf
+    room = clear - held.shaft_radius
+    because = f"{held.title} comes on to {head.name} along its axis " + (
+        f"with {text_of(room, 'm')} to spare all round."
+        if room > 0.0
+        else f"only through structure: {text_of(-room, 'm')} of its radius is blocked."
+    )
+    numbers: dict[str, object] = {"free radius": clear, "shaft radius": held.shaft_radius}
+    swing = held.record.swing
+    if swing is not None:
+        free, over = free_swing(tree, head, held, swing)
+        numbers |= {"free swing": free, "least swing": swing.least_arc}
+        arc_low = (free - swing.least_arc) * swing.lever - SURE
+        arc_high = math.inf if free >= math.tau else (over - swing.least_arc) * swing.lever + SURE
+        if arc_low < low:
+            low, high = arc_low, arc_high
+            because = (
+                f"The lever of {held.name} at {head.name} swings {text_of(free, 'rad')} freely; "
+                f"{text_of(swing.least_arc, 'rad')} is needed."
+            )
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        low,
+        max(low, high),
+        "m",
+        (limit,),
+        "" if low >= 0.0 else "Use a slimmer or longer bit, or an extension.",
+        (
+            Mark(
+                "capsule",
+                (
+                    point(head.point + OFF_SURFACE * head.axis),
+                    point(head.point + held.shaft_length * head.axis),
+                ),
+                f"access of {held.title}",
+                held.shaft_radius,
+                bad=high < 0.0,
+            ),
+        ),
+        numbers,
+    )
+
+
+def free_radius(tree: Tree, head: Head, held: Held) -> tuple[float, float]:
+    """Return (free, blocked) radii of cylinders round the axis, m: the truth lies between.
+
+    ``blocked`` is infinite when even the widest cylinder looked at is free.
+    """
+    p = head.point + OFF_SURFACE * head.axis
+    q = head.point + max(held.shaft_length, 2 * OFF_SURFACE) * head.axis
+    if not _blocked(tree, p, q, WIDEST):
+        return WIDEST, math.inf
+    low, high = 0.0, WIDEST
+    while high - low > SHARP:
+        middle = 0.5 * (low + high)
+        if _blocked(tree, p, q, middle):
+            high = middle
+        else:
+            low = middle
+    return low, high
+
+
+def _blocked(
+    tree: Tree, p: np.ndarray, q: np.ndarray, radius: float
+) -> bool:
+    return bool(cylinder_overlap(tree, p[None], q[None], radius)[0])
+
+
+def free_swing(tree: Tree, head: Head, held: Held, swing: Swing) -> tuple[float, float]:
+    """Return (free, at most) the longest arc (rad) that a ratchet's lever swings without contact.
+
+    Free arcs are certified: the lever's distance at one angle covers the angles that its end
+    cannot pass in that distance.
+    """
+    u = np.cross(head.axis, np.eye(3)[int(np.argmin(np.abs(head.axis)))])
+    u /= np.linalg.norm(u)
+    v = np.cross(head.axis, u)
+    hub = head.point + held.shaft_length * head.axis
+    free: list[tuple[float, float]] = []
+    hits: list[float] = []
+    angle = 0.0
+    while angle < math.tau:
+        end = hub + swing.lever * (math.cos(angle) * u + math.sin(angle) * v)
+        near = segment_distance(tree, hub[None], end[None], swing.radius + 2.0 * swing.lever)
+        room = float(near.distance[0]) - swing.radius
+        if room > 0.0:
+            cover = 2.0 * math.asin(min(1.0, room / (2.0 * swing.lever)))
+            free.append((angle - cover, angle + cover))
+            angle += max(cover, FINEST_SWING)
+        else:
+            hits.append(angle)
+            angle += FINEST_SWING
+    return _longest(free), _longest_gap(hits)
+
+
+def _longest(free: list[tuple[float, float]]) -> float:
+    """Return the longest run of touching intervals on the circle, at most a full turn."""
+    runs: list[list[float]] = []
+    for low, high in free:
+        if runs and low <= runs[-1][1]:
+            runs[-1][1] = max(runs[-1][1], high)
+        else:
+            runs.append([low, high])
+    if not runs:
+        return 0.0
+    if runs[-1][1] >= runs[0][0] + math.tau:
+        if len(runs) == 1:
+            return math.tau
+        runs[0][0] = runs[-1][0] - math.tau
+        runs.pop()
+    return min(math.tau, max(high - low for low, high in runs))
+
+
+def _longest_gap(hits: list[float]) -> float:
+    if not hits:
+        return math.tau
+    turned = [*hits, hits[0] + math.tau]
+    return max(b - a for a, b in zip(turned, turned[1:], strict=False))

@@ -1,0 +1,262 @@
+"""Question. Do helmet, backpack, trunk, legs, arms and tool stay clear of the structure in the work posture?
+
+Margin. Metres beyond the clearance asked, the least over all parts of suited body and tool,
+for the posture that is held: a lower bound (facets of round parts and rounding are taken
+off), signed when a part is inside a solid (winding number).
+
+Limit. ``body_clearance`` for helmet, backpack, trunk and legs, ``arm_clearance`` for arms and
+tool, ``hand_clearance`` for the gloved hand, and the stand-off of each hazard.
+
+Blind spots. Holds for the posture drawn, not for the way into it. Boots and handrails are
+left out, what the hand is meant to touch is not counted, the suit does not bulge, structure
+does not move. A fail says that every cell of trunk postures is refuted.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.checks.wording import (
+    SURE,
+    about,
+    best_attempt,
+    blank,
+    drives,
+    not_asked,
+    point,
+    standing,
+    who,
+)
+from reach.finding import Finding, Mark
+from reach.geometry import capsule_clearance, segment_distance, transform_points
+from reach.model.procedure import Ingress
+from reach.resting import Resting, resting_of
+from reach.site import Site, Situation, Surroundings
+from reach.units import text_of
+from reach.work import ARM, ROOM, Attempt
+from reach.worker.posing import Held as Posed
+from reach.worker.posing import capsules_of
+
+NAME = "clearance"
+IDS = ("B1",)
+
+
+@dataclass(frozen=True, slots=True)
+class Closest:
+    """The part that has the least room: margin (m), what is near it, witness points."""
+
+    margin: float
+    distance: float
+    part: str
+    solid: str
+    on_part: tuple[float, float, float]
+    on_solid: tuple[float, float, float]
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each thing turned and each ingress, for each body."""
+    found = [_drive(site, situation) for situation in drives(situations)]
+    found += [
+        _ingress(site, situation)
+        for situation in situations
+        if isinstance(situation.action, Ingress)
+    ]
+    return found
+
+
+def _drive(site: Site, situation: Situation) -> Finding:
+    missing = blank(situation)
+    if missing:
+        return _unsettled(situation, missing, {})
+    attempt = best_attempt(site, situation)
+    head = situation.head
+    assert head is not None
+    if attempt.short > 0.0 or not attempt.in_envelope:
+        return not_asked(
+            NAME, situation, f"No posture reaches {head.name}, so there is none to keep clear."
+        )
+    posed = attempt.clear_only
+    if posed is None:
+        return _blocked(site, situation, attempt)
+    return _held(site, situation, attempt, posed)
+
+
+def _held(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> Finding:
+    capsules = capsules_of(attempt.figure, attempt.bulk, attempt.target, posed.posture)
+    closest = closest_of(
+        attempt.surroundings, attempt.world_from_boots, capsules, attempt.floor, attempt.bulk.names
+    )
+    assert situation.head is not None
+    seen = "" if attempt.witness is not None else ", sight left out"
+    because = (
+        f"{who(situation)} {standing(situation)} working on {situation.head.name}{seen}: the "
+        f"{closest.part} is {text_of(closest.distance, 'm')} from {closest.solid}."
+    )
+    return _measured(site, situation, closest, because)
+
+
+def _measured(site: Site, situation: Situation, closest: Closest, because: str) -> Finding:
+    good = closest.margin >= 0.0
+    marks = (
+        Mark(
+            "segment",
+            (closest.on_part, closest.on_solid),
+            f"{closest.part} to {closest.solid}",
+            bad=not good,
+        ),
+    )
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        closest.margin - SURE,
+        closest.margin + _error(situation) + SURE if good else math.inf,
+        "m",
+        (
+            site.limit("body_clearance"),
+            site.limit("arm_clearance"),
+            site.limit("hand_clearance"),
+        ),
+        marks=marks,
+        numbers={
+            "part": closest.part,
+            "solid": closest.solid,
+            "distance": closest.distance,
+        },
+    )
+
+
+def _error(situation: Situation) -> float:
+    return float(situation.surroundings.errors.max(initial=0.0))
+
+
+def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
+    assert situation.head is not None
+    refuted = attempt.refuted(ARM | ROOM)
+    numbers = {"cells": refuted.n_cells, "cells refuted by": refuted.counts}
+    base = f"{who(situation)} {standing(situation)} working on {situation.head.name}"
+    if refuted.proved:
+        because = (
+            f"{base}: no posture keeps clear; each of {refuted.n_cells} cells of trunk postures is "
+            "refuted by arm length or by a part too close to the structure."
+        )
+        return Finding(
+            NAME,
+            situation.step,
+            about(situation),
+            situation.case,
+            because,
+            -math.inf,
+            -SURE,
+            "m",
+            (site.limit("body_clearance"), site.limit("arm_clearance")),
+            numbers=numbers,
+        )
+    miss = attempt.nearest_miss
+    room = min(miss.body_room, miss.arm_room)
+    because = (
+        f"{base}: no clear posture was found; in the nearest one "
+        f"{text_of(-room, 'm') if room < 0.0 else 'nothing'} is missing."
+    )
+    return _unsettled(situation, because, numbers)
+
+
+def _unsettled(situation: Situation, because: str, numbers: dict[str, object]) -> Finding:
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        -math.inf,
+        math.inf,
+        "m",
+        numbers=numbers,
+    )
+
+
+def _ingress(site: Site, situation: Situation) -> Finding:
+    missing = blank(situation)
+    if missing:
+        return _unsettled(situation, missing, {})
+    rest = resting_of(site, situation)
+    closest = closest_of(
+        situation.surroundings, rest.world_from_boots, rest.capsules, rest.floor, rest.names
+    )
+    base = f"{who(situation)} {standing(situation)} {rest.words}"
+    if closest.margin >= 0.0 or not _all_refuted(rest):
+        because = f"{base}: the {closest.part} is {text_of(closest.distance, 'm')} from {closest.solid}."
+        return _measured(site, situation, closest, because)
+    because = f"{base}: whatever the trunk does, a part is too close to the structure."
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        -math.inf,
+        -SURE,
+        "m",
+        (site.limit("body_clearance"),),
+        numbers={"cells": rest.refuted.n_cells},
+    )
+
+
+def _all_refuted(rest: Resting) -> bool:
+    return rest.refuted.proved
+
+
+def closest_of(
+    around: Surroundings,
+    world_from_boots: NDArray[np.float64],
+    capsules: NDArray[np.float64],
+    floor: NDArray[np.float64],
+    names: tuple[str, ...],
+) -> Closest:
+    """Return the part with the least room to structure and hazards.
+
+    Parameters
+    ----------
+    capsules : ndarray, shape (n, 7), m, boot frame
+    floor : ndarray, shape (n,), m
+        Clearance asked of each.
+    names : tuple of str, length n
+    """
+    p = transform_points(world_from_boots, capsules[:, :3])
+    q = transform_points(world_from_boots, capsules[:, 3:6])
+    radius = capsules[:, 6]
+    nearest = segment_distance(around.tree, p, q)
+    signed = np.asarray(capsule_clearance(around.tree, p, q, radius))
+    solid = around.solid_of[np.maximum(nearest.face, 0)]
+    room = signed - floor - around.errors[solid]
+    i = int(np.argmin(room))
+    best = Closest(
+        float(room[i]),
+        float(signed[i]),
+        names[i],
+        around.names[solid[i]],
+        point(nearest.on_query[i]),
+        point(nearest.on_mesh[i]),
+    )
+    for name, kind, tree, stand_off in around.hazards:
+        if kind == "vent":
+            continue
+        distance = np.asarray(capsule_clearance(tree, p, q, radius))
+        j = int(np.argmin(distance))
+        if distance[j] - stand_off < best.margin:
+            witness = segment_distance(tree, p[j : j + 1], q[j : j + 1])
+            best = Closest(
+                float(distance[j] - stand_off),
+                float(distance[j]),
+                names[j],
+                name,
+                point(witness.on_query[0]),
+                point(witness.on_mesh[0]),
+            )
+    return best

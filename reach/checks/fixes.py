@@ -1,0 +1,75 @@
+"""The smallest change that mends a reach that fails: extension, hand, detent next door, metres."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+
+from reach.model.procedure import Drive
+from reach.plan.settings import next_door, socket_shortage
+from reach.site import Held, Site, Situation, held_of
+from reach.units import text_of
+from reach.work import attempt_of, hands_of
+
+
+def reach_fix(site: Site, situation: Situation, short: float) -> str:
+    """Return the smallest fixes found for a reach that fails by ``short`` metres, in words."""
+    fixes = [*_setting(site, situation), *_hand(site, situation), *_extension(site, situation)]
+    if short > 0.0:
+        metres = text_of(short, "m")
+        if fixes:
+            return f"{'; or '.join(fixes)}."
+        return f"Bring the boots or the fastener at least {metres} nearer, or reach {metres} farther."
+    return f"{'; or '.join(fixes)}." if fixes else ""
+
+
+def _setting(site: Site, situation: Situation) -> list[str]:
+    place = situation.place
+    if place is None or place.world_from_socket is None:
+        return []
+    if socket_shortage(site, situation, place.name, place.restraint) > 0.0:
+        return []
+    found = next_door(site, situation)
+    return [f"Set {place.restraint_name} at {place.name} to {found.words}"] if found else []
+
+
+def _hand(site: Site, situation: Situation) -> list[str]:
+    """Try the other hand where the fastener allows it and the step did not ask for it."""
+    assert situation.head is not None
+    allowed = situation.head.record.hand
+    tried = hands_of(situation)
+    for hand in ("right", "left"):
+        if hand in tried or allowed not in ("either", hand):
+            continue
+        attempt = attempt_of(site, situation, hand)
+        if attempt.short <= 0.0 and attempt.witness is not None:
+            return [f"Use the {hand} hand"]
+    return []
+
+
+def _extension(site: Site, situation: Situation) -> list[str]:
+    """Try the extensions there are, shortest first."""
+    drive = situation.action
+    assert isinstance(drive, Drive)
+    held = situation.held
+    assert held is not None
+    if not held.record.takes_bits or drive.extension:
+        return []
+    scene = site.scene
+    for name in sorted(scene.extensions, key=lambda n: scene.extensions[n].length):
+        longer = held_of(scene, drive.model_copy(update={"extension": name}))
+        if _reaches(site, situation, longer):
+            length = text_of(scene.extensions[name].length, "m")
+            return [f"Fit the extension {name} ({length})"]
+    return []
+
+
+def _reaches(site: Site, situation: Situation, held: Held) -> bool:
+    with_it = replace(situation, held=held)
+    for hand in hands_of(situation):
+        attempt = attempt_of(site, with_it, hand)
+        if attempt.short <= 0.0 and attempt.witness is not None:
+            return True
+    return False
+
+

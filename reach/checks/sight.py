@@ -1,0 +1,157 @@
+"""Question. Does the worker see the fastener head in the work posture?
+
+Margin. Share of the head that is seen, less the share asked. The head is 19 points a little in
+front of its face; a line from the eye to each must be free, inside the field of view of helmet,
+head and eyes, and not too flat to the fastener's axis. The points' spacing is carried as error.
+
+Limit. ``visible_share`` and ``sight_angle`` of the scene's limits, the field of view of the suit.
+
+Blind spots. Glare, darkness, fogging and what the worker's own hand and tool hide are left out.
+The eye is one point fixed to the torso; the proofs add the play of the head in the helmet.
+A fail says that from every eye position of every posture too much of the head is hidden.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from reach.checks.wording import (
+    about,
+    best_attempt,
+    blank,
+    head_mark,
+    not_asked,
+    point,
+    standing,
+    who,
+)
+from reach.finding import Finding, Mark
+from reach.geometry import transform_points
+from reach.looking import look_of
+from reach.model.procedure import Drive, Inspect
+from reach.site import Site, Situation
+from reach.units import text_of
+from reach.work import ARM, N_SPOTS, SIGHT, Attempt
+from reach.worker.posing import Held as Posed
+from reach.worker.posing import eye_of
+
+NAME = "sight"
+IDS = ("C1",)
+WITHIN = 1.0 / N_SPOTS
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each thing turned or inspected, for each body."""
+    return [_finding(site, situation) for situation in _asked(situations)]
+
+
+def _asked(situations: tuple[Situation, ...]) -> Iterator[Situation]:
+    return (s for s in situations if isinstance(s.action, Drive | Inspect))
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    missing = blank(situation)
+    if missing:
+        return _unsettled(situation, missing)
+    head = situation.head
+    assert head is not None
+    if isinstance(situation.action, Inspect):
+        attempt = look_of(site, situation)
+        posed = attempt.sighting
+        reasons = SIGHT
+    else:
+        attempt = best_attempt(site, situation)
+        if attempt.short > 0.0 or not attempt.in_envelope:
+            return not_asked(
+                NAME, situation, f"No posture reaches {head.name}, so there is none to look from."
+            )
+        posed = attempt.seen_only
+        reasons = ARM | SIGHT
+    if posed is None:
+        return _hidden(site, situation, attempt, reasons)
+    return _seen(site, situation, attempt, posed)
+
+
+def _seen(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> Finding:
+    limit = site.limit("visible_share")
+    head = situation.head
+    assert head is not None
+    eye = transform_points(
+        attempt.world_from_boots, eye_of(attempt.figure, attempt.bulk, posed.posture)[None]
+    )[0]
+    because = (
+        f"{who(situation)} {standing(situation)} sees {posed.share:.0%} of {head.name}, "
+        f"{text_of(posed.off, 'rad')} off its axis."
+    )
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        max(posed.share - WITHIN, limit.value) - limit.value,
+        min(1.0, posed.share + WITHIN) - limit.value,
+        "",
+        (limit, site.limit("sight_angle")),
+        marks=(Mark("segment", (point(eye), point(head.point)), "line of sight"),),
+        numbers={
+            "share": posed.share,
+            "angle off axis": posed.off,
+            "angle room": site.limit("sight_angle").value - posed.off,
+            "field-of-view room": -posed.outside,
+        },
+    )
+
+
+def _hidden(site: Site, situation: Situation, attempt: Attempt, reasons: int) -> Finding:
+    limit = site.limit("visible_share")
+    head = situation.head
+    assert head is not None
+    refuted = attempt.refuted(SIGHT)
+    if not refuted.proved and reasons != SIGHT:
+        refuted = attempt.refuted(reasons)
+    numbers = {"cells": refuted.n_cells, "cells refuted by": refuted.counts}
+    base = f"{who(situation)} {standing(situation)}"
+    if not refuted.proved:
+        return _unsettled(
+            situation,
+            f"No posture of {base} was found that sees {head.name}, and none is excluded.",
+            numbers,
+        )
+    alone = refuted.counts[0] == 0
+    words = "from every eye position" if alone else "from every eye position that also reaches"
+    because = (
+        f"{base} cannot see {head.name}: {words} more than {1.0 - limit.value:.0%} of the head is "
+        f"hidden or too far aside ({refuted.n_cells} cells of trunk postures refuted)."
+    )
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        -limit.value,
+        -WITHIN / 2,
+        "",
+        (limit, site.limit("sight_angle")),
+        "Work from another side of what hides it, or turn the boots the other way up.",
+        (head_mark(situation, True),),
+        numbers,
+    )
+
+
+def _unsettled(
+    situation: Situation, because: str, numbers: dict[str, object] | None = None
+) -> Finding:
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        -math.inf,
+        math.inf,
+        "",
+        numbers=numbers or {},
+    )

@@ -1,0 +1,126 @@
+"""Question. Could any free socket, at any setting, let this body do what the step asks?
+
+Margin. Metres: at least 0 when a setting is known that has a witness posture; when every
+socket is excluded, how far the best of them falls short at least, over all its settings.
+
+Limit. None of its own: the joint ranges and limits of the check on reach. The proof is one
+bound for all settings of a socket: the boot plate stays in a ball whatever the setting, and no
+posture brings the wrist farther from the plate than the outer reach sphere of the body.
+
+Blind spots. Looks for a setting only where the step's own one has no witness, and then within
+a budget: a setting that was not found is *open*, not impossible. Sockets are tried with the
+step's own restraint. Getting into the restraint there, loads and routes are not looked at.
+"""
+
+from __future__ import annotations
+
+import math
+
+from reach.checks.wording import about, best_attempt, blank, drives, head_mark, point, who
+from reach.finding import Finding, Mark
+from reach.plan.settings import Setting, setting_at, socket_shortage
+from reach.site import Site, Situation, socket_pose
+from reach.units import text_of
+
+NAME = "socket"
+IDS = ("A2",)
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each thing turned from a socket, and each body."""
+    return [
+        _finding(site, situation)
+        for situation in drives(situations)
+        if situation.place is not None and situation.place.world_from_socket is not None
+    ]
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    place, head = situation.place, situation.head
+    assert place is not None
+    assert head is not None
+    if not blank(situation):
+        attempt = best_attempt(site, situation)
+        if attempt.short <= 0.0 and attempt.witness is not None:
+            because = f"{place.name} serves {head.name} for {who(situation)} as the step sets it."
+            return _found(situation, because)
+    free = [name for name, socket in site.scene.sockets.items() if socket.status == "free"]
+    short = {
+        name: socket_shortage(site, situation, name, place.restraint) for name in free
+    }
+    left = sorted((name for name in free if short[name] <= 0.0), key=lambda name: short[name])
+    if free and not left:
+        return _impossible(site, situation, short)
+    for name in left:
+        setting = setting_at(site, situation, name, place.restraint)
+        if setting:
+            return _elsewhere(situation, setting)
+    because = (
+        f"No setting was found from which {who(situation)} could turn {head.name}; "
+        f"{', '.join(left) or 'no socket'} cannot be excluded."
+    )
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        -math.inf,
+        -min(short.values(), default=0.0),
+        "m",
+        numbers={"proved short by socket": short},
+    )
+
+
+def _found(situation: Situation, because: str) -> Finding:
+    return Finding(
+        NAME, situation.step, about(situation), situation.case, because, 0.0, math.inf, "m"
+    )
+
+
+def _elsewhere(situation: Situation, setting: Setting) -> Finding:
+    assert situation.head is not None
+    assert situation.place is not None
+    because = (
+        f"{who(situation)} can turn {situation.head.name} from {setting.socket} with "
+        f"{situation.place.restraint_name} at {setting.words} ({setting.hand} hand)."
+    )
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        0.0,
+        math.inf,
+        "m",
+        numbers={"socket": setting.socket, "setting": setting.angles, "hand": setting.hand},
+    )
+
+
+def _impossible(site: Site, situation: Situation, short: dict[str, float]) -> Finding:
+    assert situation.head is not None
+    nearest = min(short, key=lambda name: short[name])
+    least = short[nearest]
+    because = (
+        f"No socket serves {situation.head.name} for {who(situation)}: at every setting the wrist "
+        f"stays at least {text_of(least, 'm')} out of reach, at best from {nearest} (outer bound)."
+    )
+    at = socket_pose(site.scene.sockets[nearest], site.world_from)[:3, 3]
+    marks = (
+        head_mark(situation, True),
+        Mark("segment", (point(at), point(situation.head.point)), f"from {nearest}", bad=True),
+    )
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        because,
+        -math.inf,
+        -least,
+        "m",
+        fix=f"Move the fastener or a socket at least {text_of(least, 'm')} nearer.",
+        marks=marks,
+        numbers={"proved short by socket": short},
+    )

@@ -1,0 +1,102 @@
+"""What several checks say the same way: who, where, with what; not-asked findings; marks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.finding import Finding, Mark
+from reach.model.procedure import Drive
+from reach.site import Site, Situation
+from reach.work import Attempt, attempt_of, hands_of
+
+UNKNOWN = math.inf
+NAN = math.nan
+SURE = 1e-9
+"""Least width of a geometric margin, and least size of a proved shortage, m."""
+
+
+def about(situation: Situation) -> tuple[str, ...]:
+    """Return the names concerned: worker, fastener, tool, place."""
+    names = [situation.worker]
+    if situation.head is not None:
+        names.append(situation.head.name)
+    if isinstance(situation.action, Drive):
+        names.append(situation.action.tool)
+    if situation.place is not None:
+        names.append(situation.place.name)
+    return tuple(names)
+
+
+def who(situation: Situation) -> str:
+    """Return worker and body in words."""
+    return f"{situation.worker} ({situation.case}, {situation.body.label})"
+
+
+def standing(situation: Situation) -> str:
+    """Return where the worker stands, with the setting, in words."""
+    place = situation.place
+    if place is None:
+        return "nowhere in particular"
+    where = f"in {place.restraint_name} at {place.name}"
+    return f"{where} ({place.shown})" if place.shown else where
+
+
+def not_asked(check: str, situation: Situation, because: str) -> Finding:
+    """Return the finding of a check that has nothing to judge here."""
+    return Finding(
+        check, situation.step, about(situation), situation.case, because, NAN, NAN, "m"
+    )
+
+
+def drives(situations: tuple[Situation, ...]) -> Iterator[Situation]:
+    """Yield the situations in which something is turned."""
+    for situation in situations:
+        if isinstance(situation.action, Drive):
+            yield situation
+
+
+def blank(situation: Situation) -> str | None:
+    """Return why the boots are nowhere, or None when they are placed."""
+    if situation.place is None:
+        return "The step names no place to work from."
+    if situation.place.world_from_boots is None:
+        return (
+            f"The setting of {situation.place.restraint_name} at {situation.place.name} is blank, "
+            "so nothing is placed."
+        )
+    return None
+
+
+def attempts(site: Site, situation: Situation) -> list[Attempt]:
+    """Return one attempt a hand that may do it, the worker's own hand first."""
+    return [attempt_of(site, situation, hand) for hand in hands_of(situation)]
+
+
+def best_attempt(site: Site, situation: Situation) -> Attempt:
+    """Return the attempt that gets farthest: witness, else envelope, else least shortage."""
+    tried = attempts(site, situation)
+
+    def rank(attempt: Attempt) -> tuple[int, float]:
+        if attempt.short > 0.0:
+            return 3, attempt.short
+        if attempt.witness is not None:
+            return 0, 0.0
+        return (1, 0.0) if attempt.in_envelope else (2, attempt.envelope[0])
+
+    return min(tried, key=rank)
+
+
+def point(p: NDArray[np.float64]) -> tuple[float, float, float]:
+    """Return a point as plain numbers, rounded to 1e-9 m."""
+    return (round(float(p[0]), 9), round(float(p[1]), 9), round(float(p[2]), 9))
+
+
+def head_mark(situation: Situation, bad: bool) -> Mark:
+    """Return a mark at the fastener head."""
+    assert situation.head is not None
+    name = situation.head.name
+    return Mark("point", (point(situation.head.point),), name, bad=bad)

@@ -1,0 +1,192 @@
+"""Restraint settings that would do: next-door detents first, then a bounded look at a socket.
+
+What is returned has a witness posture; not finding one within the budget proves nothing.
+`socket_shortage` is the proof side: one bound for all settings of a socket at once.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.geometry import inverse, transform_directions, transform_points
+from reach.model.hardware import Joint, Restraint
+from reach.site import Site, Situation, boots_from_setting, shown, socket_pose
+from reach.work import MIRROR, attempt_of, hands_of
+from reach.worker.bound import plate_shortage, wrist_centres
+from reach.worker.search import find_postures
+
+Array = NDArray[np.float64]
+
+CHUNK = 256
+MOST_POSES = 1536
+"""Poses of one socket looked at before the look is given up."""
+
+MOST_WITNESSES = 12
+"""Full posture searches spent on one socket."""
+
+RANGE_STEP = math.radians(15.0)
+"""Joints without detents are looked at in steps of this."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Setting:
+    """A setting with a witness: where, the joint angles (rad) and the words for them."""
+
+    socket: str
+    angles: dict[str, float]
+    words: str
+    hand: str
+
+
+def next_door(site: Site, situation: Situation) -> Setting | None:
+    """Return a setting one detent away in one joint that has a witness, or None."""
+    place = situation.place
+    if place is None or place.world_from_socket is None or not place.setting:
+        return None
+    for joint in place.restraint.joints:
+        for stop in _neighbours(joint, place.setting[joint.name]):
+            angles = {**place.setting, joint.name: stop}
+            pose = place.world_from_socket @ boots_from_setting(place.restraint, angles)
+            hand = _witness(site, situation, pose)
+            if hand:
+                return Setting(place.name, angles, shown(place.restraint, angles), hand)
+    return None
+
+
+def setting_at(site: Site, situation: Situation, socket: str, restraint: Restraint) -> Setting | None:
+    """Return a setting of a socket that has a witness, looked for within the budget, or None."""
+    world_from_socket = _socket(site, socket)
+    angles, poses = distinct_poses(site, restraint)
+    order = _scattered(len(poses))[:MOST_POSES]
+    spent = 0
+    for start in range(0, len(order), CHUNK):
+        which = order[start : start + CHUNK]
+        boots = world_from_socket @ poses[which]
+        for i in _in_envelope(site, situation, boots):
+            if spent >= MOST_WITNESSES:
+                return None
+            spent += 1
+            hand = _witness(site, situation, boots[i])
+            if hand:
+                found = angles[which[i]]
+                return Setting(socket, found, shown(restraint, found), hand)
+    return None
+
+
+def socket_shortage(site: Site, situation: Situation, socket: str, restraint: Restraint) -> float:
+    """Return the proved shortage (m) over every setting of a socket and every allowed hand.
+
+    Above 0 no setting of the restraint in this socket lets this body reach the fastener.
+    """
+    world_from_socket = _socket(site, socket)
+    centre, spread = _plate_ball(restraint)
+    plate = transform_points(world_from_socket, centre[None])[0]
+    worst = math.inf
+    for hand in hands_of(situation):
+        attempt = attempt_of(site, situation, hand, world_from_boots=world_from_socket)
+        target, pose = attempt.target, attempt.world_from_boots
+        wrist = wrist_centres(attempt.figure, target.tip, target.direction)[0]
+        distance = np.linalg.norm(transform_points(pose, wrist[None])[0] - plate)
+        near, far = max(0.0, distance - spread), distance + spread
+        short = plate_shortage(attempt.figure, [near, distance, far])
+        worst = min(worst, float(short.min()) if spread > 0.0 else float(short[1]))
+    return worst
+
+
+def distinct_poses(site: Site, restraint: Restraint) -> tuple[list[dict[str, float]], Array]:
+    """Return the settings of a restraint that differ in pose: angles and socket_from_boots."""
+    key = ("poses", id(restraint))
+    if key not in site.memo:
+        names = [joint.name for joint in restraint.joints]
+        angles, poses, seen = [], [], set()
+        for stops in itertools.product(*(_stops(joint) for joint in restraint.joints)):
+            setting = dict(zip(names, stops, strict=True))
+            pose = boots_from_setting(restraint, setting)
+            mark = (np.round(pose, 6) + 0.0).tobytes()
+            if mark not in seen:
+                seen.add(mark)
+                angles.append(setting)
+                poses.append(pose)
+        site.memo[key] = (angles, np.array(poses))
+    found: tuple[list[dict[str, float]], Array] = site.memo[key]
+    return found
+
+
+def _socket(site: Site, name: str) -> Array:
+    return socket_pose(site.scene.sockets[name], site.world_from)
+
+
+def _stops(joint: Joint) -> tuple[float, ...]:
+    if joint.stops:
+        return joint.stops
+    count = max(1, math.ceil((joint.high - joint.low) / RANGE_STEP))
+    return tuple(np.linspace(joint.low, joint.high, count + 1).tolist())
+
+
+def _neighbours(joint: Joint, angle: float) -> list[float]:
+    stops = list(_stops(joint))
+    i = int(np.argmin(np.abs(np.array(stops) - angle)))
+    around = [i - 1, i + 1]
+    full_turn = joint.numbered and len(stops) > 2
+    if full_turn:
+        return [stops[k % len(stops)] for k in around]
+    return [stops[k] for k in around if 0 <= k < len(stops)]
+
+
+def _witness(site: Site, situation: Situation, world_from_boots: Array) -> str:
+    for hand in hands_of(situation):
+        attempt = attempt_of(site, situation, hand, world_from_boots=world_from_boots)
+        if attempt.short <= 0.0 and attempt.witness is not None:
+            return hand
+    return ""
+
+
+def _in_envelope(site: Site, situation: Situation, boots: Array) -> NDArray[np.int64]:
+    """Return which boot poses (n, 4, 4) reach by joint limits, after a quick look."""
+    head = situation.head
+    assert head is not None
+    ok = np.zeros(len(boots), bool)
+    for hand in hands_of(situation):
+        attempt = attempt_of(site, situation, hand, world_from_boots=boots[0])
+        pose = boots @ MIRROR if hand == "left" else boots
+        tips = np.array([transform_points(inverse(b), head.point[None])[0] for b in pose])
+        ways = np.array([transform_directions(inverse(b), -head.axis[None])[0] for b in pose])
+        ok |= find_postures(attempt.figure, tips, ways, "quick").violation <= 0.0
+    return np.flatnonzero(ok)
+
+
+def _plate_ball(restraint: Restraint) -> tuple[Array, float]:
+    """Return centre and radius (m) of a ball, socket frame, that holds the boot plate's origin.
+
+    Shifts along the axis of the joints before them do not move with those joints; what comes
+    after a joint that tilts it may be anywhere round.
+    """
+    centre, spread = np.zeros(3), 0.0
+    turned: set[str] = set()
+    for link in restraint.chain:
+        if link.turn is not None:
+            turned.add(link.turn)
+            continue
+        shift = np.asarray(link.shift, float)
+        axes = {"xyz"[i] for i in np.flatnonzero(np.abs(shift) > 0.0)}
+        if not turned or (len(axes) <= 1 and turned <= axes):
+            centre = centre + shift
+        else:
+            spread += float(np.linalg.norm(shift))
+    return centre, spread
+
+
+def _scattered(n: int) -> NDArray[np.int64]:
+    """Return 0..n-1 in a fixed order that jumps about, so that an early stop is a fair sample."""
+    step = max(1, int(n * 0.6180339887))
+    while math.gcd(step, n) != 1:
+        step += 1
+    return (np.arange(n) * step) % n
+
+
+__all__ = ["Setting", "distinct_poses", "next_door", "setting_at", "socket_shortage"]

@@ -1,0 +1,123 @@
+"""The whole pipe: a loaded scene and procedure in, findings and what they rest on out."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from reach.checks import CHECKS, check_named
+from reach.files.assumptions import assumptions
+from reach.files.people import load_population
+from reach.files.procedure import LoadedProcedure, load_procedure
+from reach.files.scene import LoadedScene, load_scene
+from reach.finding import Finding, Verdict
+from reach.model.provenance import Provenance
+from reach.site import Site, Situation
+from reach.situations import resolve
+
+Say = Callable[[int, int, str], None]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Outcome:
+    """What a run found and what it rests on.
+
+    Attributes
+    ----------
+    title, procedure : str
+        Of the scene and the procedure.
+    findings : tuple of Finding
+        In the order of steps, then checks, then bodies.
+    not_asked : tuple of (check name, why)
+        Checks that had nothing to judge in the whole procedure.
+    inputs : tuple of (file as given, sha256)
+    assumptions : tuple of (path, value in words, Provenance)
+    warnings : tuple of str
+    seconds : float
+    site, situations : Site, tuple of Situation
+        For pictures.
+    """
+
+    title: str
+    procedure: str
+    findings: tuple[Finding, ...]
+    not_asked: tuple[tuple[str, str], ...]
+    inputs: tuple[tuple[str, str], ...]
+    assumptions: tuple[tuple[str, str, Provenance], ...]
+    warnings: tuple[str, ...]
+    seconds: float
+    site: Site
+    situations: tuple[Situation, ...]
+
+
+def check(
+    scene: LoadedScene | str | Path,
+    procedure: LoadedProcedure | str | Path | None = None,
+    *,
+    sizes: Sequence[str] | None = None,
+    only: Sequence[str] | None = None,
+    say: Say | None = None,
+) -> Outcome:
+    """Run the checks of a procedure and return what they found.
+
+    Parameters
+    ----------
+    scene : LoadedScene, str or Path
+        A scene, its folder or file, or the name of a shipped one.
+    procedure : LoadedProcedure, str or Path, optional
+        The scene's own procedure when left out.
+    sizes : sequence of str, optional
+        Size classes to run instead of each worker's own body.
+    only : sequence of str, optional
+        Names or ids of the checks to run.
+    say : callable, optional
+        Told (done, total, words) as the work goes on.
+
+    Raises
+    ------
+    InputError
+        With every problem of the files.
+    ValueError
+        If a size or a check is unknown.
+    """
+    start = time.perf_counter()
+    loaded = scene if isinstance(scene, LoadedScene) else load_scene(scene)
+    asked = procedure if isinstance(procedure, LoadedProcedure) else load_procedure(procedure, loaded)
+    checks = [check_named(name) for name in only] if only else list(CHECKS)
+    site, situations = resolve(
+        loaded.scene, loaded.meshes, asked.procedure, load_population, sizes
+    )
+    steps = list(dict.fromkeys(situation.step for situation in situations))
+    findings: list[Finding] = []
+    for done, step in enumerate(steps):
+        if say:
+            say(done, len(steps), step)
+        mine = tuple(situation for situation in situations if situation.step == step)
+        for one in checks:
+            findings += one.find(site, mine)
+    if say:
+        say(len(steps), len(steps), "done")
+    return Outcome(
+        title=loaded.scene.title or loaded.name,
+        procedure=asked.procedure.title,
+        findings=tuple(findings),
+        not_asked=_not_asked([one.NAME for one in checks], findings),
+        inputs=tuple(sorted({**loaded.files, **(asked.files or {asked.file: asked.sha256})}.items())),
+        assumptions=tuple((a.path, a.value, a.source) for a in assumptions(loaded)),
+        warnings=loaded.warnings,
+        seconds=time.perf_counter() - start,
+        site=site,
+        situations=situations,
+    )
+
+
+def _not_asked(names: Sequence[str], findings: Sequence[Finding]) -> tuple[tuple[str, str], ...]:
+    judged = {finding.check for finding in findings if finding.verdict is not Verdict.NOT_ASKED}
+    told = {finding.check for finding in findings} - judged
+    return tuple(
+        (name, "No step asks for it." if name not in told else "No step gives it anything to judge.")
+        for name in names
+        if name not in judged
+    )

@@ -20,7 +20,7 @@ from reach.files.procedure import LoadedProcedure
 from reach.files.results import write_whole
 from reach.files.scene import LoadedScene
 from reach.finding import exit_code
-from reach.geometry.warmup import is_compiled
+from reach.warmup import is_compiled
 from reach.reports.key import compare, comparison, load_key
 from reach.reports.record import to_csv, to_json
 from reach.reports.table import render_table, render_values
@@ -79,7 +79,7 @@ def _run(
     checks: list[str] | None,
 ) -> Outcome:
     if not is_compiled():
-        note("Compiling the geometry routines, once on this computer; this takes a minute or so.")
+        note("Compiling the routines, once on this computer; this takes about a minute.")
     console = Console(stderr=True)
     if not console.is_terminal:
         return check(scene, procedure, sizes=sizes, only=checks)

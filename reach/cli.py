@@ -256,7 +256,7 @@ def schema_command(
 def warm_up_command() -> None:
     """Compile the geometry routines before the first check."""
     with _plain_errors():
-        from reach.geometry.warmup import is_compiled, warm_up
+        from reach.warmup import is_compiled, warm_up
 
         already = is_compiled()
         warm_up()

@@ -258,7 +258,7 @@ def test_a_first_run_says_that_it_compiles(
 ) -> None:
     monkeypatch.setattr(reach.answer, "is_compiled", lambda: False)
     result = call("check", "yard")
-    assert result.stderr.startswith("Compiling the geometry routines, once")
+    assert result.stderr.startswith("Compiling the routines, once")
     assert "Compiling" not in result.stdout
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 
 from reach.model.procedure import Drive
-from reach.plan.settings import next_door, socket_shortage
+from reach.plan.settings import next_door, service_of, socket_shortage
 from reach.site import Held, Site, Situation, held_of
 from reach.units import text_of
 from reach.work import attempt_of, hands_of
@@ -27,10 +27,15 @@ def _setting(site: Site, situation: Situation) -> list[str]:
     place = situation.place
     if place is None or place.world_from_socket is None:
         return []
-    if socket_shortage(site, situation, place.name, place.restraint) > 0.0:
+    if socket_shortage(site, situation, place.name, place.restraint) <= 0.0:
+        found = next_door(site, situation)
+        if found:
+            return [f"Set {place.restraint_name} at {place.name} to {found.words}"]
+    found = service_of(site, situation).setting
+    if found is None:
         return []
-    found = next_door(site, situation)
-    return [f"Set {place.restraint_name} at {place.name} to {found.words}"] if found else []
+    hand = f", {found.hand} hand" if len(hands_of(situation)) > 1 else ""
+    return [f"Put {place.restraint_name} in {found.socket} at {found.words}{hand}"]
 
 
 def _hand(site: Site, situation: Situation) -> list[str]:

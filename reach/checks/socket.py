@@ -18,7 +18,7 @@ import math
 
 from reach.checks.wording import about, best_attempt, blank, drives, head_mark, point, who
 from reach.finding import Finding, Mark
-from reach.plan.settings import Setting, setting_at, socket_shortage
+from reach.plan.settings import Setting, service_of
 from reach.site import Site, Situation, socket_pose
 from reach.units import text_of
 
@@ -44,17 +44,12 @@ def _finding(site: Site, situation: Situation) -> Finding:
         if attempt.short <= 0.0 and attempt.witness is not None:
             because = f"{place.name} serves {head.name} for {who(situation)} as the step sets it."
             return _found(situation, because)
-    free = [name for name, socket in site.scene.sockets.items() if socket.status == "free"]
-    short = {
-        name: socket_shortage(site, situation, name, place.restraint) for name in free
-    }
-    left = sorted((name for name in free if short[name] <= 0.0), key=lambda name: short[name])
-    if free and not left:
-        return _impossible(site, situation, short)
-    for name in left:
-        setting = setting_at(site, situation, name, place.restraint)
-        if setting:
-            return _elsewhere(situation, setting)
+    service = service_of(site, situation)
+    if service.is_impossible:
+        return _impossible(site, situation, service.short)
+    if service.setting:
+        return _elsewhere(situation, service.setting)
+    left = sorted(name for name, short in service.short.items() if short <= 0.0)
     because = (
         f"No setting was found from which {who(situation)} could turn {head.name}; "
         f"{', '.join(left) or 'no socket'} cannot be excluded."
@@ -66,9 +61,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         situation.case,
         because,
         -math.inf,
-        -min(short.values(), default=0.0),
+        max(0.0, -min(service.short.values(), default=-math.inf)),
         "m",
-        numbers={"proved short by socket": short},
+        numbers={"proved short by socket": service.short},
     )
 
 

@@ -30,7 +30,6 @@ CHUNK = 512
 """Queries a thread takes at a time: some milliseconds of work."""
 
 _HERE = Path(__file__).parent
-_dispatchers: list[Any] = []
 
 
 @lru_cache
@@ -58,12 +57,35 @@ def compiled(routine: _Routine) -> _Routine:
     routine : callable
         With the same signature; may be called from compiled code.
     """
-    dispatcher = numba.njit(cache=True, nogil=True, error_model="numpy")(routine)
+    return _kept(routine, False)
+
+
+def inlined(routine: _Routine) -> _Routine:
+    """Return what :func:`compiled` does, always built into its compiled callers.
+
+    For routines of a few operations in the innermost loops.
+
+    Parameters
+    ----------
+    routine : callable
+        Written in the part of Python that Numba compiles.
+
+    Returns
+    -------
+    routine : callable
+        With the same signature.
+    """
+    return _kept(routine, True)
+
+
+def _kept(routine: _Routine, inline: bool) -> _Routine:
+    dispatcher = numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=inline)(
+        routine
+    )
     cache_file = getattr(getattr(dispatcher, "_cache", None), "_cache_file", None)
     if cache_file is not None:
         home = Path(routine.__code__.co_filename).parent
         cache_file._source_stamp = (_folder_digest(_HERE), _folder_digest(home))
-    _dispatchers.append(dispatcher)
     return cast(_Routine, dispatcher)
 
 
@@ -91,9 +113,7 @@ def is_cached(routine: Callable[..., Any]) -> bool:
         return False
 
 
-def in_chunks(
-    kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = CHUNK
-) -> None:
+def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = CHUNK) -> None:
     """Run ``kernel(start, stop, *arguments)`` over ``range(n)`` on all cores.
 
     The number of threads is Numba's (``numba.set_num_threads``,

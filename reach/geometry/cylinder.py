@@ -15,9 +15,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from reach.geometry.compiled import compiled, in_chunks
 from reach.geometry.distance import corners_of
-from reach.geometry.queries import finite_points_of, values_of
+from reach.geometry.queries import as_given, finite_points_of, near_order, sorted_rows, values_of
 from reach.geometry.tree import STACK, Tree
-from reach.geometry.vector import Vector, along, cross, dot, minus
+from reach.geometry.vector import Vector, along, cross, dot, greatest, least, minus
 
 
 def cylinder_overlap(
@@ -58,8 +58,10 @@ def cylinder_overlap(
         raise ValueError(f"cylinder {flat[0]} has no length: both ends are {low[flat[0]].tolist()}")
     touches = np.empty(n, dtype=np.bool_)
     radii = values_of("radius", radius, n)
-    in_chunks(_rows, n, tree.tri, tree.box, tree.link, low, high, radii, touches)
-    return touches
+    order = near_order(low)
+    cylinders = sorted_rows(order, low, high, radii)
+    in_chunks(_rows, n, tree.tri, tree.box, tree.link, *cylinders, touches)
+    return as_given(order, touches)
 
 
 @compiled
@@ -88,16 +90,16 @@ def cylinder_overlap_one(
     z = (z[0] / half, z[1] / half, z[2] / half)
     x, y = _across(z)
     size = (
-        half * abs(z[0]) + radius * math.sqrt(max(0.0, 1.0 - z[0] * z[0])),
-        half * abs(z[1]) + radius * math.sqrt(max(0.0, 1.0 - z[1] * z[1])),
-        half * abs(z[2]) + radius * math.sqrt(max(0.0, 1.0 - z[2] * z[2])),
+        half * abs(z[0]) + radius * math.sqrt(greatest(0.0, 1.0 - z[0] * z[0])),
+        half * abs(z[1]) + radius * math.sqrt(greatest(0.0, 1.0 - z[1] * z[1])),
+        half * abs(z[2]) + radius * math.sqrt(greatest(0.0, 1.0 - z[2] * z[2])),
     )
     stack[0] = 0
     n_stack = 1
     while n_stack > 0:
         n_stack -= 1
         node = stack[n_stack]
-        if _misses_box(middle, z, size, half, radius, box, node):
+        if _misses_box(middle, z, size, half, radius, box[node]):
             continue
         first = link[node, 0]
         if first >= 0:
@@ -132,20 +134,20 @@ def _across(z: Vector) -> tuple[Vector, Vector]:
 
 @compiled
 def _misses_box(
-    middle: Vector, z: Vector, size: Vector, half: float, radius: float, box: Any, node: int
+    middle: Vector, z: Vector, size: Vector, half: float, radius: float, box: Any
 ) -> bool:
-    """Return whether a cylinder is surely clear of box `node`.
+    """Return whether a cylinder is surely clear of a box.
 
     Looks along the three axes, along the cylinder, and across it towards the
     centre of the box.
     """
-    rx = 0.5 * (box[node, 3] - box[node, 0])
-    ry = 0.5 * (box[node, 4] - box[node, 1])
-    rz = 0.5 * (box[node, 5] - box[node, 2])
+    rx = 0.5 * (box[3] - box[0])
+    ry = 0.5 * (box[4] - box[1])
+    rz = 0.5 * (box[5] - box[2])
     c = (
-        box[node, 0] + rx - middle[0],
-        box[node, 1] + ry - middle[1],
-        box[node, 2] + rz - middle[2],
+        box[0] + rx - middle[0],
+        box[1] + ry - middle[1],
+        box[2] + rz - middle[2],
     )
     if abs(c[0]) > size[0] + rx or abs(c[1]) > size[1] + ry or abs(c[2]) > size[2] + rz:
         return True
@@ -154,7 +156,7 @@ def _misses_box(
         return True
     c = along(c, -t, z)
     cc = dot(c, c)
-    gap = cc - abs(c[0]) * rx - abs(c[1]) * ry - abs(c[2]) * rz
+    gap: float = cc - abs(c[0]) * rx - abs(c[1]) * ry - abs(c[2]) * rz
     return gap > 0.0 and gap * gap > radius * radius * cc
 
 
@@ -166,11 +168,11 @@ def _touches_triangle(a: Vector, b: Vector, c: Vector, half: float, radius: floa
     if the axis pierces it or one of its edges comes within the radius; edges
     are pieces of the triangle's, and cuts along the two end planes.
     """
-    if max(a[2], max(b[2], c[2])) < -half or min(a[2], min(b[2], c[2])) > half:
+    if greatest(a[2], greatest(b[2], c[2])) < -half or least(a[2], least(b[2], c[2])) > half:
         return False
-    if max(a[0], max(b[0], c[0])) < -radius or min(a[0], min(b[0], c[0])) > radius:
+    if greatest(a[0], greatest(b[0], c[0])) < -radius or least(a[0], least(b[0], c[0])) > radius:
         return False
-    if max(a[1], max(b[1], c[1])) < -radius or min(a[1], min(b[1], c[1])) > radius:
+    if greatest(a[1], greatest(b[1], c[1])) < -radius or least(a[1], least(b[1], c[1])) > radius:
         return False
     r2 = radius * radius
     if _edge_near(a, b, half, r2) or _edge_near(b, c, half, r2) or _edge_near(c, a, half, r2):
@@ -190,7 +192,7 @@ def _flat_near(ax: float, ay: float, ux: float, uy: float, t0: float, t1: float,
     """Return whether ``a + t u`` comes within a radius of 0 for a t from t0 to t1."""
     uu = ux * ux + uy * uy
     t = -(ax * ux + ay * uy) / uu if uu > 0.0 else t0
-    t = min(max(t, t0), t1)
+    t = least(greatest(t, t0), t1)
     x = ax + t * ux
     y = ay + t * uy
     return x * x + y * y <= r2
@@ -199,8 +201,8 @@ def _flat_near(ax: float, ay: float, ux: float, uy: float, t0: float, t1: float,
 @compiled
 def _edge_near(a: Vector, b: Vector, half: float, r2: float) -> bool:
     """Return whether the part of edge `ab` between the ends comes within the radius."""
-    low = min(a[2], b[2])
-    high = max(a[2], b[2])
+    low = least(a[2], b[2])
+    high = greatest(a[2], b[2])
     if low > half or high < -half:
         return False
     t0 = 0.0
@@ -209,8 +211,8 @@ def _edge_near(a: Vector, b: Vector, half: float, r2: float) -> bool:
         dz = b[2] - a[2]
         s0 = (-half - a[2]) / dz
         s1 = (half - a[2]) / dz
-        t0 = max(0.0, min(s0, s1))
-        t1 = min(1.0, max(s0, s1))
+        t0 = greatest(0.0, least(s0, s1))
+        t1 = least(1.0, greatest(s0, s1))
     return _flat_near(a[0], a[1], b[0] - a[0], b[1] - a[1], t0, t1, r2)
 
 

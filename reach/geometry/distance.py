@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.geometry.box import point_box2, segment_box2
-from reach.geometry.compiled import compiled, in_chunks
-from reach.geometry.queries import points_of, values_of
-from reach.geometry.tree import STACK, Floats, Ints, Tree
+from reach.geometry.compiled import compiled, in_chunks, inlined
+from reach.geometry.queries import as_given, near_order, points_of, sorted_rows, values_of
+from reach.geometry.tree import STACK, Floats, Tree
 from reach.geometry.triangle import INF, point_triangle, segment_triangle
-from reach.geometry.vector import Vector
+from reach.geometry.vector import Vector, dot
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,25 +109,23 @@ def segment_distance(tree: Tree, p: ArrayLike, q: ArrayLike, within: ArrayLike =
 def _nearest(tree: Tree, p: Floats, q: Floats, within: ArrayLike, kernel: Any) -> Nearest:
     n = len(p)
     limit = values_of("within", within, n)
+    order = near_order(p)
+    queries = sorted_rows(order, p, q, limit)
     distance = np.empty(n)
     on_query = np.full((n, 3), np.nan)
     on_mesh = np.full((n, 3), np.nan)
     row = np.full(n, -1, dtype=np.int64)
-    in_chunks(
-        kernel, n, tree.tri, tree.box, tree.link, p, q, limit, distance, on_query, on_mesh, row
-    )
+    answers = (distance, on_query, on_mesh, row)
+    in_chunks(kernel, n, tree.tri, tree.box, tree.link, *queries, *answers)
     face = np.where(row >= 0, tree.face[row], -1).astype(np.int64)
-    return Nearest(distance, on_query, on_mesh, face)
+    return Nearest(*(as_given(order, answer) for answer in (distance, on_query, on_mesh, face)))
 
 
-@compiled
+@inlined
 def corners_of(tri: Any, k: int) -> tuple[Vector, Vector, Vector]:
     """Return the corners of triangle `k` of a tree."""
-    return (
-        (tri[k, 0], tri[k, 1], tri[k, 2]),
-        (tri[k, 3], tri[k, 4], tri[k, 5]),
-        (tri[k, 6], tri[k, 7], tri[k, 8]),
-    )
+    t = tri[k]
+    return (t[0], t[1], t[2]), (t[3], t[4], t[5]), (t[6], t[7], t[8])
 
 
 @compiled
@@ -168,8 +166,8 @@ def point_tree_distance2(
         count = link[stack[n_stack], 1]
         while near >= 0:
             far = near + 1
-            d_near = point_box2(point, box, near)
-            d_far = point_box2(point, box, far)
+            d_near = point_box2(point, box[near])
+            d_far = point_box2(point, box[far])
             if d_far < d_near:
                 near, far = far, near
                 d_near, d_far = d_far, d_near
@@ -220,6 +218,8 @@ def segment_tree_distance2(
     u = (p1[0] - p0[0], p1[1] - p0[1], p1[2] - p0[2])
     half = (0.5 * u[0], 0.5 * u[1], 0.5 * u[2])
     middle = (p[0] + half[0], p[1] + half[1], p[2] + half[2])
+    length2 = dot(half, half)
+    per_length2 = 1.0 / length2 if length2 > 0.0 else 0.0
     best = bound2
     nearest = -1
     stack[0] = 0
@@ -233,8 +233,8 @@ def segment_tree_distance2(
         count = link[stack[n_stack], 1]
         while near >= 0:
             far = near + 1
-            d_near = segment_box2(middle, half, box, near)
-            d_far = segment_box2(middle, half, box, far)
+            d_near = segment_box2(middle, half, per_length2, box[near])
+            d_far = segment_box2(middle, half, per_length2, box[far])
             if d_far < d_near:
                 near, far = far, near
                 d_near, d_far = d_far, d_near

@@ -18,11 +18,18 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from reach.geometry.compiled import compiled, in_chunks
-from reach.geometry.queries import finite_points_of, points_of, values_of
+from reach.geometry.compiled import compiled, in_chunks, inlined
+from reach.geometry.queries import (
+    as_given,
+    finite_points_of,
+    near_order,
+    points_of,
+    sorted_rows,
+    values_of,
+)
 from reach.geometry.tree import STACK, Floats, Tree
 from reach.geometry.triangle import INF
-from reach.geometry.vector import Vector
+from reach.geometry.vector import Vector, greatest, least
 
 _TINY = 1e-290
 _WIDER = 1.0 + 4.0 * 2.0**-52
@@ -43,9 +50,7 @@ class Hit(NamedTuple):
     face: NDArray[np.int64]
 
 
-def first_hit(
-    tree: Tree, origins: ArrayLike, directions: ArrayLike, far: ArrayLike = INF
-) -> Hit:
+def first_hit(tree: Tree, origins: ArrayLike, directions: ArrayLike, far: ArrayLike = INF) -> Hit:
     """Return where each ray first meets the surface.
 
     Parameters
@@ -79,8 +84,11 @@ def first_hit(
     t = np.empty(n)
     row = np.full(n, -1, dtype=np.int64)
     limit = values_of("far", far, n)
-    in_chunks(_first_rows, n, tree.tri, tree.box, tree.link, o, d, limit, t, row)
-    return Hit(t, np.where(row >= 0, tree.face[row], -1).astype(np.int64))
+    order = near_order(o)
+    rays = sorted_rows(order, o, d, limit)
+    in_chunks(_first_rows, n, tree.tri, tree.box, tree.link, *rays, t, row)
+    face = np.where(row >= 0, tree.face[row], -1).astype(np.int64)
+    return Hit(as_given(order, t), as_given(order, face))
 
 
 def any_hit(
@@ -119,35 +127,40 @@ def any_hit(
     d = finite_points_of("directions", directions, n)
     blocked = np.empty(n, dtype=np.bool_)
     limit = values_of("far", far, n)
-    in_chunks(_any_rows, n, tree.tri, tree.box, tree.link, o, d, limit, blocked)
-    return blocked
+    order = near_order(o)
+    rays = sorted_rows(order, o, d, limit)
+    in_chunks(_any_rows, n, tree.tri, tree.box, tree.link, *rays, blocked)
+    return as_given(order, blocked)
 
 
-@compiled
+@inlined
 def _inverse(d: float) -> float:
     """Return 1/d, large but finite for zero, so that a zero times it is no ``nan``."""
     return 1.0 / d if abs(d) > _TINY else math.copysign(1.0 / _TINY, d)
 
 
-@compiled
-def _enters(o: Vector, inverse: Vector, box: Any, node: int, far: float) -> float:
-    """Return where a ray enters box `node`, or ``inf`` if it misses for sure.
+@inlined
+def _enters(o: Vector, inverse: Vector, box: Any, far: float) -> float:
+    """Return where a ray enters a box, or ``inf`` if it misses for sure.
 
     Errs on the side of a hit: the slab test's upper end is made wider by more
     than its rounding (Ize, Robust BVH ray traversal, 2013).
     """
-    x0 = (box[node, 0] - o[0]) * inverse[0]
-    x1 = (box[node, 3] - o[0]) * inverse[0]
-    y0 = (box[node, 1] - o[1]) * inverse[1]
-    y1 = (box[node, 4] - o[1]) * inverse[1]
-    z0 = (box[node, 2] - o[2]) * inverse[2]
-    z1 = (box[node, 5] - o[2]) * inverse[2]
-    start = max(max(min(x0, x1), min(y0, y1)), max(min(z0, z1), 0.0))
-    end = min(min(max(x0, x1), max(y0, y1)), min(max(z0, z1), far))
+    x0 = (box[0] - o[0]) * inverse[0]
+    x1 = (box[3] - o[0]) * inverse[0]
+    y0 = (box[1] - o[1]) * inverse[1]
+    y1 = (box[4] - o[1]) * inverse[1]
+    z0 = (box[2] - o[2]) * inverse[2]
+    z1 = (box[5] - o[2]) * inverse[2]
+    x0, x1 = least(x0, x1), greatest(x0, x1)
+    y0, y1 = least(y0, y1), greatest(y0, y1)
+    z0, z1 = least(z0, z1), greatest(z0, z1)
+    start = greatest(greatest(x0, y0), greatest(z0, 0.0))
+    end = least(least(x1, y1), least(z1, far))
     return start if start <= end * _WIDER else np.inf
 
 
-@compiled
+@inlined
 def ray_shear(d: Any) -> tuple[int, int, int, float, float, float]:
     """Return the longest axis, the two others, and the shear that makes a ray that axis.
 
@@ -163,12 +176,12 @@ def ray_shear(d: Any) -> tuple[int, int, int, float, float, float]:
         kz = 1
     if abs(d[2]) > abs(d[kz]):
         kz = 2
-    kx = (kz + 1) % 3
-    ky = (kz + 2) % 3
+    kx = kz + 1 if kz < 2 else 0
+    ky = kx + 1 if kx < 2 else 0
     return kx, ky, kz, d[kx] / d[kz], d[ky] / d[kz], 1.0 / d[kz]
 
 
-@compiled
+@inlined
 def ray_triangle(
     tri: Any, k: int, o: Any, shear: tuple[int, int, int, float, float, float]
 ) -> tuple[float, float]:
@@ -193,19 +206,16 @@ def ray_triangle(
         ``t = num / det`` with ``det > 0``; a miss has ``det = 0``.
     """
     kx, ky, kz, sx, sy, sz = shear
-    az = tri[k, kz] - o[kz]
-    bz = tri[k, 3 + kz] - o[kz]
-    cz = tri[k, 6 + kz] - o[kz]
-    ax = tri[k, kx] - o[kx] - sx * az
-    ay = tri[k, ky] - o[ky] - sy * az
-    bx = tri[k, 3 + kx] - o[kx] - sx * bz
-    by = tri[k, 3 + ky] - o[ky] - sy * bz
-    cx = tri[k, 6 + kx] - o[kx] - sx * cz
-    cy = tri[k, 6 + ky] - o[ky] - sy * cz
+    t = tri[k]
+    ox, oy, oz = o[kx], o[ky], o[kz]
+    az, bz, cz = t[kz] - oz, t[3 + kz] - oz, t[6 + kz] - oz
+    ax, ay = t[kx] - ox - sx * az, t[ky] - oy - sy * az
+    bx, by = t[3 + kx] - ox - sx * bz, t[3 + ky] - oy - sy * bz
+    cx, cy = t[6 + kx] - ox - sx * cz, t[6 + ky] - oy - sy * cz
     u = cx * by - cy * bx
     v = ax * cy - ay * cx
     w = bx * ay - by * ax
-    if (u < 0.0 or v < 0.0 or w < 0.0) and (u > 0.0 or v > 0.0 or w > 0.0):
+    if least(least(u, v), w) < 0.0 and greatest(greatest(u, v), w) > 0.0:
         return 0.0, 0.0
     det = u + v + w
     num = (u * az + v * bz + w * cz) * sz
@@ -214,7 +224,7 @@ def ray_triangle(
     return num, det
 
 
-@compiled
+@inlined
 def any_hit_one(
     tri: Any, box: Any, link: Any, origin: Any, direction: Any, far: float, stack: Any
 ) -> bool:
@@ -247,8 +257,8 @@ def any_hit_one(
         count = link[stack[n_stack], 1]
         while near >= 0:
             far_child = near + 1
-            t_near = _enters(o, inverse, box, near, far)
-            t_far = _enters(o, inverse, box, far_child, far)
+            t_near = _enters(o, inverse, box[near], far)
+            t_far = _enters(o, inverse, box[far_child], far)
             if t_far < t_near:
                 near, far_child = far_child, near
                 t_near, t_far = t_far, t_near
@@ -316,8 +326,8 @@ def first_hit_one(
         count = link[stack[n_stack], 1]
         while near >= 0:
             far_child = near + 1
-            t_near = _enters(o, inverse, box, near, best)
-            t_far = _enters(o, inverse, box, far_child, best)
+            t_near = _enters(o, inverse, box[near], best)
+            t_far = _enters(o, inverse, box[far_child], best)
             if t_far < t_near:
                 near, far_child = far_child, near
                 t_near, t_far = t_far, t_near
@@ -342,7 +352,15 @@ def first_hit_one(
 
 @compiled
 def _any_rows(
-    start: int, stop: int, tri: Any, box: Any, link: Any, o: Any, d: Any, far: Any, blocked: Any
+    start: int,
+    stop: int,
+    tri: Any,
+    box: Any,
+    link: Any,
+    o: Any,
+    d: Any,
+    far: Any,
+    blocked: Any,
 ) -> None:
     stack = np.empty(STACK, np.int32)
     for i in range(start, stop):

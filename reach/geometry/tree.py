@@ -18,7 +18,7 @@ from reach.geometry.compiled import compiled
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-LEAF = 4
+LEAF = 6
 """Most triangles in a leaf."""
 STACK = 128
 """Entries a traversal needs at most, whatever the triangles: see :func:`_split`."""

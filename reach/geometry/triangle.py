@@ -15,7 +15,7 @@ from __future__ import annotations
 import math
 
 from reach.geometry.compiled import compiled
-from reach.geometry.vector import Vector, along, cross, dot, minus
+from reach.geometry.vector import Vector, along, cross, dot, greatest, least, minus
 
 INF = math.inf
 _THIN2 = 1e-8
@@ -24,7 +24,7 @@ _PARALLEL2 = 1e-6
 
 @compiled
 def _clamped(x: float) -> float:
-    return min(max(x, 0.0), 1.0)
+    return least(greatest(x, 0.0), 1.0)
 
 
 @compiled
@@ -193,7 +193,7 @@ def segment_triangle(
     ab = minus(b, a)
     ac = minus(c, a)
     ap = minus(p, a)
-    n, thin = triangle_normal(ab, ac)
+    n, _ = triangle_normal(ab, ac)
     nn = dot(n, n)
     d2 = INF
     bs = 0.0

@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from reach.geometry.compiled import compiled, in_chunks
 from reach.geometry.distance import corners_of
-from reach.geometry.queries import points_of
+from reach.geometry.queries import as_given, near_order, points_of
 from reach.geometry.tree import STACK, Floats, Tree
 from reach.geometry.vector import Vector, dot, minus
 
@@ -63,9 +63,9 @@ def winding_number(tree: Tree, points: ArrayLike, beta: float = 3.0) -> Floats:
         raise ValueError(f"beta must be positive, not {beta}")
     p = points_of("points", points)
     number = np.empty(len(p))
-    moments = tree.moments
-    in_chunks(_rows, len(p), tree.tri, moments, tree.link, p, float(beta), number)
-    return number
+    order = near_order(p)
+    in_chunks(_rows, len(p), tree.tri, tree.moments, tree.link, p[order], float(beta), number)
+    return as_given(order, number)
 
 
 def inside(tree: Tree, points: ArrayLike, beta: float = 3.0) -> NDArray[np.bool_]:
@@ -85,7 +85,7 @@ def inside(tree: Tree, points: ArrayLike, beta: float = 3.0) -> NDArray[np.bool_
     """
     p = points_of("points", points)
     low, high = tree.box[0, :3], tree.box[0, 3:]
-    within = ((p >= low) & (p <= high)).all(axis=1)
+    within: NDArray[np.bool_] = np.all((p >= low) & (p <= high), axis=1)
     within[within] = np.abs(winding_number(tree, p[within], beta)) > 0.5
     return within
 
@@ -106,9 +106,7 @@ def _solid_angle(a: Vector, b: Vector, c: Vector) -> float:
 
 
 @compiled
-def winding_number_one(
-    tri: Any, moments: Any, link: Any, p: Any, beta: float, stack: Any
-) -> float:
+def winding_number_one(tri: Any, moments: Any, link: Any, p: Any, beta: float, stack: Any) -> float:
     """Return the winding number at one point, for compiled callers.
 
     Parameters
@@ -153,7 +151,14 @@ def winding_number_one(
 
 @compiled
 def _rows(
-    start: int, stop: int, tri: Any, moments: Any, link: Any, p: Any, beta: float, number: Any
+    start: int,
+    stop: int,
+    tri: Any,
+    moments: Any,
+    link: Any,
+    p: Any,
+    beta: float,
+    number: Any,
 ) -> None:
     stack = np.empty(STACK, np.int32)
     for i in range(start, stop):

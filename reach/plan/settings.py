@@ -43,6 +43,49 @@ class Setting:
     hand: str
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Service:
+    """What the free sockets can do for a situation.
+
+    ``setting`` is the first one found with a witness, or None; ``short`` the proved shortage
+    (m) of each free socket over all its settings, above 0 where it is excluded.
+    """
+
+    setting: Setting | None
+    short: dict[str, float]
+
+    @property
+    def is_impossible(self) -> bool:
+        """Whether every free socket is excluded by proof."""
+        return bool(self.short) and min(self.short.values()) > 0.0
+
+
+def service_of(site: Site, situation: Situation) -> Service:
+    """Return what the free sockets can do with the step's own restraint; looked for once."""
+    place, head, held = situation.place, situation.head, situation.held
+    assert place is not None
+    assert head is not None
+    assert held is not None
+    key = (
+        "service",
+        place.restraint_name,
+        head.name,
+        held.title,
+        hands_of(situation),
+        situation.worker,
+        situation.case,
+        id(situation.surroundings),
+    )
+    if key not in site.memo:
+        free = [name for name, socket in site.scene.sockets.items() if socket.status == "free"]
+        short = {name: socket_shortage(site, situation, name, place.restraint) for name in free}
+        left = sorted((name for name in free if short[name] <= 0.0), key=lambda name: short[name])
+        found = (setting_at(site, situation, name, place.restraint) for name in left)
+        site.memo[key] = Service(next((setting for setting in found if setting), None), short)
+    known: Service = site.memo[key]
+    return known
+
+
 def next_door(site: Site, situation: Situation) -> Setting | None:
     """Return a setting one detent away in one joint that has a witness, or None."""
     place = situation.place
@@ -188,5 +231,3 @@ def _scattered(n: int) -> NDArray[np.int64]:
         step += 1
     return (np.arange(n) * step) % n
 
-
-__all__ = ["Setting", "distinct_poses", "next_door", "setting_at", "socket_shortage"]

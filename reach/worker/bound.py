@@ -50,8 +50,8 @@ _CHUNK = 64
 def reach_sphere(figure: Figure) -> tuple[float, float]:
     """Return radii (inner, outer) about the plate origin between which every wrist lies, m.
 
-    Both are proved bounds, however the plate is turned about its origin; the inner one is up
-    to 3 cm, the outer one less than 5 mm on the safe side.
+    Both are proved bounds, however the plate is turned about its origin; each is
+    less than 5 mm on the safe side.
 
     Examples
     --------
@@ -61,7 +61,7 @@ def reach_sphere(figure: Figure) -> tuple[float, float]:
     >>> body = percentile_body(load_population("male"), 50)
     >>> inner, outer = reach_sphere(figure_of(body, load_suits()["halden"], Grip()))
     >>> round(inner, 2), round(outer, 2)
-    (0.75, 2.01)
+    (0.77, 2.01)
     """
     return _sphere(figure.key)
 
@@ -151,7 +151,7 @@ def shortage(figure: Figure, tips: ArrayLike, directions: ArrayLike, sharp: bool
     Returns
     -------
     shortage : ndarray, shape (n,), m
-        Above zero: proved out of reach by that many metres, at most some 3 cm fewer than
+        Above zero: proved out of reach by that many metres, a few centimetres fewer than
         arm length and trunk would let one prove.  Zero or less: no proof.
     """
     t, d = questions(tips, directions)

@@ -42,7 +42,8 @@ def questions(tips: ArrayLike, directions: ArrayLike) -> tuple[Array, Array]:
     if (length < 1e-9).any():
         row = int(np.flatnonzero(length < 1e-9)[0])
         raise ValueError(f"direction {row} has no length")
-    return _on_lattice(tips, TIP_DIGITS), _on_lattice(directions / length[:, None], DIRECTION_DIGITS)
+    directions = directions / length[:, None]
+    return _on_lattice(tips, TIP_DIGITS), _on_lattice(directions, DIRECTION_DIGITS)
 
 
 def _rows(values: ArrayLike, name: str) -> Array:

@@ -104,7 +104,11 @@ class Postures:
 
 
 def find_postures(
-    figure: Figure, tips: ArrayLike, directions: ArrayLike, effort: str | Effort = "full"
+    figure: Figure,
+    tips: ArrayLike,
+    directions: ArrayLike,
+    effort: str | Effort = "full",
+    ask_bound: bool = True,
 ) -> Postures:
     """Return postures that put the right hand's tool tip on each target, by joint limits alone.
 
@@ -115,6 +119,8 @@ def find_postures(
         Where the tip is to be and the way the tool is to point.
     effort : str or Effort
         ``"quick"`` is one short look; ``"full"`` looks hard at what the short look left open.
+    ask_bound : bool
+        False searches even for what is proved out of reach, so that proofs can be tested.
 
     Raises
     ------
@@ -136,13 +142,16 @@ def find_postures(
     last = effort if isinstance(effort, Effort) else _effort(effort)
     first = min(last, EFFORTS["quick"], key=lambda e: e.n_steps)
     violation, x = np.empty(len(t)), np.zeros((len(t), N_FREEDOMS))
-    _run(figure, t, d, first, _N_BOXES_FIRST, np.arange(len(t)), violation, x)
+    n_boxes = _N_BOXES_FIRST if ask_bound else 0
+    _run(figure, t, d, first, n_boxes, np.arange(len(t)), violation, x)
     # Most proofs are cheap and most postures are quickly found; the rest is worth a hard look.
     left = np.flatnonzero((violation > 0.0) & np.isfinite(violation))
-    far = shortage(figure, t[left], d[left], sharp=False) > 0.0
-    violation[left[far]] = np.inf
+    if ask_bound:
+        far = shortage(figure, t[left], d[left], sharp=False) > 0.0
+        violation[left[far]] = np.inf
+        left = left[~far]
     if last is not first:
-        _run(figure, t, d, last, 0, left[~far], violation, x)
+        _run(figure, t, d, last, 0, left, violation, x)
     return Postures(violation, x)
 
 

@@ -66,8 +66,7 @@ def sweep(
     torso = p[SHOULDER] - p[HIP]
     lever_twist = math.hypot(p[HALF], p[AHEAD])
     lever_hip = math.hypot(lever_twist, max(abs(torso), abs(torso + p[RISE])))
-    lever_ankle = p[HIP] - p[ANKLE] + lever_hip
-    q, half = np.empty(5), np.empty(5)
+    q, half, share, aim = np.empty(5), np.empty(5), np.empty(5), np.empty(3)
     for i in range(5):
         node_q[0, i] = 0.5 * (p[LOW + i] + p[HIGH + i])
         node_h[0, i] = 0.5 * (p[HIGH + i] - p[LOW + i])
@@ -81,11 +80,10 @@ def sweep(
             q[i], half[i] = node_q[0, i], node_h[0, i]
         n_heap -= 1
         _sift_down(boxes, n_heap)
-        split, most = 0, -1.0
-        for i in range(5):
-            lever = lever_ankle if i < 2 else (lever_hip if i < 4 else lever_twist)
-            if half[i] * lever > most:
-                split, most = i, half[i] * lever
+        trunk_fk(p, q, rotation, shoulder)
+        _toward(centre, d, across, shoulder, rotation, p[RISE], aim)
+        _approach(p, q, half, lever_hip, lever_twist, frame, aim, share)
+        split = int(np.argmax(share))
         half[split] *= 0.5
         middle = q[split]
         for side in range(2):
@@ -94,11 +92,10 @@ def sweep(
             trunk_fk(p, q, rotation, shoulder)
             f = _distance(centre, d, across, shoulder, rotation, p[RISE])
             found = min(found, f)
-            # Hip freedoms turn the shoulder about the hip, ankle freedoms about the ankle,
-            # where the hip freedoms may have carried it farther out.
-            moved = (half[2] + half[3]) * lever_hip + half[4] * lever_twist
-            reach = _ankle_distance(p, rotation, shoulder) + moved
-            b = max(bound, f - moved - (half[0] + half[1]) * reach)
+            b = max(bound, f - _motion(p, half, lever_hip, lever_twist, frame))
+            g = _toward(centre, d, across, shoulder, rotation, p[RISE], aim)
+            if g > 0.0:
+                b = max(b, g - _approach(p, q, half, lever_hip, lever_twist, frame, aim, share))
             if b < found:
                 _push(boxes, n_heap, q, half, b)
                 n_heap += 1
@@ -128,14 +125,102 @@ def _distance(
 
 
 @compiled
-def _ankle_distance(p: Array, rotation: Array, shoulder: Array) -> float:
+def _motion(p: Array, half: Array, lever_hip: float, lever_twist: float, frame: Array) -> float:
+    """How far a box can move any shoulder from where its middle has it, m.
+
+    Hip freedoms turn the shoulder about the hip, ankle freedoms about the ankle, where the hip
+    freedoms may have carried it farther out.
+    """
+    at_hip = (half[2] + half[3]) * lever_hip + half[4] * lever_twist
+    return at_hip + (half[0] + half[1]) * (_ankle_distance(p, frame) + at_hip)
+
+
+@compiled
+def _ankle_distance(p: Array, frame: Array) -> float:
     """Largest distance from the ankle to the segment of shoulders."""
-    x, y, z = shoulder[0], shoulder[1], shoulder[2] - p[ANKLE]
+    x, y, z = frame[3, 0], frame[3, 1], frame[3, 2] - p[ANKLE]
     low = x * x + y * y + z * z
-    x += p[RISE] * rotation[0, 2]
-    y += p[RISE] * rotation[1, 2]
-    z += p[RISE] * rotation[2, 2]
+    x += p[RISE] * frame[0, 2]
+    y += p[RISE] * frame[1, 2]
+    z += p[RISE] * frame[2, 2]
     return math.sqrt(max(low, x * x + y * y + z * z))
+
+
+@compiled
+def _toward(
+    centre: Array, d: Array, across: float, s: Array, rotation: Array, rise: float, aim: Array
+) -> float:
+    """Least distance from the disk of wrists (ball, for a rising shoulder) to a shoulder.
+
+    ``aim`` receives the unit vector from the nearest shoulder to the nearest wrist.
+    """
+    x, y, z = centre[0] - s[0], centre[1] - s[1], centre[2] - s[2]
+    ux, uy, uz = rotation[0, 2], rotation[1, 2], rotation[2, 2]
+    k = min(rise, max(0.0, x * ux + y * uy + z * uz))
+    x, y, z = x - k * ux, y - k * uy, z - k * uz
+    along = 0.0 if rise > 0.0 else x * d[0] + y * d[1] + z * d[2]
+    rx, ry, rz = x - along * d[0], y - along * d[1], z - along * d[2]
+    off = math.sqrt(rx * rx + ry * ry + rz * rz)
+    shrink = max(0.0, off - across) / max(off, 1e-12)
+    aim[0] = along * d[0] + shrink * rx
+    aim[1] = along * d[1] + shrink * ry
+    aim[2] = along * d[2] + shrink * rz
+    distance = math.sqrt(aim[0] * aim[0] + aim[1] * aim[1] + aim[2] * aim[2])
+    if distance > 1e-9:
+        for i in range(3):
+            aim[i] /= distance
+        return distance
+    return 0.0
+
+
+@compiled
+def _approach(
+    p: Array, q: Array, half: Array, lever_hip: float, lever_twist: float, frame: Array,
+    aim: Array, share: Array,
+) -> float:  # fmt: skip
+    """How much nearer a box can bring any shoulder to a convex set of wrists, m.
+
+    The distance to a convex set is convex, so it shrinks by no more than the motion along
+    ``aim``: first order by the turning speeds, plus what the curvature of the paths adds.
+    ``share`` (5,) receives how much each freedom has a part in it.
+    """
+    theta = q[1] + q[2]
+    c0, s0, ct, st = math.cos(q[0]), math.sin(q[0]), math.cos(theta), math.sin(theta)
+    leg = p[HIP] - p[ANKLE]
+    hip_x = math.sin(q[1]) * leg
+    hip_y, hip_z = -s0 * math.cos(q[1]) * leg, p[ANKLE] + c0 * math.cos(q[1]) * leg
+    first = 0.0
+    for i in range(5):
+        if i == 0:
+            ax, ay, az = 1.0, 0.0, 0.0
+        elif i < 3:
+            ax, ay, az = 0.0, c0, s0
+        elif i == 3:
+            ax, ay, az = ct, s0 * st, -c0 * st
+        else:
+            ax, ay, az = frame[0, 2], frame[1, 2], frame[2, 2]
+        # aim . (axis x lever) = lever . (aim x axis)
+        nx = aim[1] * az - aim[2] * ay
+        ny = aim[2] * ax - aim[0] * az
+        nz = aim[0] * ay - aim[1] * ax
+        if i < 2:
+            x, y, z = frame[3, 0], frame[3, 1], frame[3, 2] - p[ANKLE]
+        else:
+            x, y, z = frame[3, 0] - hip_x, frame[3, 1] - hip_y, frame[3, 2] - hip_z
+        low = nx * x + ny * y + nz * z
+        high = low + p[RISE] * (nx * frame[0, 2] + ny * frame[1, 2] + nz * frame[2, 2])
+        share[i] = half[i] * max(abs(low), abs(high))
+        first += share[i]
+    ankle, hip, twist = half[0] + half[1], half[2] + half[3], half[4]
+    at_hip = hip * lever_hip + twist * lever_twist
+    lever_ankle = _ankle_distance(p, frame) + at_hip
+    for i in range(5):
+        lever = lever_ankle if i < 2 else (lever_hip if i < 4 else lever_twist)
+        share[i] += half[i] * half[i] * lever
+    second = ankle * ankle * lever_ankle
+    second += (2.0 * ankle + hip) * hip * lever_hip
+    second += (2.0 * (ankle + hip) + twist) * twist * lever_twist
+    return first + 0.5 * second
 
 
 @compiled

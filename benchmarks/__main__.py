@@ -1,0 +1,34 @@
+"""Print every benchmark table in one run; ``--long`` runs the long campaigns instead."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+
+from benchmarks import kernel, worker
+
+
+def demo() -> None:
+    """Time the demo as a whole process, warm, and the help text."""
+    print("\nWhole processes, warm (seconds, one run each)")
+    for words in (["--help"], ["check", "brackenfall"]):
+        command = [sys.executable, "-m", "reach", *words]
+        subprocess.run(command, capture_output=True, check=False)
+        start = time.perf_counter()
+        subprocess.run(command, capture_output=True, check=False)
+        print(f"  reach {' '.join(words):24s} {time.perf_counter() - start:6.2f}")
+
+
+def main() -> None:
+    """Run what was asked for."""
+    long = "--long" in sys.argv[1:]
+    if not long:
+        kernel.main()
+    worker.main(long=long)
+    if not long:
+        demo()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,55 @@
+"""Compile everything ahead of the first real question, or tell that it still has to be done."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reach.geometry import build, warmup
+from reach.geometry.compiled import is_cached
+from reach.worker import bound, cells, margin, posing, search, two_hands, volume
+
+_ENTRIES = (
+    bound._shortages,
+    search._solve_many,
+    margin._shells,
+    two_hands._solve_pairs,
+    posing.pose_search,
+    posing.fault_of,
+    cells._refute,
+    volume.body_capsules,
+)
+"""Routines that Python calls; whatever they call is compiled with them."""
+
+
+def is_compiled() -> bool:
+    """Return whether a run can start without compiling first; some milliseconds."""
+    return warmup.is_compiled() and all(is_cached(entry) for entry in _ENTRIES)
+
+
+def warm_up() -> None:
+    """Compile and keep every routine, by asking each one small question."""
+    from reach.files.people import load_population, load_suits
+    from reach.worker.body import percentile_body
+    from reach.worker.figure import Grip, figure_of
+    from reach.worker.shadow import shadows_of
+    from reach.worker.trunks import trunks_of
+
+    warmup.warm_up()
+    suit = load_suits()["halden"]
+    figure = figure_of(percentile_body(load_population("male"), 50), suit, Grip((0.2, 0.0, 0.05)))
+    bulk = volume.bulk_of(figure, suit, np.array([[0.0, 0.0, 0.0, 0.1, 0.0, 0.0, 0.03]]))
+    tip, ahead = np.array([0.7, -0.2, 1.3]), np.array([1.0, 0.0, 0.0])
+    found = search.find_postures(figure, tip, ahead)
+    margin.reach_margin(figure, tip, ahead, found.x[0])
+    bound.shortage(figure, tip, ahead)
+    two_hands.find_two_handed(figure, Grip(), tip, ahead, tip + [0.0, 0.1, 0.0])
+    wall = build(np.array([[[5.0, -9.0, -9.0], [5.0, 9.0, -9.0], [5.0, 0.0, 9.0]]]))
+    need = np.full(len(bulk.names), 0.01)
+    target = posing.Target(tip, ahead, tip[None] - 0.01 * ahead, need, 0.5, 1.5)
+    held = posing.find_held(figure, bulk, wall, np.eye(4), target, trunks_of(figure, 128))
+    posing.capsules_of(figure, bulk, target, held.posture)
+    cells.refute_cells(
+        figure, bulk, wall, np.eye(4), target, need, shadows_of([], target.spots), cells.ARM, 10
+    )
+
+

@@ -69,8 +69,8 @@ def _members(truss: Truss) -> Iterator[tuple[NDArray, NDArray, float]]:
     half = truss.width / 2.0
     square = half * np.array([[0, -1, -1], [0, 1, -1], [0, 1, 1], [0, -1, 1]])
     for station in range(truss.n_bays + 1):
-        here = square + [station * truss.bay, 0.0, 0.0]
-        there = here + [truss.bay, 0.0, 0.0]
+        here = np.add(square, [station * truss.bay, 0.0, 0.0])
+        there = np.add(here, [truss.bay, 0.0, 0.0])
         for k in range(4):
             yield here[k], here[k - 1], truss.batten
             if station < truss.n_bays:

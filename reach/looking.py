@@ -9,21 +9,17 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import (
-    any_hit,
-    inverse,
-    segment_distance,
-    transform_directions,
-    transform_points,
-)
+from reach.geometry import any_hit, inverse, transform_directions, transform_points
+from reach.resting import rest_capsules, rest_frame, rest_limits, rest_room
 from reach.site import Site, Situation
-from reach.work import ROUNDING, Attempt, capsule_limits, spots_of
+from reach.work import ROUNDING, Attempt, spots_of
 from reach.worker.chain import N_FREEDOMS
 from reach.worker.figure import Grip, figure_of
 from reach.worker.posing import Held as Posed
-from reach.worker.posing import Target, buffers_of
+from reach.worker.posing import Target
+from reach.worker.question import questions
 from reach.worker.trunks import trunks_of
-from reach.worker.volume import body_capsules, bulk_of, view_excess
+from reach.worker.volume import bulk_of, view_excess
 
 Array = NDArray[np.float64]
 
@@ -63,12 +59,8 @@ class Look(Attempt):
         return np.asarray(free.reshape(len(world), len(spots)).mean(axis=1), np.float64)
 
     def _room(self, q: Array) -> float:
-        _, _, R, S, eye, body, _, _ = buffers_of(self.bulk)
-        body_capsules(self.figure.p, q, self.bulk.shells, self.bulk.sizes, R, S, eye, body)
-        p = transform_points(self.world_from_boots, body[:, :3])
-        end = transform_points(self.world_from_boots, body[:, 3:6])
-        need = self.target.need[: len(body)]
-        return float((segment_distance(self.tree, p, end).distance - body[:, 6] - need).min())
+        capsules = rest_capsules(self.figure, self.bulk, q)
+        return rest_room(self.tree, self.world_from_boots, capsules, self.target.need)
 
 
 def look_of(site: Site, situation: Situation) -> Look:
@@ -90,19 +82,22 @@ def look_of(site: Site, situation: Situation) -> Look:
         return known
     figure = figure_of(situation.body, situation.suit, Grip())
     bulk = bulk_of(figure, situation.suit, np.empty((0, 7)))
-    floor = capsule_limits(site, bulk)
-    boots_from_world = inverse(place.world_from_boots)
+    floor, pose = rest_limits(site, bulk), rest_frame(situation)
+    tips, ways = questions(
+        transform_points(inverse(pose), head.point[None]),
+        transform_directions(inverse(pose), -head.axis[None]),
+    )
     look = Look(
-        "right",
+        situation.own_hand,
         figure,
         bulk,
         situation.surroundings,
-        place.world_from_boots,
+        pose,
         Target(
-            transform_points(boots_from_world, head.point[None])[0],
-            transform_directions(boots_from_world, -head.axis[None])[0],
-            spots_of(head),
-            floor + situation.surroundings.errors.max(initial=0.0) + ROUNDING,
+            tips[0],
+            ways[0],
+            spots_of(head, pose, tips[0], ways[0]),
+            floor + situation.surroundings.error + ROUNDING,
             site.limit("visible_share").value,
             site.limit("sight_angle").value,
         ),

@@ -51,9 +51,14 @@ class Surroundings:
     names : tuple of str
     errors : ndarray, shape (len(names),), m
         How far the true round surface may stand outside its facets.
+    excess : float, m
+        How far facets may stand outside the true surface: those across a round hole do.
     parts : tuple of ndarray, shape (k, 3, 3), m
         Convex pieces, outward-facing triangles.
     hazards : tuple of (name, kind, Tree, stand-off in m)
+        Stand-offs reach from the facets, so the tessellation error is in them.
+    world_from : dict of str -> ndarray, shape (4, 4)
+        Pose of every frame, solid and payload.
     """
 
     tree: Tree
@@ -61,8 +66,15 @@ class Surroundings:
     part_of: NDArray[np.int64]
     names: tuple[str, ...]
     errors: NDArray[np.float64]
+    excess: float
     parts: tuple[NDArray[np.float64], ...]
     hazards: tuple[tuple[str, str, Tree, float], ...]
+    world_from: dict[str, NDArray[np.float64]]
+
+    @property
+    def error(self) -> float:
+        """Largest of the errors, m: distances to facets are good to this."""
+        return float(self.errors.max(initial=0.0))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -196,12 +208,12 @@ def surroundings_of(
     scene: Scene, world_from: dict[str, NDArray[np.float64]], meshes: dict[str, NDArray[np.float64]]
 ) -> Surroundings:
     """Return every solid and hazard as triangles in the world, with search trees."""
-    triangles: list[NDArray[np.float64]] = []
-    solid_of: list[NDArray[np.int64]] = []
-    part_of: list[NDArray[np.int64]] = []
+    triangles: list[NDArray[np.float64]] = [np.empty((0, 3, 3))]
+    solid_of: list[NDArray[np.int64]] = [np.empty(0, np.int64)]
+    part_of: list[NDArray[np.int64]] = [np.empty(0, np.int64)]
     parts: list[NDArray[np.float64]] = []
     names = tuple(scene.solids)
-    errors = np.zeros(len(names))
+    errors, excess = np.zeros(len(names)), 0.0
     for i, (name, solid) in enumerate(scene.solids.items()):
         errors[i] = tessellation_error(solid)
         for piece, convex in _pieces(solid, meshes.get(name)):
@@ -211,20 +223,25 @@ def surroundings_of(
             part_of.append(np.full(len(world), len(parts) if convex else -1))
             if convex:
                 parts.append(world)
+            elif name not in meshes:
+                excess = max(excess, float(errors[i]))
     hazards = []
     for name, hazard in scene.hazards.items():
         world_from_hazard = world_from[hazard.frame] @ placed_pose(hazard)
         shape = meshes[name] if name in meshes else triangles_of(hazard)
         tree = build(_moved(world_from_hazard, shape))
-        hazards.append((name, hazard.kind, tree, hazard.stand_off))
+        stand_off = hazard.stand_off + tessellation_error(hazard)
+        hazards.append((name, hazard.kind, tree, stand_off))
     return Surroundings(
         tree=build(np.concatenate(triangles)),
         solid_of=np.concatenate(solid_of),
         part_of=np.concatenate(part_of),
         names=names,
         errors=errors,
+        excess=excess,
         parts=tuple(parts),
         hazards=tuple(hazards),
+        world_from=world_from,
     )
 
 
@@ -335,7 +352,7 @@ def shown(restraint: Restraint, angles: dict[str, float]) -> str:
             stops = np.asarray(joint.stops)
             words.append(f"{joint.name} {int(np.argmin(np.abs(stops - angle)))}")
         else:
-            words.append(f"{joint.name} {np.degrees(angle):+.0f} deg")
+            words.append(f"{joint.name} {np.degrees(angle) + 0.0:+.4g} deg")
     return ", ".join(words)
 
 

@@ -13,14 +13,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import Tree, inverse, transform_directions, transform_points
+from reach.geometry import Tree, inside, inverse, transform_directions, transform_points
 from reach.model.procedure import Drive
 from reach.site import Head, Held, Site, Situation, Surroundings
 from reach.worker.bound import shortage, too_near, wrist_centres
 from reach.worker.cells import ARM, REASONS, ROOM, SIGHT, Refuted, refute_cells
 from reach.worker.figure import Figure, Grip, figure_of
 from reach.worker.margin import Margin, reach_margin
-from reach.worker.posing import CLEAR, SEEN, Target, find_held
+from reach.worker.posing import CLEAR, SEEN, Target, capsules_of, find_held
 from reach.worker.posing import Held as Posed
 from reach.worker.search import find_postures
 from reach.worker.shadow import Shadows, shadows_of
@@ -30,7 +30,7 @@ from reach.worker.volume import N_IDLE, Bulk, bulk_of
 Array = NDArray[np.float64]
 
 MIRROR = np.diag([1.0, -1.0, 1.0, 1.0])
-ROUNDING = 1e-9
+ROUNDING = 2e-9
 LIFT = 0.005
 """Sight is taken to points this far (m) in front of the head, off the surface it sits on."""
 
@@ -41,18 +41,28 @@ N_SHADING = 8
 N_TRUNKS = {"quick": 128, "full": 512}
 
 
-def spots_of(head: Head) -> Array:
-    """Return points (19, 3), m, world, over the face of a fastener head: centre and two rings."""
-    across = np.eye(3)[int(np.argmin(np.abs(head.axis)))]
-    u = np.cross(head.axis, across)
+def spots_of(head: Head, pose: Array, tip: Array, direction: Array) -> Array:
+    """Return points (19, 3), m, world, over the face of a fastener head: centre and two rings.
+
+    The rings are laid out in the boot frame, so that they turn with a world that is turned.
+
+    Parameters
+    ----------
+    pose : ndarray, shape (4, 4)
+        World from boots.
+    tip, direction : ndarray, shape (3,), m and unit vector, boot frame
+        The head and the way into it.
+    """
+    axis = -direction
+    u = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
     u /= np.linalg.norm(u)
-    v = np.cross(head.axis, u)
+    v = np.cross(axis, u)
     spots = [np.zeros(3)]
     for n, share in ((6, 0.5), (12, 0.95)):
         turn = 2.0 * np.pi * np.arange(n) / n
         ring = np.outer(np.cos(turn), u) + np.outer(np.sin(turn), v)
         spots.extend(share * head.radius * ring)
-    return np.ascontiguousarray(head.point + LIFT * head.axis + np.array(spots))
+    return np.ascontiguousarray(transform_points(pose, tip + LIFT * axis + np.array(spots)))
 
 
 def tool_capsules(held: Held) -> Array:
@@ -92,6 +102,14 @@ class Attempt:
     def tree(self) -> Tree:
         """The structure."""
         return self.surroundings.tree
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the capsules, left and right as the worker has them."""
+        if self.hand == "right":
+            return self.bulk.names
+        left, right, *rest = self.bulk.names
+        return (right, left, *rest)
 
     @cached_property
     def short(self) -> float:
@@ -145,9 +163,15 @@ class Attempt:
             return None
         for effort in ("quick", "full"):
             posed = self._search(wanted, effort)
-            if posed.fault <= 0.0:
+            if posed.fault <= 0.0 and not (wanted & CLEAR and self._is_buried(posed)):
                 return posed
         return None
+
+    def _is_buried(self, posed: Posed) -> bool:
+        """Whether part of body or tool lies wholly inside a solid, far from its surface."""
+        capsules = capsules_of(self.figure, self.bulk, self.target, posed.posture)
+        middle = 0.5 * (capsules[:, :3] + capsules[:, 3:6])
+        return bool(inside(self.tree, transform_points(self.world_from_boots, middle)).any())
 
     def _search(self, wanted: int, effort: str) -> Posed:
         key = (wanted, effort)
@@ -200,7 +224,7 @@ class Attempt:
                 self.tree,
                 self.world_from_boots,
                 self.target,
-                self.floor,
+                self.floor - self.surroundings.excess,
                 self.shadows,
                 reasons,
             )
@@ -212,14 +236,18 @@ class Attempt:
 
 
 def hands_of(situation: Situation) -> tuple[str, ...]:
-    """Return the hands to try, the worker's own first."""
+    """Return the hands to try, the worker's own first.
+
+    Where the step leaves it open, only those that the fastener allows.
+    """
     action = situation.action
     asked = action.hand if isinstance(action, Drive) else "own"
     other = "left" if situation.own_hand == "right" else "right"
     if asked == "own":
         return (situation.own_hand,)
     if asked in ("either", "both"):
-        return (situation.own_hand, other)
+        allowed = situation.head.record.hand if situation.head is not None else "either"
+        return (situation.own_hand, other) if allowed == "either" else (allowed,)
     return (asked,)
 
 
@@ -267,6 +295,7 @@ def _attempt(
     boots_from_world = inverse(pose)
     tip = _snapped(transform_points(boots_from_world, head.point[None])[0], 1e-9)
     direction = _snapped(transform_directions(boots_from_world, -head.axis[None])[0], 1e-12)
+    direction /= np.linalg.norm(direction)
     floor = capsule_limits(site, bulk)
     return Attempt(
         hand=hand,
@@ -276,9 +305,9 @@ def _attempt(
         world_from_boots=pose,
         target=Target(
             tip=tip,
-            direction=direction / np.linalg.norm(direction),
-            spots=spots_of(head),
-            need=floor + situation.surroundings.errors.max(initial=0.0) + ROUNDING,
+            direction=direction,
+            spots=spots_of(head, pose, tip, direction),
+            need=floor + situation.surroundings.error + ROUNDING,
             share=site.limit("visible_share").value,
             angle=site.limit("sight_angle").value,
         ),

@@ -14,15 +14,19 @@ the axis; the hand that swings it is not.
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reach.checks.wording import SURE, about, drives, not_asked, point
 from reach.finding import Finding, Mark
-from reach.geometry import Tree, cylinder_overlap, segment_distance
+from reach.geometry import Tree, cylinder_overlap, inside, segment_distance
 from reach.model.hardware import Swing
 from reach.site import Head, Held, Site, Situation
 from reach.units import text_of
+
+Array = NDArray[np.float64]
 
 NAME = "access"
 IDS = ("A5",)
@@ -33,10 +37,14 @@ OFF_SURFACE = 0.004
 WIDEST = 0.25
 """Wider gaps (m) are as good as any."""
 
-SHARP = 2e-4
+SHARP = 1e-7
 """Halving stops when the gap is known to this (m)."""
 
 FINEST_SWING = math.radians(0.5)
+"""Blocked angles are looked at in steps of this."""
+
+SHARP_SWING = 1e-6
+"""An end of a free swing is known to this (rad)."""
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -62,12 +70,10 @@ def _finding(site: Site, situation: Situation) -> Finding:
     assert held is not None
     limit = site.limit("access_gap")
     tree = situation.surroundings.tree
-    error = float(situation.surroundings.errors.max(initial=0.0))
+    error, excess = situation.surroundings.error, situation.surroundings.excess
     clear, blocked = free_radius(tree, head, held)
     low = clear - error - SURE - held.shaft_radius - limit.value
-    high = blocked + SURE - held.shaft_radius - limit.value
-    if math.isinf(blocked):
-        high = math.inf
+    high = blocked + excess + SURE - held.shaft_radius - limit.value
     room = clear - held.shaft_radius
     because = f"{held.title} comes on to {head.name} along its axis " + (
         f"with {text_of(room, 'm')} to spare all round."
@@ -77,12 +83,13 @@ def _finding(site: Site, situation: Situation) -> Finding:
     numbers: dict[str, object] = {"free radius": clear, "shaft radius": held.shaft_radius}
     swing = held.record.swing
     if swing is not None:
-        free, over = free_swing(tree, head, held, swing)
+        free, over = free_swing(tree, head, held, swing, error, excess)
         numbers |= {"free swing": free, "least swing": swing.least_arc}
         arc_low = (free - swing.least_arc) * swing.lever - SURE
-        arc_high = math.inf if free >= math.tau else (over - swing.least_arc) * swing.lever + SURE
+        arc_high = math.inf if over >= math.tau else (over - swing.least_arc) * swing.lever + SURE
+        high = min(high, arc_high)
         if arc_low < low:
-            low, high = arc_low, arc_high
+            low = arc_low
             because = (
                 f"The lever of {held.name} at {head.name} swings {text_of(free, 'rad')} freely; "
                 f"{text_of(swing.least_arc, 'rad')} is needed."
@@ -94,7 +101,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         situation.case,
         because,
         low,
-        max(low, high),
+        high,
         "m",
         (limit,),
         "" if low >= 0.0 else "Use a slimmer or longer bit, or an extension.",
@@ -121,6 +128,8 @@ def free_radius(tree: Tree, head: Head, held: Held) -> tuple[float, float]:
     """
     p = head.point + OFF_SURFACE * head.axis
     q = head.point + max(held.shaft_length, 2 * OFF_SURFACE) * head.axis
+    if inside(tree, 0.5 * (p + q)[None])[0]:
+        return 0.0, 0.0
     if not _blocked(tree, p, q, WIDEST):
         return WIDEST, math.inf
     low, high = 0.0, WIDEST
@@ -133,59 +142,59 @@ def free_radius(tree: Tree, head: Head, held: Held) -> tuple[float, float]:
     return low, high
 
 
-def _blocked(
-    tree: Tree, p: np.ndarray, q: np.ndarray, radius: float
-) -> bool:
+def _blocked(tree: Tree, p: Array, q: Array, radius: float) -> bool:
     return bool(cylinder_overlap(tree, p[None], q[None], radius)[0])
 
 
-def free_swing(tree: Tree, head: Head, held: Held, swing: Swing) -> tuple[float, float]:
+def free_swing(
+    tree: Tree, head: Head, held: Held, swing: Swing, error: float = 0.0, excess: float = 0.0
+) -> tuple[float, float]:
     """Return (free, at most) the longest arc (rad) that a ratchet's lever swings without contact.
 
     Free arcs are certified: the lever's distance at one angle covers the angles that its end
-    cannot pass in that distance.
+    cannot pass in that distance.  Each is followed both ways until the lever all but touches,
+    so that the answer does not hang on the angle looked at first.
+
+    Parameters
+    ----------
+    error, excess : float, m
+        How far the true surface may stand outside the facets, and the facets outside it.
     """
     u = np.cross(head.axis, np.eye(3)[int(np.argmin(np.abs(head.axis)))])
     u /= np.linalg.norm(u)
     v = np.cross(head.axis, u)
     hub = head.point + held.shaft_length * head.axis
-    free: list[tuple[float, float]] = []
-    hits: list[float] = []
-    angle = 0.0
-    while angle < math.tau:
+
+    def gap(angle: float) -> float:
         end = hub + swing.lever * (math.cos(angle) * u + math.sin(angle) * v)
         near = segment_distance(tree, hub[None], end[None], swing.radius + 2.0 * swing.lever)
-        room = float(near.distance[0]) - swing.radius
-        if room > 0.0:
-            cover = 2.0 * math.asin(min(1.0, room / (2.0 * swing.lever)))
-            free.append((angle - cover, angle + cover))
-            angle += max(cover, FINEST_SWING)
-        else:
+        return float(near.distance[0]) - swing.radius
+
+    def cover(angle: float) -> float:
+        return 2.0 * math.asin(min(1.0, max(0.0, gap(angle) - error) / (2.0 * swing.lever)))
+
+    def follow(angle: float, way: float) -> float:
+        at, step = angle, cover(angle)
+        while step > SHARP_SWING and abs(at - angle) < math.tau:
+            at += way * step
+            step = cover(at)
+        return at
+
+    looks = np.arange(0.0, math.tau, FINEST_SWING)
+    start = next((follow(angle, -1.0) for angle in looks if cover(angle) > SHARP_SWING), 0.0)
+    angle, free, hits = start, 0.0, []
+    while angle < start + math.tau:
+        if cover(angle) > 0.0:
+            end = follow(angle, 1.0)
+            free = max(free, end - follow(angle, -1.0))
+            angle = max(angle, end)
+        elif gap(angle) + excess <= 0.0:
             hits.append(angle)
-            angle += FINEST_SWING
-    return _longest(free), _longest_gap(hits)
-
-
-def _longest(free: list[tuple[float, float]]) -> float:
-    """Return the longest run of touching intervals on the circle, at most a full turn."""
-    runs: list[list[float]] = []
-    for low, high in free:
-        if runs and low <= runs[-1][1]:
-            runs[-1][1] = max(runs[-1][1], high)
-        else:
-            runs.append([low, high])
-    if not runs:
-        return 0.0
-    if runs[-1][1] >= runs[0][0] + math.tau:
-        if len(runs) == 1:
-            return math.tau
-        runs[0][0] = runs[-1][0] - math.tau
-        runs.pop()
-    return min(math.tau, max(high - low for low, high in runs))
+        angle += FINEST_SWING
+    return min(free, math.tau), _longest_gap(hits)
 
 
 def _longest_gap(hits: list[float]) -> float:
     if not hits:
         return math.tau
-    turned = [*hits, hits[0] + math.tau]
-    return max(b - a for a, b in zip(turned, turned[1:], strict=False))
+    return max(b - a for a, b in pairwise([*hits, hits[0] + math.tau]))

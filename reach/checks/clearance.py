@@ -28,6 +28,8 @@ from reach.checks.wording import (
     drives,
     not_asked,
     point,
+    ranked_attempts,
+    refuted_by_all,
     standing,
     who,
 )
@@ -43,6 +45,9 @@ from reach.worker.posing import capsules_of
 
 NAME = "clearance"
 IDS = ("B1",)
+
+FAR = 1e3
+"""The margin (m) where there is no structure at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,16 +84,17 @@ def _drive(site: Site, situation: Situation) -> Finding:
         return not_asked(
             NAME, situation, f"No posture reaches {head.name}, so there is none to keep clear."
         )
-    posed = attempt.clear_only
-    if posed is None:
-        return _blocked(site, situation, attempt)
-    return _held(site, situation, attempt, posed)
+    for tried in ranked_attempts(site, situation):
+        posed = tried.clear_only
+        if posed is not None:
+            return _held(site, situation, tried, posed)
+    return _blocked(site, situation, attempt)
 
 
 def _held(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> Finding:
     capsules = capsules_of(attempt.figure, attempt.bulk, attempt.target, posed.posture)
     closest = closest_of(
-        attempt.surroundings, attempt.world_from_boots, capsules, attempt.floor, attempt.bulk.names
+        attempt.surroundings, attempt.world_from_boots, capsules, attempt.floor, attempt.names
     )
     assert situation.head is not None
     seen = "" if attempt.witness is not None else ", sight left out"
@@ -116,7 +122,7 @@ def _measured(site: Site, situation: Situation, closest: Closest, because: str) 
         situation.case,
         because,
         closest.margin - SURE,
-        closest.margin + _error(situation) + SURE if good else math.inf,
+        closest.margin + situation.surroundings.error + SURE if good else math.inf,
         "m",
         (
             site.limit("body_clearance"),
@@ -132,13 +138,9 @@ def _measured(site: Site, situation: Situation, closest: Closest, because: str) 
     )
 
 
-def _error(situation: Situation) -> float:
-    return float(situation.surroundings.errors.max(initial=0.0))
-
-
 def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
     assert situation.head is not None
-    refuted = attempt.refuted(ARM | ROOM)
+    refuted = refuted_by_all(site, situation, ARM | ROOM)
     numbers = {"cells": refuted.n_cells, "cells refuted by": refuted.counts}
     base = f"{who(situation)} {standing(situation)} working on {situation.head.name}"
     if refuted.proved:
@@ -160,10 +162,8 @@ def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
         )
     miss = attempt.nearest_miss
     room = min(miss.body_room, miss.arm_room)
-    because = (
-        f"{base}: no clear posture was found; in the nearest one "
-        f"{text_of(-room, 'm') if room < 0.0 else 'nothing'} is missing."
-    )
+    missing = f"; the nearest one lacks {text_of(-room, 'm')}" if room < 0.0 else ""
+    because = f"{base}: no clear posture was found and none is excluded{missing}."
     return _unsettled(situation, because, numbers)
 
 
@@ -231,19 +231,21 @@ def closest_of(
     p = transform_points(world_from_boots, capsules[:, :3])
     q = transform_points(world_from_boots, capsules[:, 3:6])
     radius = capsules[:, 6]
-    nearest = segment_distance(around.tree, p, q)
-    signed = np.asarray(capsule_clearance(around.tree, p, q, radius))
-    solid = around.solid_of[np.maximum(nearest.face, 0)]
-    room = signed - floor - around.errors[solid]
-    i = int(np.argmin(room))
-    best = Closest(
-        float(room[i]),
-        float(signed[i]),
-        names[i],
-        around.names[solid[i]],
-        point(nearest.on_query[i]),
-        point(nearest.on_mesh[i]),
-    )
+    best = Closest(FAR, FAR, names[0], "any structure", point(p[0]), point(p[0]))
+    if len(around.solid_of):
+        nearest = segment_distance(around.tree, p, q)
+        signed = np.asarray(capsule_clearance(around.tree, p, q, radius))
+        # A solid a little farther may have the larger error: the largest is taken off.
+        room = signed - floor - around.error
+        i = int(np.argmin(room))
+        best = Closest(
+            float(room[i]),
+            float(signed[i]),
+            names[i],
+            around.names[around.solid_of[nearest.face[i]]],
+            point(nearest.on_query[i]),
+            point(nearest.on_mesh[i]),
+        )
     for name, kind, tree, stand_off in around.hazards:
         if kind == "vent":
             continue

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 
 from reach.checks.clearance import closest_of
-from reach.checks.wording import SURE, about, best_attempt, blank, drives, not_asked, who
+from reach.checks.wording import SURE, about, blank, drives, not_asked, ranked_attempts, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
 from reach.units import text_of
@@ -34,10 +34,11 @@ def _finding(site: Site, situation: Situation) -> Finding:
     missing = blank(situation)
     if missing:
         return not_asked(NAME, situation, missing)
-    attempt = best_attempt(site, situation)
+    tried = ranked_attempts(site, situation)
     assert situation.head is not None
     name = situation.head.name
-    posed = attempt.clear_only if attempt.short <= 0.0 else None
+    attempt = next((one for one in tried if one.clear_only is not None), tried[0])
+    posed = attempt.clear_only
     if posed is None:
         return not_asked(NAME, situation, f"No clear posture reaches {name}, so there is no hand.")
     hand = attempt.bulk.n_body + N_IDLE + 2
@@ -61,7 +62,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         situation.case,
         because,
         closest.margin - SURE,
-        closest.margin + SURE if good else math.inf,
+        closest.margin + situation.surroundings.error + SURE if good else math.inf,
         "m",
         (site.limit("hand_clearance"),),
         marks=(

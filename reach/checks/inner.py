@@ -54,7 +54,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     low, high = beyond - slack, beyond + slack
     own = _own_room(attempt)
     if own is not None:
-        low, high = min(max(low, 0.0), own), min(high, own + SURE)
+        # Another posture may leave more room, so what this one leaves is no upper end.
+        low = min(max(low, 0.0), own)
     low, high = low - limit.value, high - limit.value
     assert situation.head is not None
     name = situation.head.name

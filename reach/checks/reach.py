@@ -26,11 +26,14 @@ from reach.checks.fixes import reach_fix
 from reach.checks.wording import (
     SURE,
     about,
+    attempts,
     best_attempt,
     blank,
     drives,
     head_mark,
     point,
+    ranked_attempts,
+    refuted_by_all,
     standing,
     who,
 )
@@ -39,6 +42,7 @@ from reach.geometry import transform_points
 from reach.site import Site, Situation
 from reach.units import text_of
 from reach.work import ARM, ROOM, SIGHT, Attempt
+from reach.worker.chain import IMPOSSIBLE
 from reach.worker.figure import R_MAX
 from reach.worker.posing import Held as Posed
 from reach.worker.posture import posture_of
@@ -60,8 +64,10 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if attempt.short > 0.0:
         return _beyond(site, situation, attempt)
     if attempt.witness is not None:
-        return _reached(site, situation, attempt)
-    return _blocked(site, situation, attempt) if attempt.in_envelope else _unfound(situation, attempt)
+        return _reached(site, situation)
+    if attempt.in_envelope:
+        return _blocked(site, situation, attempt)
+    return _unfound(situation, attempt)
 
 
 def _numbers(attempt: Attempt) -> dict[str, object]:
@@ -114,12 +120,11 @@ def _spheres(attempt: Attempt) -> tuple[Mark, ...]:
     return tuple(marks)
 
 
-def _reached(site: Site, situation: Situation, attempt: Attempt) -> Finding:
+def _reached(site: Site, situation: Situation) -> Finding:
     limit = site.limit("reach_margin")
-    margin = attempt.margin
     assert situation.head is not None
-    low = max(0.0, margin.radius - margin.within) - limit.value
-    high = max(margin.radius + margin.within, margin.ceiling) - limit.value
+    attempt, low, high = _best_margin(site, situation, limit.value)
+    margin = attempt.margin
     because = (
         f"{who(situation)} {standing(situation)} reaches {situation.head.name} with the "
         f"{attempt.hand} hand, clear and in view; {situation.head.name} could lie "
@@ -148,10 +153,36 @@ def _reached(site: Site, situation: Situation, attempt: Attempt) -> Finding:
     )
 
 
+def _best_margin(
+    site: Site, situation: Situation, asked: float
+) -> tuple[Attempt, float, float]:
+    """Return the hand with the largest margin, and [low, high] over all hands, m.
+
+    The first hand that passes is enough; hands that do not pass speak together.
+    """
+    best: tuple[float, Attempt] | None = None
+    high = -math.inf
+    for attempt in ranked_attempts(site, situation):
+        if attempt.short > 0.0:
+            continue
+        if attempt.witness is None:
+            high = math.inf
+            continue
+        margin = attempt.margin
+        low = max(0.0, margin.radius - margin.within) - asked
+        high = max(high, max(margin.radius + margin.within, margin.ceiling) - asked)
+        if best is None or low > best[0]:
+            best = (low, attempt)
+        if low >= 0.0:
+            break
+    assert best is not None
+    return best[1], best[0], high
+
+
 def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
     limit = site.limit("reach_margin")
     assert situation.head is not None
-    refuted = attempt.refuted(ARM | ROOM | SIGHT)
+    refuted = refuted_by_all(site, situation, ARM | ROOM | SIGHT)
     base = f"{who(situation)} {standing(situation)}"
     numbers = {**_numbers(attempt), "cells": refuted.n_cells, "cells refuted by": refuted.counts}
     if refuted.proved:
@@ -179,11 +210,15 @@ def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
         f"{base} could bring the tool onto {situation.head.name}, but no posture was found that is "
         f"also clear and sees it; the nearest one lacks {lacking(miss)}."
     )
-    return _open(situation, because, attempt.margin.ceiling - limit.value, numbers)
+    tried = [one for one in attempts(site, situation) if one.short <= 0.0]
+    high = max(one.margin.ceiling if one.in_envelope else math.inf for one in tried)
+    return _open(situation, because, high - limit.value, numbers)
 
 
 def lacking(miss: Posed) -> str:
     """Return what a posture lacks, in words."""
+    if miss.violation >= IMPOSSIBLE:
+        return "more than can be told: none comes near"
     parts = []
     for room, words in ((miss.body_room, "of body"), (miss.arm_room, "of arm and tool")):
         if room < 0.0:
@@ -197,10 +232,13 @@ def lacking(miss: Posed) -> str:
 
 def _unfound(situation: Situation, attempt: Attempt) -> Finding:
     assert situation.head is not None
+    beyond = attempt.envelope[0]
+    nearest = "none comes near"
+    if beyond < IMPOSSIBLE:
+        nearest = f"the nearest one is {text_of(beyond, 'rad')} beyond a joint limit"
     because = (
         f"No posture of {who(situation)} {standing(situation)} was found that brings the tool onto "
-        f"{situation.head.name}, and the outer bound does not exclude one; the nearest one is "
-        f"{text_of(attempt.envelope[0], 'rad')} beyond a joint limit."
+        f"{situation.head.name}, and the outer bound does not exclude one; {nearest}."
     )
     return _open(situation, because, math.inf, _numbers(attempt))
 

@@ -23,6 +23,8 @@ from reach.checks.wording import (
     head_mark,
     not_asked,
     point,
+    ranked_attempts,
+    refuted_by_all,
     standing,
     who,
 )
@@ -32,7 +34,8 @@ from reach.looking import look_of
 from reach.model.procedure import Drive, Inspect
 from reach.site import Site, Situation
 from reach.units import text_of
-from reach.work import ARM, N_SPOTS, SIGHT, Attempt
+from reach.work import ARM, N_SPOTS, ROOM, SIGHT, Attempt
+from reach.worker.cells import Refuted
 from reach.worker.posing import Held as Posed
 from reach.worker.posing import eye_of
 
@@ -59,18 +62,18 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if isinstance(situation.action, Inspect):
         attempt = look_of(site, situation)
         posed = attempt.sighting
-        reasons = SIGHT
     else:
         attempt = best_attempt(site, situation)
         if attempt.short > 0.0 or not attempt.in_envelope:
             return not_asked(
                 NAME, situation, f"No posture reaches {head.name}, so there is none to look from."
             )
+        tried = ranked_attempts(site, situation)
+        attempt = next((one for one in tried if one.seen_only is not None), attempt)
         posed = attempt.seen_only
-        reasons = ARM | SIGHT
-    if posed is None:
-        return _hidden(site, situation, attempt, reasons)
-    return _seen(site, situation, attempt, posed)
+    if posed is not None:
+        return _seen(site, situation, attempt, posed)
+    return _hidden(site, situation, _refuted(site, situation, attempt))
 
 
 def _seen(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> Finding:
@@ -104,13 +107,18 @@ def _seen(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> F
     )
 
 
-def _hidden(site: Site, situation: Situation, attempt: Attempt, reasons: int) -> Finding:
+def _refuted(site: Site, situation: Situation, attempt: Attempt) -> Refuted:
+    if isinstance(situation.action, Inspect):
+        refuted = attempt.refuted(SIGHT)
+        return refuted if refuted.proved else attempt.refuted(ROOM | SIGHT)
+    refuted = refuted_by_all(site, situation, SIGHT)
+    return refuted if refuted.proved else refuted_by_all(site, situation, ARM | SIGHT)
+
+
+def _hidden(site: Site, situation: Situation, refuted: Refuted) -> Finding:
     limit = site.limit("visible_share")
     head = situation.head
     assert head is not None
-    refuted = attempt.refuted(SIGHT)
-    if not refuted.proved and reasons != SIGHT:
-        refuted = attempt.refuted(reasons)
     numbers = {"cells": refuted.n_cells, "cells refuted by": refuted.counts}
     base = f"{who(situation)} {standing(situation)}"
     if not refuted.proved:
@@ -119,8 +127,9 @@ def _hidden(site: Site, situation: Situation, attempt: Attempt, reasons: int) ->
             f"No posture of {base} was found that sees {head.name}, and none is excluded.",
             numbers,
         )
-    alone = refuted.counts[0] == 0
-    words = "from every eye position" if alone else "from every eye position that also reaches"
+    words = "from every eye position"
+    if refuted.counts[0] or refuted.counts[1]:
+        words += " that also reaches" if refuted.counts[0] else " that keeps clear"
     because = (
         f"{base} cannot see {head.name}: {words} more than {1.0 - limit.value:.0%} of the head is "
         f"hidden or too far aside ({refuted.n_cells} cells of trunk postures refuted)."
@@ -131,7 +140,7 @@ def _hidden(site: Site, situation: Situation, attempt: Attempt, reasons: int) ->
         about(situation),
         situation.case,
         because,
-        -limit.value,
+        min(-limit.value, -WITHIN / 2),
         -WITHIN / 2,
         "",
         (limit, site.limit("sight_angle")),

@@ -23,9 +23,10 @@ IDS = ("U1",)
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return one finding for each thing turned that was run for several bodies."""
-    groups: dict[tuple[str, tuple[str, ...]], list[Finding]] = {}
-    for finding in _reach(site, tuple(drives(situations))):
-        groups.setdefault((finding.step, finding.about), []).append(finding)
+    asked = tuple(drives(situations))
+    groups: dict[tuple[str, int], list[Finding]] = {}
+    for situation, finding in zip(asked, _reach(site, asked), strict=True):
+        groups.setdefault((situation.step, id(situation.action)), []).append(finding)
     return [_worst(group) for group in groups.values() if len(group) > 1]
 
 

@@ -101,7 +101,7 @@ def _impossible(site: Site, situation: Situation, short: dict[str, float]) -> Fi
         f"No socket serves {situation.head.name} for {who(situation)}: at every setting the wrist "
         f"stays at least {text_of(least, 'm')} out of reach, at best from {nearest} (outer bound)."
     )
-    at = socket_pose(site.scene.sockets[nearest], site.world_from)[:3, 3]
+    at = socket_pose(site.scene.sockets[nearest], situation.surroundings.world_from)[:3, 3]
     marks = (
         head_mark(situation, True),
         Mark("segment", (point(at), point(situation.head.point)), f"from {nearest}", bad=True),

@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reach.checks.wording import about, attempts, blank, drives, head_mark, standing, who
 from reach.finding import Finding
@@ -21,12 +22,22 @@ from reach.model.procedure import Drive
 from reach.site import Site, Situation
 from reach.units import text_of
 from reach.work import Attempt
-from reach.worker.chain import evaluate, work_arrays
-from reach.worker.figure import GRIP, Grip
-from reach.worker.two_hands import find_two_handed
+from reach.worker.chain import N_FREEDOMS, ROLL, SWIVEL, evaluate, work_arrays
+from reach.worker.figure import GRIP, Figure, Grip, figure_of, mirrored
+from reach.worker.margin import sphere_points
+from reach.worker.two_hands import find_two_handed, mirror_trunk
+
+Array = NDArray[np.float64]
 
 NAME = "two-handed"
 IDS = ("A3",)
+
+ROUNDS = 4
+"""Turns of the tool tried from each posture."""
+
+N_WAYS = 60
+TURNS = np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False)
+"""How the second hand is tried: directions of the forearm, rolls and elbow swivels."""
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -84,27 +95,49 @@ def _finding(site: Site, situation: Situation) -> Finding:
 
 
 def _both(situation: Situation, attempt: Attempt) -> bool:
-    """Try the second grip where the tool is in the postures found for the leading hand."""
+    """Try postures of the leading hand until the other hand reaches the second grip from one.
+
+    Where the second grip is hangs on how the tool is turned: it is taken from each posture, and
+    a pair found for one turn of the tool is a posture to try at its own.
+    """
     assert situation.held is not None
     second = np.asarray(situation.held.record.second_grip, float)
     figure, target = attempt.figure, attempt.target
+    bare = Grip(tolerance=figure.grip.tolerance)
     known = [attempt.envelope[1]]
     if attempt.witness is not None:
         known.insert(0, attempt.witness.posture)
     for posture in known:
-        work, out = work_arrays()
-        evaluate(figure.p, target.tip, target.direction, posture, work, out)
-        grip = work[10] + figure.p[GRIP] * work[3:6, 0]
-        other = grip + work[3:6] @ second
-        found = find_two_handed(
-            figure,
-            Grip(tolerance=figure.grip.tolerance),
-            target.tip,
-            target.direction,
-            other,
-        )
-        if found.violation[0] <= 0.0:
-            return True
+        for _ in range(ROUNDS):
+            other = _second_grip(attempt, posture, second)
+            if _other_hand(figure_of(figure.body, figure.suit, bare), posture, other):
+                return True
+            pair = find_two_handed(figure, bare, target.tip, target.direction, other)
+            if pair.violation[0] > 0.0:
+                break
+            posture = pair.right[0]
+    return False
+
+
+def _second_grip(attempt: Attempt, posture: Array, second: Array) -> Array:
+    """Return where the second grip is in a posture of the leading hand, m, boot frame."""
+    p, target = attempt.figure.p, attempt.target
+    work, out = work_arrays()
+    evaluate(p, target.tip, target.direction, posture, work, out)
+    return np.asarray(work[10] + p[GRIP] * work[3:6, 0] + work[3:6] @ second, np.float64)
+
+
+def _other_hand(figure: Figure, posture: Array, grip: Array) -> bool:
+    """Return whether the other hand reaches a grip, any way round, from the trunk of a posture."""
+    work, out = work_arrays()
+    other, tip = np.zeros(N_FREEDOMS), mirrored(grip)
+    mirror_trunk(posture, other)
+    for direction in sphere_points(N_WAYS):
+        for roll in TURNS:
+            for swivel in TURNS:
+                other[ROLL], other[SWIVEL] = roll, swivel
+                if evaluate(figure.p, tip, direction, other, work, out) <= 0.0:
+                    return True
     return False
 
 

@@ -12,6 +12,7 @@ from reach.finding import Finding, Mark
 from reach.model.procedure import Drive
 from reach.site import Site, Situation
 from reach.work import Attempt, attempt_of, hands_of
+from reach.worker.cells import Refuted
 
 UNKNOWN = math.inf
 NAN = math.nan
@@ -78,7 +79,11 @@ def attempts(site: Site, situation: Situation) -> list[Attempt]:
 
 def best_attempt(site: Site, situation: Situation) -> Attempt:
     """Return the attempt that gets farthest: witness, else envelope, else least shortage."""
-    tried = attempts(site, situation)
+    return ranked_attempts(site, situation)[0]
+
+
+def ranked_attempts(site: Site, situation: Situation) -> list[Attempt]:
+    """Return the attempts, the one that gets farthest first."""
 
     def rank(attempt: Attempt) -> tuple[int, float]:
         if attempt.short > 0.0:
@@ -87,7 +92,22 @@ def best_attempt(site: Site, situation: Situation) -> Attempt:
             return 0, 0.0
         return (1, 0.0) if attempt.in_envelope else (2, attempt.envelope[0])
 
-    return min(tried, key=rank)
+    return sorted(attempts(site, situation), key=rank)
+
+
+def refuted_by_all(site: Site, situation: Situation, reasons: int) -> Refuted:
+    """Return the outcome of the search over cells for every hand that may do it.
+
+    Proved when it is for each of them; a hand that is proved short needs no cells.
+    """
+    tried = [one for one in attempts(site, situation) if one.short <= 0.0]
+    found = [one.refuted(reasons) for one in tried]
+    counts = tuple(sum(one.counts[i] for one in found) for i in range(3))
+    return Refuted(
+        all(one.proved for one in found),
+        sum(one.n_cells for one in found),
+        (counts[0], counts[1], counts[2]),
+    )
 
 
 def point(p: NDArray[np.float64]) -> tuple[float, float, float]:

@@ -17,7 +17,7 @@ from reach.geometry import inverse, transform_directions, transform_points
 from reach.model.hardware import Joint, Restraint
 from reach.site import Site, Situation, boots_from_setting, shown, socket_pose
 from reach.work import MIRROR, attempt_of, hands_of
-from reach.worker.bound import plate_shortage, wrist_centres
+from reach.worker.bound import plate_shortage, reach_sphere, wrist_centres
 from reach.worker.search import find_postures
 
 Array = NDArray[np.float64]
@@ -101,9 +101,11 @@ def next_door(site: Site, situation: Situation) -> Setting | None:
     return None
 
 
-def setting_at(site: Site, situation: Situation, socket: str, restraint: Restraint) -> Setting | None:
+def setting_at(
+    site: Site, situation: Situation, socket: str, restraint: Restraint
+) -> Setting | None:
     """Return a setting of a socket that has a witness, looked for within the budget, or None."""
-    world_from_socket = _socket(site, socket)
+    world_from_socket = _socket(site, situation, socket)
     angles, poses = distinct_poses(site, restraint)
     order = _scattered(len(poses))[:MOST_POSES]
     spent = 0
@@ -126,7 +128,7 @@ def socket_shortage(site: Site, situation: Situation, socket: str, restraint: Re
 
     Above 0 no setting of the restraint in this socket lets this body reach the fastener.
     """
-    world_from_socket = _socket(site, socket)
+    world_from_socket = _socket(site, situation, socket)
     centre, spread = _plate_ball(restraint)
     plate = transform_points(world_from_socket, centre[None])[0]
     worst = math.inf
@@ -134,10 +136,11 @@ def socket_shortage(site: Site, situation: Situation, socket: str, restraint: Re
         attempt = attempt_of(site, situation, hand, world_from_boots=world_from_socket)
         target, pose = attempt.target, attempt.world_from_boots
         wrist = wrist_centres(attempt.figure, target.tip, target.direction)[0]
-        distance = np.linalg.norm(transform_points(pose, wrist[None])[0] - plate)
-        near, far = max(0.0, distance - spread), distance + spread
-        short = plate_shortage(attempt.figure, [near, distance, far])
-        worst = min(worst, float(short.min()) if spread > 0.0 else float(short[1]))
+        distance = float(np.linalg.norm(transform_points(pose, wrist[None])[0] - plate))
+        # The shortage is least half-way between the spheres, or as near to that as the plate gets.
+        half_way = 0.5 * sum(reach_sphere(attempt.figure))
+        nearest = min(max(half_way, distance - spread), distance + spread)
+        worst = min(worst, float(plate_shortage(attempt.figure, [nearest])[0]))
     return worst
 
 
@@ -160,8 +163,9 @@ def distinct_poses(site: Site, restraint: Restraint) -> tuple[list[dict[str, flo
     return found
 
 
-def _socket(site: Site, name: str) -> Array:
-    return socket_pose(site.scene.sockets[name], site.world_from)
+def _socket(site: Site, situation: Situation, name: str) -> Array:
+    """Return world from socket, with the payloads where the step has them."""
+    return socket_pose(site.scene.sockets[name], situation.surroundings.world_from)
 
 
 def _stops(joint: Joint) -> tuple[float, ...]:
@@ -175,7 +179,10 @@ def _neighbours(joint: Joint, angle: float) -> list[float]:
     stops = list(_stops(joint))
     i = int(np.argmin(np.abs(np.array(stops) - angle)))
     around = [i - 1, i + 1]
-    full_turn = joint.numbered and len(stops) > 2
+    full_turn = len(stops) > 2 and stops[-1] + (stops[1] - stops[0]) - stops[0]
+    full_turn = len(stops) > 2 and math.isclose(
+        stops[-1] - stops[0] + stops[1] - stops[0], math.tau, abs_tol=1e-9
+    )
     if full_turn:
         return [stops[k % len(stops)] for k in around]
     return [stops[k] for k in around if 0 <= k < len(stops)]

@@ -1,10 +1,10 @@
 """Outer bounds: proofs that a tool tip is out of reach of every posture.
 
 With the direction of the tool known, the wrist lies on a circle about the tool axis, but for
-what the tolerance allows.  The arm cannot bring it farther from the shoulder than the arm is
-long, and no trunk posture brings the shoulder nearer than `reach.worker.sweep` says.  Limits
-of the arm other than its length are not used: a bound above zero is a proof, one below zero
-says nothing.
+what the tolerance allows, and the forearm behind it within the bend of the wrist.  The arm
+cannot bring wrist or elbow farther from the shoulder than its bones are long, and no trunk
+posture brings the shoulder nearer than `reach.worker.sweep` says.  Twist, pronation and the
+cone of the upper arm are not used: a bound above zero is a proof, one below zero says nothing.
 """
 
 from __future__ import annotations

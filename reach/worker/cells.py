@@ -76,6 +76,15 @@ def _lever(leg, x, y, z, h):
 
 
 @compiled
+def _capsule_lever(i, shells, sizes, leg, h):
+    """Return how far any point of leg or shell ``i`` can move within a cell."""
+    if i < 2:  # The foot stands still; the top of the leg turns with the torso.
+        return _lever(leg, 0.0, sizes[4], 0.0, h)
+    s = shells[i - 2]
+    return max(_lever(leg, s[0], s[1], s[2], h), _lever(leg, s[3], s[4], s[5], h))
+
+
+@compiled
 def _arm_refutes(p, tip, direction, S, leg, h):
     along = p[ALONG]
     across = p[ACROSS]
@@ -96,11 +105,7 @@ def _room_refutes(p, world, kit, need, body, leg, h, scratch):
     shells, sizes, _, _, n_body = kit
     points, stack, depth = scratch
     for i in range(n_body):
-        if i < 2:
-            moved = (h[0] + h[1]) * math.hypot(leg, sizes[4])
-        else:
-            s = shells[i - 2]
-            moved = max(_lever(leg, s[0], s[1], s[2], h), _lever(leg, s[3], s[4], s[5], h))
+        moved = _capsule_lever(i, shells, sizes, leg, h)
         bound = body[i, 6] + need[i] - moved - ROUNDING
         if bound <= 0.0:
             continue

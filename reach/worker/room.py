@@ -21,6 +21,9 @@ from reach.worker.volume import N_IDLE, view_excess
 FAR = 0.4
 """Room beyond this (m) is as good as any: queries stop there."""
 
+PER_METRE = 1e9
+"""Room is told to 1e-9 m, so that the last bits of a moved world do not choose the posture."""
+
 
 def scratch_arrays() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return room to work in for the kernels of this module."""
@@ -54,6 +57,7 @@ def least_room(room, pose, capsules, need, start, stop, floor, scratch):
             tri, box, link, points[0], points[1], bound * bound, stack, depth
         )
         slack = math.sqrt(d2) - capsules[i, 6] - need[i]
+        slack = math.floor(slack * PER_METRE + 0.5) / PER_METRE
         if slack < least:
             least = slack
             if least < floor:

@@ -38,7 +38,8 @@ class Shadows:
 def shadow_planes(triangles: Array, spot: Array) -> Array | None:
     """Return the half-spaces (m, 4) of the region hidden from ``spot`` by a convex solid.
 
-    None when the spot is inside the solid or touches it: then nothing is sure.
+    None when the spot is inside the solid or touches it, or when the surface is not closed:
+    then nothing is sure.
 
     Parameters
     ----------
@@ -77,9 +78,11 @@ def shadow_planes(triangles: Array, spot: Array) -> Array | None:
             a, b = int(face[i]), int(face[(i + 1) % 3])
             ends = (triangles[f, i], triangles[f, (i + 1) % 3])
             edges.setdefault((min(a, b), max(a, b)), []).append((bool(lit[f]), *ends))
+    if any(len(sides) != 2 for sides in edges.values()):
+        return None
     outline = []
     for sides in edges.values():
-        if len({side[0] for side in sides}) == 2:
+        if sides[0][0] != sides[1][0]:
             _, a, b = sides[0]
             n = np.cross(a - spot, b - spot)
             size = float(np.linalg.norm(n))

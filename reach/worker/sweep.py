@@ -14,7 +14,23 @@ from numpy.typing import NDArray
 
 from reach.geometry.compiled import compiled
 from reach.worker.chain import trunk_fk
-from reach.worker.figure import AHEAD, ANKLE, HALF, HIGH, HIP, LOW, RISE, SHOULDER
+from reach.worker.figure import (
+    AHEAD,
+    ANKLE,
+    AXIS_X,
+    DEVIATION,
+    FLEXION,
+    FOREARM,
+    HALF,
+    HIGH,
+    HIP,
+    LOW,
+    R_MAX,
+    RISE,
+    SHOULDER,
+    TOLERANCE,
+    UPPER_ARM,
+)
 
 Array = NDArray[np.float64]
 Boxes = tuple[Array, Array, Array]
@@ -45,13 +61,14 @@ def sweep(
     """Return (bound, found) of the least distance from a wrist to a shoulder, m.
 
     No trunk posture brings the shoulder nearer than ``bound``; ``found`` is the least
-    distance looked at.
+    distance looked at.  A posture whose elbow would have to be elsewhere than the wrist's bend
+    allows counts as farther by what its upper arm lacks.
 
     Parameters
     ----------
     centre, d, across
         Circle on which the wrist lies: centre (3,), axis (3,), boot frame, and radius, m.
-        With the axis zero, the sphere of that radius.
+        With the axis zero, the sphere of that radius, and any bend.
     enough, near : float, m
         Stop as soon as bound > enough, found <= near, or found - bound <= SHARP.
     n_boxes : int
@@ -90,7 +107,7 @@ def sweep(
             q[split] = middle + (half[split] if side == 0 else -half[split])
             n_seen += 1
             trunk_fk(p, q, rotation, shoulder)
-            f = _distance(centre, d, across, shoulder, rotation, p[RISE])
+            f = _distance(p, centre, d, across, shoulder, rotation)
             found = min(found, f)
             b = max(bound, f - _motion(p, half, lever_hip, lever_twist, frame))
             g = _toward(centre, d, across, shoulder, rotation, p[RISE], aim)
@@ -105,13 +122,13 @@ def sweep(
 
 
 @compiled
-def _distance(
-    centre: Array, d: Array, across: float, s: Array, rotation: Array, rise: float
-) -> float:
-    """Least distance from the circle of wrists to the segment of shoulders, or a bound below it.
+def _distance(p: Array, centre: Array, d: Array, across: float, s: Array, rotation: Array) -> float:
+    """Distance from wrist to shoulder, or a bound below the least one of a posture, m.
 
-    The segment runs from ``s`` up along the torso by ``rise``.
+    Two bounds, the larger counts: from the circle of wrists to the segment of shoulders, and
+    the way round by the elbow.
     """
+    rise = p[RISE]
     ux, uy, uz = rotation[0, 2], rotation[1, 2], rotation[2, 2]
     x, y, z = centre[0] - s[0], centre[1] - s[1], centre[2] - s[2]
     k = min(rise, max(0.0, x * ux + y * uy + z * uz))
@@ -120,8 +137,35 @@ def _distance(
     h = 0.5 * rise
     x, y, z = x - h * ux, y - h * uy, z - h * uz
     along = x * d[0] + y * d[1] + z * d[2]
-    off = math.sqrt(max(0.0, x * x + y * y + z * z - along * along))
-    return max(bound, math.sqrt((off - across) ** 2 + along * along) - h)
+    r2 = x * x + y * y + z * z
+    off = math.sqrt(max(0.0, r2 - along * along))
+    bound = max(bound, math.sqrt((off - across) ** 2 + along * along) - h)
+    if d[0] == 0.0 and d[1] == 0.0 and d[2] == 0.0:
+        return bound
+    return max(bound, _by_elbow(p, along, off, math.sqrt(r2)) - across - h)
+
+
+@compiled
+def _by_elbow(p: Array, along: float, off: float, r: float) -> float:
+    """Length an arm would need to reach round by an elbow where the hand allows it, m.
+
+    The wrist bends so far and the tool is tilted so far; so the forearm's angle to the tool
+    direction is within a band, and the elbow at its other end on a zone of a sphere.  The
+    upper arm must span from shoulder to zone: what it lacks is what the straight arm lacks.
+
+    Parameters
+    ----------
+    along, off, r : float, m
+        Wrist from the shoulder: along and off the tool direction, and distance.
+    """
+    fore = p[FOREARM]
+    turn = math.acos(min(1.0, max(-1.0, p[AXIS_X])))
+    bend = max(p[FLEXION], p[DEVIATION]) + p[TOLERANCE]
+    low, high = max(0.0, turn - bend), min(math.pi, turn + bend)
+    angle = math.atan2(off, along)
+    beyond = max(0.0, max(low - angle, angle - high))
+    gap = math.sqrt(max(0.0, r * r + fore * fore - 2.0 * r * fore * math.cos(beyond)))
+    return gap - p[UPPER_ARM] + p[R_MAX]
 
 
 @compiled

@@ -99,38 +99,45 @@ def solid_angles(p, triangles):
 
 def all_point_distances(triangles, points):
     """Distance of points to the nearest of all triangles."""
-    distance = np.empty(len(points))
-    flat = np.ascontiguousarray(triangles.reshape(-1, 9))
-    in_chunks(_point_rows, len(points), flat, np.ascontiguousarray(points), distance, chunk=16)
-    return distance
+    return all_segment_distances(triangles, points, points)
 
 
 def all_segment_distances(triangles, p, q):
-    """Distance of segments to the nearest of all triangles."""
+    """Distance of segments (or points, where the ends are equal) to the nearest of all triangles.
+
+    A triangle is left out only where its bounding sphere is farther than the
+    nearest centroid: a rule that knows nothing of boxes and trees.
+    """
     distance = np.empty(len(p))
-    flat = np.ascontiguousarray(triangles.reshape(-1, 9))
-    in_chunks(_segment_rows, len(p), flat, p.copy(), q.copy(), distance, chunk=16)
+    centroid = triangles.mean(axis=1)
+    radius = np.linalg.norm(triangles - centroid[:, None], axis=2).max(axis=1)
+    columns = (*np.ascontiguousarray(centroid.T), radius, triangles.reshape(-1, 9))
+    in_chunks(_rows, len(p), *columns, p.copy(), q.copy(), distance, chunk=16)
     return distance
 
 
 @compiled
-def _point_rows(start, stop, tri, p, distance):
+def _rows(start, stop, x, y, z, radius, tri, p, q, distance):
+    d2 = np.empty(len(x))
     for i in range(start, stop):
-        best = np.inf
-        point = (p[i, 0], p[i, 1], p[i, 2])
-        for t in tri:
-            a, b, c = (t[0], t[1], t[2]), (t[3], t[4], t[5]), (t[6], t[7], t[8])
-            best = min(best, point_triangle(point, a, b, c, best)[0])
-        distance[i] = np.sqrt(best)
-
-
-@compiled
-def _segment_rows(start, stop, tri, p, q, distance):
-    for i in range(start, stop):
-        best = np.inf
         point = (p[i, 0], p[i, 1], p[i, 2])
         u = (q[i, 0] - p[i, 0], q[i, 1] - p[i, 1], q[i, 2] - p[i, 2])
-        for t in tri:
+        half = 0.5 * np.sqrt(u[0] ** 2 + u[1] ** 2 + u[2] ** 2)
+        mx, my, mz = point[0] + 0.5 * u[0], point[1] + 0.5 * u[1], point[2] + 0.5 * u[2]
+        nearest = np.inf
+        for k in range(len(x)):
+            d2[k] = (x[k] - mx) ** 2 + (y[k] - my) ** 2 + (z[k] - mz) ** 2
+            nearest = d2[k] if d2[k] < nearest else nearest
+        limit = np.sqrt(nearest) + half + 1e-9
+        best = np.inf
+        for k in range(len(x)):
+            if d2[k] > (limit + radius[k]) ** 2:
+                continue
+            t = tri[k]
             a, b, c = (t[0], t[1], t[2]), (t[3], t[4], t[5]), (t[6], t[7], t[8])
-            best = min(best, segment_triangle(point, u, a, b, c, best)[0])
+            if half > 0.0:
+                found = segment_triangle(point, u, a, b, c, best)[0]
+            else:
+                found = point_triangle(point, a, b, c, best)[0]
+            best = min(best, found)
         distance[i] = np.sqrt(best)

@@ -1,0 +1,80 @@
+"""Pictures of worksites: one from outside and one from the worker's eyes for each action.
+
+They show the posture that the findings speak of, or the nearest one where there is none, and
+mark what fails by shape, words and colour.  The drawing library is loaded on first use.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from reach.run import Outcome
+from reach.site import Situation
+
+VIEWS = ("outside", "eyes")
+
+
+def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
+    """Draw every worksite of a run into a folder and return the files written.
+
+    A worksite is one action of one step; of several bodies the worst one is drawn.  The
+    folder is made where it does not exist; each file is written whole.
+
+    Parameters
+    ----------
+    outcome : Outcome
+    folder : str or Path
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer; the message names the package that brings one.
+    InputError
+        If a file cannot be written.
+    """
+    from reach.files.results import write_whole
+    from reach.pictures.studio import Studio
+    from reach.pictures.worksite import worksites_of
+
+    target = Path(folder)
+    written: list[Path] = []
+    with Studio(outcome.site) as studio:
+        target.mkdir(parents=True, exist_ok=True)
+        for worksite in worksites_of(outcome):
+            for view, picture in studio.draw(worksite).items():
+                path = target / f"{worksite.stem}-{view}.png"
+                write_whole(path, picture)
+                written.append(path)
+    return written
+
+
+def picture_of(outcome: Outcome, situation: Situation | None = None, view: str = "outside") -> bytes:
+    """Return one picture as the bytes of a PNG file, 1600 x 1000 pixels.
+
+    Parameters
+    ----------
+    outcome : Outcome
+    situation : Situation, optional
+        One of the outcome's; left out, the first one that can be drawn, in its worst body.
+    view : str
+        ``"outside"`` or ``"eyes"``.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer; the message names the package that brings one.
+    ValueError
+        If the view is unknown or the worker stands nowhere.
+    """
+    from reach.pictures.studio import Studio
+    from reach.pictures.worksite import worksite_of, worksites_of
+
+    if situation is None:
+        known = worksites_of(outcome)
+        if not known:
+            raise ValueError("no step has a place and a setting, so there is nothing to draw")
+        worksite = known[0]
+    else:
+        worksite = worksite_of(outcome, situation)
+    with Studio(outcome.site) as studio:
+        return studio.draw(worksite, (view,))[view]

@@ -1,0 +1,177 @@
+"""Where the pictures are taken from: outside with the best view, and from the worker's eyes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.geometry import any_hit, first_hit, segment_pair_distance
+from reach.pictures.shown import Shown
+from reach.pictures.structure import piece_of
+from reach.site import Situation
+from reach.worker.margin import sphere_points
+
+Array = NDArray[np.float64]
+
+OUTSIDE_ANGLE = math.radians(34.0)
+EYES_ANGLE = math.radians(70.0)
+"""Fields of view, upright, of the two cameras."""
+
+N_DIRECTIONS = 72
+FILL = 0.84
+"""Share of the picture that the subject may take up."""
+
+ZENITH = np.array([0.0, 0.0, 1.0])
+_STEEPEST = math.sin(math.radians(62.0))
+_LEAST_WIDTH = 2.4
+_LOOK_DOWN = 0.25
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Camera:
+    """A point of view.
+
+    Attributes
+    ----------
+    position, focus : ndarray, shape (3,), m, world
+    up : ndarray, shape (3,)
+    angle : float, rad
+        Field of view, upright.
+    aspect : float
+        Width over height.
+    """
+
+    position: Array
+    focus: Array
+    up: Array
+    angle: float
+    aspect: float
+
+    @property
+    def axes(self) -> Array:
+        """Rows: right, up, towards the viewer; orthonormal, shape (3, 3)."""
+        back = self.position - self.focus
+        back = back / np.linalg.norm(back)
+        right = np.cross(self.up, back)
+        right /= np.linalg.norm(right)
+        return np.stack([right, np.cross(back, right), back])
+
+    def project(self, points: Array) -> tuple[Array, Array]:
+        """Return (x, y) in picture heights from the middle, y up, and depth (m), of points (n, 3).
+
+        Points at or behind the camera have a depth of at most 0 and no meaningful place.
+        """
+        seen = (points - self.position) @ self.axes.T
+        depth = -seen[:, 2]
+        scale = 0.5 / (math.tan(0.5 * self.angle) * np.maximum(depth, 1e-6))
+        return seen[:, :2] * scale[:, None], depth
+
+
+def eyes_camera(shown: Shown, target: Array | None, aspect: float) -> Camera:
+    """Return the view from the eye point at the fastener, or straight ahead and a little down."""
+    ahead = shown.torso[:, 0] - _LOOK_DOWN * shown.torso[:, 2]
+    focus = shown.eye + ahead if target is None else target
+    up = shown.torso[:, 2]
+    if np.linalg.norm(np.cross(focus - shown.eye, up)) < 0.05 * np.linalg.norm(focus - shown.eye):
+        up = shown.torso[:, 0]
+    return Camera(shown.eye, focus, up, EYES_ANGLE, aspect)
+
+
+def subject_of(shown: Shown, situation: Situation) -> Array:
+    """Return the points that an outside picture has to hold, shape (n, 3), m, world."""
+    place = situation.place
+    assert place is not None
+    assert place.world_from_boots is not None
+    rows = shown.capsules
+    points = [place.world_from_boots[:3, 3][None]]
+    points += [rows[:, i : i + 3] + s * rows[:, 6:7] * w for i in (0, 3) for s in (-1, 1) for w in np.eye(3)]
+    if situation.head is not None:
+        points.append(situation.head.point[None])
+    if place.world_from_socket is not None:
+        points.append(place.world_from_socket[None, :3, 3])
+    return np.concatenate(points)
+
+
+def outside_camera(shown: Shown, situation: Situation, aspect: float) -> Camera:
+    """Return the view, of many tried, that shows most of the body and the fastener."""
+    subject = subject_of(shown, situation)
+    head = situation.head
+    target = subject.mean(axis=0) if head is None else head.point
+    line = target - 0.5 * (shown.capsules[:, :3] + shown.capsules[:, 3:6]).mean(axis=0)
+    best: tuple[float, Camera] | None = None
+    for way in sphere_points(N_DIRECTIONS):
+        if abs(way @ ZENITH) > _STEEPEST:
+            continue
+        camera = fitted(subject, way, aspect)
+        score = _score(camera, shown, situation, way, line)
+        if best is None or score > best[0]:
+            best = score, camera
+    assert best is not None
+    return best[1]
+
+
+def fitted(subject: Array, way: Array, aspect: float) -> Camera:
+    """Return the nearest camera on the side ``way`` (unit, from the subject) that holds it all."""
+    tall = math.tan(0.5 * OUTSIDE_ANGLE) * FILL
+    wide = tall * aspect
+    focus = 0.5 * (subject.min(axis=0) + subject.max(axis=0))
+    camera = Camera(focus + way, focus, ZENITH, OUTSIDE_ANGLE, aspect)
+    axes = camera.axes
+    for _ in range(3):
+        seen = (subject - focus) @ axes.T
+        fit = seen[:, 2] + np.maximum(np.abs(seen[:, 0]) / wide, np.abs(seen[:, 1]) / tall)
+        distance = max(float(fit.max()), 0.5 * _LEAST_WIDTH / wide)
+        shares = seen[:, :2] / (distance - seen[:, 2])[:, None]
+        middle = 0.5 * (shares.min(axis=0) + shares.max(axis=0)) * distance
+        focus = focus + middle @ axes[:2]
+    return Camera(focus + distance * way, focus, ZENITH, OUTSIDE_ANGLE, aspect)
+
+
+def veiling_pieces(camera: Camera, shown: Shown, situation: Situation) -> NDArray[np.int64]:
+    """Return the pieces of structure that stand between the camera and worker or fastener."""
+    around = situation.surroundings
+    points = _checked(shown, situation)
+    origin = np.broadcast_to(camera.position, points.shape).copy()
+    pieces: set[int] = set()
+    for _ in range(6):
+        hit = first_hit(around.tree, origin, points - origin, 0.97)
+        blocked = hit.face >= 0
+        if not blocked.any():
+            break
+        pieces.update(piece_of(around, hit.face[blocked]).tolist())
+        way = points - origin
+        step = np.where(blocked, hit.t, 0.0)[:, None] * way
+        length = np.linalg.norm(way, axis=1, keepdims=True)
+        origin = np.where(blocked[:, None], origin + step + 1e-4 * way / length, points - 1e-6)
+    return np.fromiter(sorted(pieces), np.int64)
+
+
+def _checked(shown: Shown, situation: Situation) -> Array:
+    """Return the points whose visibility counts: along every part, and the fastener."""
+    rows = shown.capsules
+    shares = np.linspace(0.0, 1.0, 4)[:, None, None]
+    points = [(rows[:, :3] + shares * (rows[:, 3:6] - rows[:, :3])).reshape(-1, 3)]
+    if situation.head is not None:
+        points.append(situation.head.point[None] + 0.02 * situation.head.axis)
+    return np.concatenate(points)
+
+
+def _score(camera: Camera, shown: Shown, situation: Situation, way: Array, line: Array) -> float:
+    points = _checked(shown, situation)
+    hidden = any_hit(situation.surroundings.tree, points, camera.position - points, 1.0)
+    score = 2.0 * float(1.0 - hidden.mean())
+    head = situation.head
+    if head is not None:
+        score += 1.0 - float(hidden[-1])
+        rows = shown.capsules[: shown.n_own]
+        at = head.point + 0.03 * head.axis
+        gap = segment_pair_distance(rows[:, :3], rows[:, 3:6], at, camera.position) - rows[:, 6]
+        score += 0.8 * float(gap.min() > 0.0)
+        score += 0.3 * float(way @ head.axis > -0.2)
+    across = line / max(float(np.linalg.norm(line)), 1e-9)
+    score += 0.6 * float(np.linalg.norm(np.cross(across, way)))
+    score += 0.25 * float(shown.torso[:, 0] @ way)
+    return score - 0.3 * abs(float(way @ ZENITH) - 0.3)

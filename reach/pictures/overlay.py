@@ -1,0 +1,170 @@
+"""Lines and tags of a view, drawn where the camera sees their points."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.pictures.camera import Camera
+from reach.pictures.layout import Placed, layout, nearest_point
+from reach.pictures.notes import Line, Notes, Tag
+from reach.pictures.palette import FAIL, FASTENER, INK, PAPER, SOFT_INK
+from reach.pictures.pen import Pen, text_width
+from reach.pictures.shown import Shown
+
+Array = NDArray[np.float64]
+Point = tuple[float, float]
+
+FINEST = 0.04
+"""Lines are cut to pieces of this length (m) before they are drawn in perspective."""
+
+NEAREST = 0.05
+"""Nothing nearer to the camera than this is drawn, m."""
+
+SIZE = {"fail": 16.0, "asked": 17.0, "measure": 14.5, "name": 13.5}
+FILL = {"fail": FAIL, "asked": FASTENER, "measure": PAPER, "name": PAPER}
+COLOUR = {"fail": PAPER, "asked": INK, "measure": INK, "name": SOFT_INK}
+IS_BOLD = {"fail": True, "asked": True, "measure": False, "name": False}
+_PADDING = (7.0, 4.5)
+_LINE_SPACE = 1.28
+_SPOTS = {"ring": 11.0, "cross": 12.0, "dot": 3.0}
+
+
+class Window:
+    """The part of a picture that a camera fills: from world to pixels."""
+
+    def __init__(self, camera: Camera, left: float, top: float, width: float, height: float) -> None:
+        self.camera = camera
+        self.left, self.top, self.width, self.height = left, top, width, height
+
+    def pixels(self, points: Array) -> tuple[Array, Array]:
+        """Return pixels (n, 2) of points (n, 3), m, and their depths (m)."""
+        xy, depth = self.camera.project(points)
+        x = self.left + 0.5 * self.width + xy[:, 0] * self.height
+        y = self.top + 0.5 * self.height - xy[:, 1] * self.height
+        return np.stack([x, y], axis=1), depth
+
+    def holds(self, xy: Array, edge: float = 4.0) -> NDArray[np.bool_]:
+        """Return which pixels are inside, at least so far from the edge."""
+        low = np.array([self.left + edge, self.top + edge])
+        high = np.array([self.left + self.width - edge, self.top + self.height - edge])
+        return np.asarray(((xy > low) & (xy < high)).all(axis=1))
+
+
+def draw_notes(pen: Pen, window: Window, notes: Notes, shown: Shown, has_body: bool) -> None:
+    """Draw the lines, then the tags with their spots, of one view."""
+    for line in notes.lines:
+        draw_line(pen, window, line)
+    tags = [tag for tag in notes.tags if _is_seen(window, tag)]
+    anchors = [tuple(window.pixels(tag.anchor[None])[0][0].tolist()) for tag in tags]
+    local = [(x - window.left, y - window.top) for x, y in anchors]
+    busy = _busy(window, shown, notes, has_body) - np.array([window.left, window.top])
+    boxes = layout(local, [_size(tag) for tag in tags], (window.width, window.height), busy)
+    placed = [(tag, _moved(box, window)) for tag, box in zip(tags, boxes, strict=True) if box]
+    for tag, box in placed:
+        _leader(pen, tag, box)
+    for tag, anchor in zip(tags, anchors, strict=True):
+        _spot(pen, tag, anchor)
+    for tag, box in placed:
+        _words(pen, tag, box)
+
+
+def draw_line(pen: Pen, window: Window, line: Line) -> None:
+    """Draw the pieces of a line that are in front of the camera and inside the window."""
+    points = _cut_fine(line.points)
+    xy, depth = window.pixels(points)
+    seen = (depth > NEAREST) & window.holds(xy)
+    for run in _runs(seen):
+        piece = [(float(x), float(y)) for x, y in xy[run]]
+        if len(piece) < 2:
+            continue
+        pen.line(piece, line.colour, line.width, line.pattern)
+        if line.has_arrow and run.stop == len(points):
+            back = max(0, len(piece) - 4)
+            pen.arrow_head(piece[back], piece[-1], line.colour, 13.0)
+
+
+def draw_axes(pen: Pen, window: Window) -> None:
+    """Draw the directions of the world's axes in the lower left corner."""
+    at = (window.left + 52.0, window.top + window.height - 56.0)
+    for i, name in enumerate("xyz"):
+        x, y = window.camera.axes[:2, i]
+        end = (at[0] + 34.0 * x, at[1] - 34.0 * y)
+        pen.line([at, end], SOFT_INK, 2.0)
+        if math.hypot(x, y) > 0.15:
+            pen.arrow_head(at, end, SOFT_INK, 7.0)
+        far = 34.0 + 16.0 / max(math.hypot(x, y), 0.5)
+        pen.text((at[0] + far * x - 4.0, at[1] - far * y), name, 14.0, INK, True)
+
+
+def _is_seen(window: Window, tag: Tag) -> bool:
+    xy, depth = window.pixels(tag.anchor[None])
+    return bool(depth[0] > NEAREST and window.holds(xy, 8.0)[0])
+
+
+def _cut_fine(points: Array) -> Array:
+    pieces = []
+    for a, b in zip(points[:-1], points[1:], strict=True):
+        n = max(1, math.ceil(float(np.linalg.norm(b - a)) / FINEST))
+        pieces.append(a + (np.arange(n) / n)[:, None] * (b - a))
+    return np.concatenate([*pieces, points[-1:]])
+
+
+def _runs(flags: NDArray[np.bool_]) -> list[slice]:
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(int)))
+    return [slice(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+def _busy(window: Window, shown: Shown, notes: Notes, has_body: bool) -> Array:
+    """Return pixels that tags should leave free: the worker, the lines, the points spoken of."""
+    rows = shown.capsules if has_body else shown.capsules[shown.n_own :]
+    points = [line.points for line in notes.lines if len(line.points) == 2]
+    points = [a + np.linspace(0.0, 1.0, 9)[:, None] * (b - a) for a, b in points]
+    shares = np.linspace(0.0, 1.0, 6)[:, None, None]
+    points.append((rows[:, :3] + shares * (rows[:, 3:6] - rows[:, :3])).reshape(-1, 3))
+    right, up, _ = window.camera.axes
+    for way in (right, -right, up, -up):
+        for ends in (slice(0, 3), slice(3, 6)):
+            points.append(rows[:, ends] + 0.8 * rows[:, 6:7] * way)
+    xy, depth = window.pixels(np.concatenate(points))
+    return xy[depth > NEAREST]
+
+
+def _size(tag: Tag) -> tuple[float, float]:
+    size = SIZE[tag.style]
+    wide = max(text_width(line, size, IS_BOLD[tag.style]) for line in tag.lines)
+    return wide + 2 * _PADDING[0], len(tag.lines) * size * _LINE_SPACE + 2 * _PADDING[1]
+
+
+def _moved(placed: Placed, window: Window) -> Placed:
+    a, b, c, d = placed.box
+    x, y = window.left, window.top
+    return Placed((a + x, b + y, c + x, d + y), (placed.anchor[0] + x, placed.anchor[1] + y))
+
+
+def _leader(pen: Pen, tag: Tag, placed: Placed) -> None:
+    end = nearest_point(placed.box, placed.anchor)
+    colour = FAIL if tag.style == "fail" else INK
+    pen.line([end, placed.anchor], colour, 1.4)
+
+
+def _spot(pen: Pen, tag: Tag, anchor: Point) -> None:
+    if tag.spot == "ring":
+        pen.ring(anchor, _SPOTS["ring"], FASTENER)
+    elif tag.spot == "cross":
+        pen.cross(anchor, _SPOTS["cross"])
+    elif tag.spot == "dot":
+        pen.dot(anchor, _SPOTS["dot"])
+
+
+def _words(pen: Pen, tag: Tag, placed: Placed) -> None:
+    left, top, right, bottom = placed.box
+    edge = PAPER if tag.style == "fail" else INK
+    pen.box((left, top, right, bottom), FILL[tag.style], edge, 255 if tag.style != "name" else 225)
+    size = SIZE[tag.style]
+    y = top + _PADDING[1] + 0.5 * size * _LINE_SPACE
+    for line in tag.lines:
+        pen.text((left + _PADDING[0], y), line, size, COLOUR[tag.style], IS_BOLD[tag.style])
+        y += size * _LINE_SPACE

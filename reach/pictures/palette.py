@@ -1,0 +1,99 @@
+"""Colours of the pictures, by what they mean; each meaning also has a shape or a line of its own.
+
+Verdicts keep the colours of the printed table: dark violet, pale blue, mid blue.  The rest are
+teal and ochre families between a pale ground and ink, apart in lightness for every kind of
+colour vision and on a grey print.
+"""
+
+from __future__ import annotations
+
+from reach.finding import Verdict
+
+INK = "#1b1a2b"
+"""Text, witness lines, outlines."""
+
+SOFT_INK = "#5a5c6e"
+"""Names of things that are not asked about."""
+
+PAPER = "#fbfaf7"
+"""Panel and labels."""
+
+GROUND = "#e9e9ea"
+SKY = "#f7f6f3"
+"""Lower and upper end of the background."""
+
+STRIP = "#2a2440"
+"""Title strip."""
+
+FASTENER = "#f0a202"
+"""Head and axis of the fastener: ochre with an ink edge, a ring round it."""
+
+TOOL = "#0b4f58"
+"""Tool in the hand: dark teal."""
+
+ENVELOPE = "#35a79c"
+"""Surface that the tool tip can reach: translucent teal."""
+
+SIGHT = "#2b6ea6"
+"""Line of sight: blue, dotted."""
+
+FAIL = "#5b2a86"
+"""What fails: violet with a white edge and a cross."""
+
+HAZARD = "#8c5712"
+"""Hazards: brown, outlined in dashes."""
+
+SUIT = "#f2ead9"
+HELMET = "#ffffff"
+VISOR = "#39405f"
+BACKPACK = "#b9a98f"
+LEG = "#dccfb6"
+BOOT = "#6b5a45"
+ARM = "#d9a86b"
+"""The arm that works: ochre; the suit and the idle arm are ivory."""
+
+IDLE_ARM = "#e6dbc4"
+RESTRAINT = "#3f4356"
+STRUCTURE = "#8390a5"
+FAR_STRUCTURE = "#dfe1e5"
+"""Structure close to the worksite and far from it."""
+
+GHOST = "#9aa4b5"
+"""Structure between the viewer and the worker, drawn as a veil."""
+
+HANDRAIL = "#b98a3a"
+OTHER_FASTENER = "#6d5d34"
+
+VERDICT = {
+    Verdict.FAIL: FAIL,
+    Verdict.OPEN: "#9cc9e8",
+    Verdict.REVIEW: SIGHT,
+    Verdict.PASS: PAPER,
+    Verdict.NOT_ASKED: PAPER,
+}
+"""Fill of a verdict's badge; its shape and word stand in it."""
+
+APART = {
+    "fastener": FASTENER,
+    "tool": TOOL,
+    "envelope": ENVELOPE,
+    "fail": FAIL,
+    "working arm": ARM,
+    "suit": SUIT,
+    "structure": STRUCTURE,
+    "hazard": HAZARD,
+    "visor": VISOR,
+    "ink": INK,
+}
+"""Colours that must be told apart in one picture."""
+
+
+def rgb(colour: str) -> tuple[int, int, int]:
+    """Return red, green and blue, 0 to 255, of a colour such as ``"#f0a202"``.
+
+    Examples
+    --------
+    >>> rgb(FASTENER)
+    (240, 162, 2)
+    """
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)

@@ -1,0 +1,188 @@
+"""Drawing by pen at twice the size: text, badges, arrows, broken lines, rings and crosses."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image, ImageDraw, ImageFont
+
+from reach.finding import Verdict
+from reach.pictures.palette import FAIL, INK, PAPER, VERDICT, rgb
+from reach.reports.verdicts import SHAPE
+
+Array = NDArray[np.float64]
+Point = tuple[float, float]
+
+SCALE = 2
+"""Everything is drawn this much larger and then brought down, which smooths its edges."""
+
+PATTERNS = {"dash": (13.0, 8.0), "dot": (1.5, 6.5)}
+"""On and off lengths of broken lines, px."""
+
+HALO = 1.8
+_LINE_SPACE = 1.28
+
+
+@lru_cache(maxsize=32)
+def font(size: float, is_bold: bool = False) -> ImageFont.FreeTypeFont:
+    """Return the font at a size in pixels of the finished picture."""
+    import matplotlib
+
+    name = "DejaVuSans-Bold.ttf" if is_bold else "DejaVuSans.ttf"
+    file = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name
+    return ImageFont.truetype(str(file), round(SCALE * size))
+
+
+class Pen:
+    """A transparent sheet to draw on, in pixels of the finished picture."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.sheet = Image.new("RGBA", (SCALE * width, SCALE * height), (0, 0, 0, 0))
+        self.draw = ImageDraw.Draw(self.sheet)
+
+    def over(self, picture: Image.Image) -> Image.Image:
+        """Return a picture of the finished size with the sheet laid over it."""
+        return Image.alpha_composite(picture.convert("RGBA"), self.sheet.reduce(SCALE)).convert("RGB")
+
+    def box(
+        self, box: Sequence[float], fill: str, edge: str | None = None, alpha: int = 255, round_: float = 4
+    ) -> None:
+        """Fill a box with rounded corners."""
+        at = [SCALE * v for v in box]
+        outline = None if edge is None else rgb(edge)
+        width = 0 if edge is None else round(1.4 * SCALE)
+        self.draw.rounded_rectangle(at, SCALE * round_, (*rgb(fill), alpha), outline, width)
+
+    def text(
+        self, at: Point, text: str, size: float, colour: str = INK, is_bold: bool = False
+    ) -> None:
+        """Write one line; ``at`` is its left end, half-way up."""
+        place = (SCALE * at[0], SCALE * at[1])
+        self.draw.text(place, text, rgb(colour), font(size, is_bold), anchor="lm")
+
+    def paragraph(
+        self, at: Point, text: str, size: float, width: float, colour: str = INK, is_bold: bool = False
+    ) -> float:
+        """Write wrapped text from its upper left corner; return where the next line would start."""
+        y = at[1]
+        for line in wrapped(text, size, width, is_bold):
+            self.text((at[0], y + 0.5 * size * _LINE_SPACE), line, size, colour, is_bold)
+            y += size * _LINE_SPACE
+        return y
+
+    def line(self, points: Sequence[Point], colour: str, width: float, pattern: str = "solid") -> None:
+        """Draw a line, broken or not, with a pale edge that lifts it off what is behind."""
+        pieces = [list(points)] if pattern == "solid" else broken(points, *PATTERNS[pattern])
+        for tone, wide, alpha in ((PAPER, width + 2 * HALO, 150), (colour, width, 255)):
+            for piece in pieces:
+                flat = [(SCALE * x, SCALE * y) for x, y in piece]
+                fill = (*rgb(tone), alpha)
+                self.draw.line(flat, fill, round(SCALE * wide), joint="curve")
+                if pattern == "dot":
+                    self._dot(piece[0], 0.5 * wide, fill)
+
+    def arrow_head(self, tail: Point, tip: Point, colour: str, size: float) -> None:
+        """Draw the head of an arrow."""
+        length = math.dist(tail, tip)
+        if length < 1.0:
+            return
+        ux, uy = (tip[0] - tail[0]) / length, (tip[1] - tail[1]) / length
+        corners = [
+            (tip[0] + size * ux, tip[1] + size * uy),
+            (tip[0] - 0.55 * size * uy, tip[1] + 0.55 * size * ux),
+            (tip[0] + 0.55 * size * uy, tip[1] - 0.55 * size * ux),
+        ]
+        flat = [(SCALE * x, SCALE * y) for x, y in corners]
+        self.draw.polygon(flat, rgb(colour), rgb(INK), round(1.2 * SCALE))
+
+    def ring(self, at: Point, radius: float, colour: str, width: float = 3.0) -> None:
+        """Draw a ring with a dark and a pale edge."""
+        for tone, r, wide in (
+            (PAPER, radius + 2.6, width + 5.2),
+            (INK, radius + 1.2, width + 2.4),
+            (colour, radius, width),
+        ):
+            outer = [SCALE * v for v in (at[0] - r, at[1] - r, at[0] + r, at[1] + r)]
+            self.draw.ellipse(outer, None, rgb(tone), round(SCALE * wide))
+
+    def cross(self, at: Point, radius: float) -> None:
+        """Draw the marker of what fails: a violet disc with a white edge and a white cross."""
+        self._dot(at, radius + 3.0, (*rgb(INK), 255))
+        self._dot(at, radius + 1.8, (*rgb(PAPER), 255))
+        self._dot(at, radius, (*rgb(FAIL), 255))
+        arm = 0.5 * radius
+        for sign in (-1, 1):
+            ends = [(at[0] - arm, at[1] - sign * arm), (at[0] + arm, at[1] + sign * arm)]
+            flat = [(SCALE * x, SCALE * y) for x, y in ends]
+            self.draw.line(flat, rgb(PAPER), round(SCALE * 0.3 * radius))
+
+    def dot(self, at: Point, radius: float = 3.0) -> None:
+        """Draw a small ink dot with a pale edge."""
+        self._dot(at, radius + 1.5, (*rgb(PAPER), 255))
+        self._dot(at, radius, (*rgb(INK), 255))
+
+    def badge(self, at: Point, verdict: Verdict, size: float) -> float:
+        """Draw a verdict as shape and word in a box from its left end; return its right end."""
+        words = f"{SHAPE[verdict]} {verdict.upper()}"
+        width = text_width(words, size, True) + 1.1 * size
+        fill = VERDICT[verdict]
+        box = (at[0], at[1] - 0.82 * size, at[0] + width, at[1] + 0.82 * size)
+        self.box(box, fill, INK)
+        dark = sum(rgb(fill)) < 3 * 128
+        self.text((at[0] + 0.55 * size, at[1]), words, size, PAPER if dark else INK, True)
+        return at[0] + width
+
+    def _dot(self, at: Point, radius: float, fill: tuple[int, ...]) -> None:
+        place = [SCALE * v for v in (at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius)]
+        self.draw.ellipse(place, fill)
+
+
+def text_width(text: str, size: float, is_bold: bool = False) -> float:
+    """Return how wide a line of text is, px."""
+    return float(font(size, is_bold).getlength(text)) / SCALE
+
+
+def wrapped(text: str, size: float, width: float, is_bold: bool = False) -> list[str]:
+    """Return text cut into lines no wider than a width (px); a longer word stands alone."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size, is_bold) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
+def shortened(text: str, size: float, width: float, is_bold: bool = False) -> str:
+    """Return text that fits a width (px), cut with an ellipsis if need be."""
+    if text_width(text, size, is_bold) <= width:
+        return text
+    while text and text_width(text + "…", size, is_bold) > width:
+        text = text[:-1]
+    return text.rstrip() + "…"
+
+
+def broken(points: Sequence[Point], on: float, off: float) -> list[list[Point]]:
+    """Return the pieces of a broken line along a path, px.
+
+    Examples
+    --------
+    >>> broken([(0.0, 0.0), (10.0, 0.0)], 4.0, 2.0)
+    [[(0.0, 0.0), (4.0, 0.0)], [(6.0, 0.0), (10.0, 0.0)]]
+    """
+    path = np.asarray(points, float)
+    along = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1))])
+    pieces = []
+    for start in np.arange(0.0, along[-1], on + off):
+        stop = min(start + on, along[-1])
+        inner = along[(along > start) & (along < stop)]
+        where = np.concatenate([[start], inner, [stop]])
+        xs, ys = (np.interp(where, along, path[:, i]) for i in range(2))
+        pieces.append([(float(x), float(y)) for x, y in zip(xs, ys, strict=True)])
+    return pieces

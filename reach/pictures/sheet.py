@@ -1,0 +1,184 @@
+"""The sheet round a view: title strip, panel with verdicts and key, caution."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from reach.cautions import CAUTIONS
+from reach.finding import Finding, Verdict
+from reach.pictures.palette import (
+    ARM,
+    ENVELOPE,
+    FAIL,
+    FASTENER,
+    HAZARD,
+    INK,
+    PAPER,
+    SIGHT,
+    SOFT_INK,
+    STRIP,
+    TOOL,
+    VERDICT,
+)
+from reach.pictures.pen import Pen, shortened, text_width, wrapped
+from reach.pictures.shown import Shown
+from reach.pictures.worksite import Worksite
+from reach.reports.margin import margin_text
+
+WIDTH, HEIGHT = 1600, 1000
+STRIP_HEIGHT, FOOT_HEIGHT, PANEL_WIDTH = 92, 44, 404
+VIEW = (0, STRIP_HEIGHT, WIDTH - PANEL_WIDTH, HEIGHT - STRIP_HEIGHT - FOOT_HEIGHT)
+"""Left, top, width, height of the view, px."""
+
+_MARGIN = 18.0
+_TEXT, _SMALL = 15.0, 13.0
+_KEY_HEIGHT = 232.0
+_MOST_WORDS = 5
+"""Lines of one finding's sentence that are printed at most."""
+
+
+def draw_sheet(pen: Pen, site: Worksite, shown: Shown, view: str) -> None:
+    """Draw everything round the view; ``view`` says where it is taken from."""
+    _strip(pen, site, view)
+    _panel(pen, site, shown)
+    _foot(pen)
+
+
+def _strip(pen: Pen, site: Worksite, view: str) -> None:
+    situation = site.situation
+    place = situation.place
+    assert place is not None
+    pen.box((0, 0, WIDTH, STRIP_HEIGHT), STRIP, round_=0)
+    pen.badge((_MARGIN, 30), site.verdict, 20)
+    start = _MARGIN + 170
+    right = WIDTH - _MARGIN - text_width(view, 18)
+    pen.text((right, 30), view, 18, PAPER)
+    title = f"Step {situation.step}: {site.action}"
+    room = right - start - 24
+    pen.text((start, 30), shortened(title, 23, room, True), 23, PAPER, True)
+    where = f"{place.restraint_name} at {place.name}" + (f": {place.shown}" if place.shown else "")
+    body = f"{situation.worker}, {situation.case} ({situation.body.label})"
+    if len(site.cases) > 1:
+        body += f", the worst of {', '.join(site.cases)}"
+    suit = situation.suit.title
+    words = "   |   ".join(part for part in (body, suit, where) if part)
+    pen.text((_MARGIN, 68), shortened(words, 17, WIDTH - 2 * _MARGIN), 17, PAPER)
+
+
+def _foot(pen: Pen) -> None:
+    top = HEIGHT - FOOT_HEIGHT
+    pen.box((0, top, WIDTH, HEIGHT), PAPER, round_=0)
+    pen.line([(0, top), (WIDTH, top)], INK, 1.5)
+    pen.text((_MARGIN, top + 0.5 * FOOT_HEIGHT), CAUTIONS[0], 16, INK, True)
+
+
+def _panel(pen: Pen, site: Worksite, shown: Shown) -> None:
+    left, top = WIDTH - PANEL_WIDTH, STRIP_HEIGHT
+    bottom = HEIGHT - FOOT_HEIGHT
+    pen.box((left, top, WIDTH, bottom), PAPER, round_=0)
+    pen.line([(left, top), (left, bottom)], INK, 1.5)
+    x, width = left + _MARGIN, PANEL_WIDTH - 2 * _MARGIN
+    y = _heading(pen, (x, top + 12), "DRAWN")
+    y = pen.paragraph((x, y), f"{shown.words[:1].upper()}{shown.words[1:]}.", _TEXT, width)
+    y = _heading(pen, (x, y + 10), "FOUND")
+    end = bottom - _KEY_HEIGHT
+    y = _told(pen, site, (x, y), width, end - 24.0 * _n_short(site))
+    y = _listed(pen, site, (x, y), width, end)
+    _key(pen, (x, end + 4), width, shown)
+
+
+def _heading(pen: Pen, at: tuple[float, float], words: str) -> float:
+    pen.text((at[0], at[1] + 9), words, 13, SOFT_INK, True)
+    return at[1] + 22
+
+
+def _is_told(finding: Finding) -> bool:
+    return finding.verdict not in (Verdict.PASS, Verdict.NOT_ASKED)
+
+
+def _n_short(site: Worksite) -> int:
+    return sum(not _is_told(finding) for finding in site.findings)
+
+
+def _told(
+    pen: Pen, site: Worksite, at: tuple[float, float], width: float, end: float
+) -> float:
+    """Draw what does not pass: verdict, margin, the sentence and the smallest fix."""
+    x, y = at
+    for finding in filter(_is_told, site.findings):
+        if y + 40 > end:
+            pen.text((x, y + 10), "… more in the table", _SMALL, SOFT_INK)
+            return y + 24
+        right = pen.badge((x, y + 13), finding.verdict, 13)
+        room = width - (right - x) - 8
+        pen.text((right + 8, y + 13), shortened(finding.check, _TEXT, room, True), _TEXT, INK, True)
+        y += 29
+        margin = margin_text(finding.low, finding.high, finding.unit)
+        y = pen.paragraph((x, y), margin, _TEXT, width, INK, True)
+        y = _cut(pen, (x, y), finding.because, width, end)
+        if finding.fix:
+            y = _cut(pen, (x, y + 3), f"Smallest fix: {finding.fix}", width, end, True)
+        y += 8
+    return y
+
+
+def _cut(
+    pen: Pen, at: tuple[float, float], words: str, width: float, end: float, is_bold: bool = False
+) -> float:
+    lines = wrapped(words, _SMALL, width, is_bold)
+    room = max(1, min(_MOST_WORDS + 2, int((end - at[1]) / (1.28 * _SMALL))))
+    if len(lines) > room:
+        lines = [*lines[: room - 1], f"{lines[room - 1]} …"]
+    return pen.paragraph(at, " ".join(lines), _SMALL, width + 20, INK, is_bold)
+
+
+def _listed(
+    pen: Pen, site: Worksite, at: tuple[float, float], width: float, end: float
+) -> float:
+    """Draw what passes or was not asked, a line each."""
+    x, y = at
+    if not site.findings:
+        return pen.paragraph((x, y), "Nothing was checked here.", _TEXT, width)
+    for finding in site.findings:
+        if _is_told(finding):
+            continue
+        if y + 22 > end:
+            return y
+        margin = margin_text(finding.low, finding.high, finding.unit)
+        passes = finding.verdict is Verdict.PASS
+        right = pen.badge((x, y + 11), finding.verdict, 11)
+        pen.text((right + 7, y + 11), finding.check, _SMALL, INK, True)
+        start = right + 7 + text_width(finding.check, _SMALL, True) + 8
+        words = margin if passes else ""
+        pen.text((start, y + 11), shortened(words, _SMALL, x + width - start), _SMALL, INK)
+        y += 24
+    return y
+
+
+def _key(pen: Pen, at: tuple[float, float], width: float, shown: Shown) -> None:
+    x, y = at
+    pen.line([(x, y), (x + width, y)], SOFT_INK, 1.0)
+    y = _heading(pen, (x, y + 6), "KEY")
+    rows: list[tuple[Callable[[float], None], str]] = [
+        (lambda y: pen.ring((x + 20, y), 8, FASTENER), "fastener, arrow along its axis"),
+        (lambda y: pen.cross((x + 20, y), 9), "what fails, with the margin"),
+        (lambda y: pen.line([(x, y), (x + 40, y)], FAIL, 3.5, "dash"), "what is missing"),
+        (lambda y: pen.line([(x, y), (x + 40, y)], SIGHT, 3.0, "dot"), "line of sight"),
+        (lambda y: pen.line([(x, y), (x + 40, y)], INK, 3.0), "least room, with the distance"),
+        (lambda y: pen.box((x, y - 8, x + 40, y + 8), ENVELOPE, INK, 110), "tool tip's reach, tool on axis"),
+        (lambda y: pen.line([(x, y), (x + 40, y)], ENVELOPE, 1.8, "dash"), "wrist spheres (outer bound)"),
+        (lambda y: _pair(pen, x, y), "arm that works; tool"),
+        (lambda y: pen.line([(x, y), (x + 40, y)], HAZARD, 2.5, "dash"), "hazard"),
+    ]
+    for draw, words in rows:
+        draw(y + 10)
+        pen.text((x + 54, y + 10), words, _SMALL, INK)
+        y += 22.5
+
+
+def _pair(pen: Pen, x: float, y: float) -> None:
+    pen.box((x, y - 8, x + 19, y + 8), ARM, INK)
+    pen.box((x + 21, y - 8, x + 40, y + 8), TOOL, INK)
+
+
+__all__ = ["HEIGHT", "VERDICT", "VIEW", "WIDTH", "draw_sheet"]

@@ -1,0 +1,237 @@
+"""Draws worksites: one plotter and one set of structure for all pictures of a run."""
+
+from __future__ import annotations
+
+import io
+import math
+from types import TracebackType
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from reach.geometry import transform_points
+from reach.pictures.camera import Camera, eyes_camera, outside_camera, veiling_pieces
+from reach.pictures.envelope import Envelope, envelope_of
+from reach.pictures.notes import eyes_notes, outside_notes
+from reach.pictures.overlay import Window, draw_axes, draw_notes
+from reach.pictures.palette import ENVELOPE, GHOST, GROUND, INK, SKY
+from reach.pictures.pen import Pen
+from reach.pictures.renderer import new_plotter
+from reach.pictures.sheet import HEIGHT, VIEW, WIDTH, draw_sheet
+from reach.pictures.shown import Shown, shown_of
+from reach.pictures.structure import (
+    Structure,
+    fastener_of,
+    solid_surfaces,
+    structure_of,
+    things_near,
+)
+from reach.pictures.surface import Surface, mesh_of
+from reach.pictures.worker import arm_of, body_of, boots_of, tool_of
+from reach.pictures.worksite import Worksite
+from reach.site import Site, Surroundings
+
+Array = NDArray[np.float64]
+
+VIEWS = {"outside": "seen from outside", "eyes": "seen from the worker's eyes"}
+OUTLINE = 0.007
+"""Width of the dark outline round the worker, m."""
+
+_VEIL, _SEE_THROUGH = 0.16, 0.4
+_BUBBLE_BACK, _BUBBLE_FRONT = 0.26, 0.10
+_CLIP = (0.04, 80.0)
+_COMPRESSION = 4
+
+
+class Studio:
+    """Draws the worksites of one run; to be closed, or used in a ``with`` statement.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer.
+    """
+
+    def __init__(self, site: Site) -> None:
+        self.site = site
+        self.plotter: Any = new_plotter(VIEW[2], VIEW[3])
+        self.plotter.set_background(GROUND, top=SKY)
+        self._structures: dict[int, Structure] = {}
+
+    def __enter__(self) -> Studio:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the plotter back."""
+        self.plotter.close()
+
+    def draw(self, worksite: Worksite, views: tuple[str, ...] = tuple(VIEWS)) -> dict[str, bytes]:
+        """Return the pictures of a worksite by view, as PNG files.
+
+        Raises
+        ------
+        ValueError
+            If a view is unknown.
+        """
+        unknown = [view for view in views if view not in VIEWS]
+        if unknown:
+            raise ValueError(f"no view {unknown[0]!r}; there are {', '.join(VIEWS)}")
+        shown = shown_of(self.site, worksite.situation)
+        return {view: png_of(self._picture(worksite, shown, view)) for view in views}
+
+    def _picture(self, worksite: Worksite, shown: Shown, view: str) -> Image.Image:
+        situation = worksite.situation
+        left, top, width, height = VIEW
+        head = situation.head
+        if view == "outside":
+            camera = outside_camera(shown, situation, width / height)
+            self._build_outside(worksite, shown, camera)
+            notes = outside_notes(worksite, shown, camera)
+        else:
+            target = None if head is None else head.point
+            camera = eyes_camera(shown, target, width / height)
+            self._build_eyes(worksite, shown)
+            notes = eyes_notes(worksite, shown)
+        picture = Image.new("RGB", (WIDTH, HEIGHT))
+        picture.paste(Image.fromarray(self._rendered(camera)), (left, top))
+        pen = Pen(WIDTH, HEIGHT)
+        window = Window(camera, left, top, width, height)
+        draw_notes(pen, window, notes, shown, has_body=view == "outside")
+        draw_axes(pen, window)
+        draw_sheet(pen, worksite, shown, VIEWS[view])
+        return pen.over(picture)
+
+    def _build_outside(self, worksite: Worksite, shown: Shown, camera: Camera) -> None:
+        situation = worksite.situation
+        self.plotter.clear_actors()
+        self._add_place(worksite, shown, veiling_pieces(camera, shown, situation))
+        self._add(boots_of(shown, situation), outline=OUTLINE)
+        self._add(body_of(shown), outline=OUTLINE)
+        self._add(arm_of(shown), outline=OUTLINE)
+        self._add(tool_of(shown, situation), outline=0.6 * OUTLINE)
+        envelope = self._envelope(worksite, shown)
+        if envelope is not None:
+            self._add_bubble(transform_points(shown.world_from_boots, envelope.points), envelope)
+
+    def _build_eyes(self, worksite: Worksite, shown: Shown) -> None:
+        self.plotter.clear_actors()
+        self._add_place(worksite, shown, np.empty(0, np.int64))
+        self._add(arm_of(shown), opacity=_SEE_THROUGH)
+        self._add(tool_of(shown, worksite.situation), opacity=_SEE_THROUGH)
+
+    def _add_place(self, worksite: Worksite, shown: Shown, veiled: NDArray[np.int64]) -> None:
+        situation = worksite.situation
+        place, head = situation.place, situation.head
+        assert place is not None
+        assert place.world_from_boots is not None
+        stand = place.world_from_boots[:3, 3]
+        centre = 0.5 * (stand + (shown.eye if head is None else head.point))
+        structure = self._structure(situation.surroundings)
+        solid, veil = solid_surfaces(structure, centre, veiled)
+        self._add(solid, shine=0.15)
+        self._add(things_near(self.site, situation, centre))
+        if head is not None:
+            self._add(fastener_of(head))
+        if veil is not None:
+            self._add(veil, opacity=_VEIL, colour=GHOST)
+
+    def _structure(self, around: Surroundings) -> Structure:
+        if id(around) not in self._structures:
+            self._structures[id(around)] = structure_of(around)
+        return self._structures[id(around)]
+
+    def _envelope(self, worksite: Worksite, shown: Shown) -> Envelope | None:
+        attempt = shown.attempt
+        if attempt is None or worksite.situation.held is None:
+            return None
+        key = ("drawn envelope", attempt.figure.key, attempt.target.direction.tobytes())
+        if key not in self.site.memo:
+            self.site.memo[key] = envelope_of(attempt.figure, attempt.target.direction)
+        found: Envelope | None = self.site.memo[key]
+        return found
+
+    def _add(
+        self,
+        surface: Surface | None,
+        opacity: float = 1.0,
+        shine: float = 0.1,
+        outline: float = 0.0,
+        colour: str | None = None,
+    ) -> None:
+        if surface is None:
+            return
+        paint = {"color": colour} if colour else {"scalars": "colour", "rgb": True}
+        actor = self.plotter.add_mesh(
+            mesh_of(surface),
+            opacity=opacity,
+            ambient=0.16,
+            diffuse=0.85,
+            specular=shine,
+            specular_power=18,
+            show_scalar_bar=False,
+            render=False,
+            reset_camera=False,
+            **paint,
+        )
+        actor.prop.interpolation = "Gouraud"
+        if outline:
+            self._add_outline(surface, outline)
+
+    def _add_outline(self, surface: Surface, width: float) -> None:
+        """Draw the inside of a slightly larger hull in ink, so that the shape gets an edge."""
+        hull = Surface(
+            surface.points + width * surface.normals,
+            surface.normals,
+            surface.faces,
+            surface.colours,
+        )
+        self.plotter.add_mesh(
+            mesh_of(hull),
+            color=INK,
+            lighting=False,
+            culling="front",
+            render=False,
+            reset_camera=False,
+        )
+
+    def _add_bubble(self, points: Array, envelope: Envelope) -> None:
+        import pyvista as pv
+
+        mesh = pv.PolyData.from_regular_faces(points, envelope.faces)
+        mesh = mesh.subdivide(2, "loop").compute_normals()
+        for culling, opacity in (("front", _BUBBLE_BACK), ("back", _BUBBLE_FRONT)):
+            self.plotter.add_mesh(
+                mesh,
+                color=ENVELOPE,
+                opacity=opacity,
+                culling=culling,
+                ambient=0.5,
+                diffuse=0.5,
+                render=False,
+                reset_camera=False,
+            )
+
+    def _rendered(self, camera: Camera) -> NDArray[np.uint8]:
+        view = self.plotter.camera
+        view.position, view.focal_point, view.up = camera.position, camera.focus, camera.up
+        view.view_angle = math.degrees(camera.angle)
+        view.clipping_range = _CLIP
+        self.plotter.render()
+        return np.asarray(self.plotter.screenshot(return_img=True), np.uint8)
+
+
+def png_of(picture: Image.Image) -> bytes:
+    """Return a picture as the bytes of a PNG file."""
+    buffer = io.BytesIO()
+    picture.save(buffer, "PNG", compress_level=_COMPRESSION)
+    return buffer.getvalue()

@@ -1,0 +1,114 @@
+"""Which pictures to draw: one worksite for each step and action, shown for its worst body."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reach.checks.wording import about
+from reach.finding import RANK, Finding, Verdict
+from reach.model.procedure import Drive, Ingress
+from reach.run import Outcome
+from reach.site import Situation
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Worksite:
+    """One action of one step, in the body for which it comes out worst.
+
+    Attributes
+    ----------
+    number : int
+        From 1, in the order of the procedure.
+    situation : Situation
+    findings : tuple of Finding
+        What was found about it, worst verdict first.
+    cases : tuple of str
+        All bodies that it was run for.
+    """
+
+    number: int
+    situation: Situation
+    findings: tuple[Finding, ...]
+    cases: tuple[str, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst verdict; not asked when nothing was judged."""
+        return self.findings[0].verdict if self.findings else Verdict.NOT_ASKED
+
+    @property
+    def action(self) -> str:
+        """What is done, in words."""
+        action, head = self.situation.action, self.situation.head
+        if isinstance(action, Ingress) or head is None:
+            return "get in and stand at rest"
+        if not isinstance(action, Drive):
+            return f"look at {head.name}"
+        assert self.situation.held is not None
+        return f"turn {head.name} with {self.situation.held.title}"
+
+    @property
+    def stem(self) -> str:
+        """Start of its file names, safe on every system.
+
+        Numbered first, so that files sort as the procedure runs.
+        """
+        head = self.situation.head
+        what = head.name if head is not None else "stand"
+        words = [f"{self.number:02d}", self.situation.step, self.situation.action.do, what]
+        return "-".join(re.sub(r"[^A-Za-z0-9_.+]+", "-", word).strip("-.") for word in words)
+
+
+def worksites_of(outcome: Outcome) -> tuple[Worksite, ...]:
+    """Return the worksites of a run that have boots placed somewhere, in order."""
+    groups: dict[tuple[str, int], list[Situation]] = {}
+    for situation in outcome.situations:
+        place = situation.place
+        if place is not None and place.world_from_boots is not None:
+            groups.setdefault((situation.step, id(situation.action)), []).append(situation)
+    return tuple(
+        _worst(number, group, outcome.findings)
+        for number, group in enumerate(groups.values(), start=1)
+    )
+
+
+def worksite_of(outcome: Outcome, situation: Situation) -> Worksite:
+    """Return the worksite of one situation, shown for that very body.
+
+    Raises
+    ------
+    ValueError
+        If the worker of the situation stands nowhere.
+    """
+    place = situation.place
+    if place is None or place.world_from_boots is None:
+        raise ValueError(f"step {situation.step!r} leaves its place or setting blank")
+    return _worksite(1, situation, (situation.case,), outcome.findings)
+
+
+def _worst(number: int, group: Sequence[Situation], findings: Sequence[Finding]) -> Worksite:
+    cases = tuple(situation.case for situation in group)
+    sites = [_worksite(number, situation, cases, findings) for situation in group]
+    return min(sites, key=_badness)
+
+
+def _badness(site: Worksite) -> tuple[int, float]:
+    low = min((f.high for f in site.findings if f.verdict is site.verdict), default=0.0)
+    return RANK[site.verdict], low
+
+
+def _worksite(
+    number: int, situation: Situation, cases: tuple[str, ...], findings: Sequence[Finding]
+) -> Worksite:
+    names = about(situation)
+    mine: dict[str, Finding] = {}
+    for finding in findings:
+        if finding.step != situation.step or finding.about != names:
+            continue
+        # A check that does not depend on the body answers once, for the first one.
+        if finding.check not in mine or finding.case == situation.case:
+            mine[finding.check] = finding
+    worst_first = sorted(mine.values(), key=lambda finding: RANK[finding.verdict])
+    return Worksite(number, situation, tuple(worst_first), cases)

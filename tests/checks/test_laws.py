@@ -1,0 +1,273 @@
+"""Laws that every check obeys, on one small worksite: a new check is tested the day it is listed."""
+
+import copy
+import math
+from functools import cache
+
+import numpy as np
+import pytest
+from bench import BENCH, STRAIGHT, bench, drive, findings_of, step
+
+from reach.checks import CHECKS
+from reach.finding import RANK, Verdict
+from reach.model.provenance import Provenance
+
+EVERY = pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.NAME)
+LOOKED_AT = {
+    **BENCH["fasteners"],
+    "top": {"at": [0.45, -0.35, 1.5], "axis": [0.0, -0.6, 0.8], "hand": "right"},
+    "pin": {"at": [0.7, 0.15, 1.5], "axis": [-1, 0, 0], "kind": "pin"},
+    "hooded": {"at": [0.7, 0.55, 1.815], "axis": [-1, 0, 0]},
+}
+RATCHET = {"tool": "ratchet", "bit": "S-11"}
+
+
+def world():
+    """The bench with fasteners for every check."""
+    return bench(fasteners=copy.deepcopy(LOOKED_AT))
+
+
+def steps():
+    """Every kind of step, each with a clear name."""
+    blank = {"setting": None}
+    leaning = {"setting": {"clocking": "60 deg", "pitch": "30 deg", "yaw": "-60 deg"}}
+    return (
+        step("blank", "R", drive("easy"), **blank),
+        step("rest", "R", {"do": "ingress"}),
+        step("rest left", "L", {"do": "ingress"}, **leaning),
+        step("easy", "R", drive("easy")),
+        step("easy either", "L", drive("easy", hand="either")),
+        step("easy both", "R", drive("easy", hand="both")),
+        step("leaning", "L", drive("easy"), **leaning),
+        step("far", "R", drive("far")),
+        step("low", "L", drive("low")),
+        step("behind", "R", drive("behind")),
+        step("wrong hand", "L", drive("top")),
+        step("swung", "R", drive("easy", **RATCHET)),
+        step("swung by heater", "R", drive("top", **RATCHET)),
+        step("pin", "L", {"do": "drive", "fastener": "pin", "tool": "glove"}),
+        step("hooded", "R", drive("hooded")),
+        step("look", "R", {"do": "inspect", "fastener": "hooded"}),
+        step("look left", "L", {"do": "inspect", "fastener": "top"}),
+        step("look behind", "L", {"do": "inspect", "fastener": "behind"}),
+    )
+
+
+@cache
+def found():
+    return findings_of(world(), *steps()) + findings_of(world(), *SIZED, sizes=("small", "large"))
+
+
+SIZED = (step("sized", "R", drive("easy")),)
+
+
+def of(check, findings):
+    return [one for one in findings if one.check == check.NAME]
+
+
+def margins(findings):
+    return {(one.check, one.step, one.case): (one.low, one.high) for one in findings}
+
+
+def assert_same_margins(one, other, within):
+    assert one.keys() == other.keys()
+    for key in one:
+        assert other[key] == pytest.approx(one[key], abs=within, nan_ok=True), key
+
+
+def moved(data):
+    """The whole world in a frame that is turned and far away."""
+    data = copy.deepcopy(data)
+    turn = [{"axis": [1, 2, 3], "angle": 2.1}, {"axis": [3, -1, 0.5], "angle": -0.8}]
+    data["frames"] = {"elsewhere": {"at": [40.0, -25.0, 13.0], "turn": turn}}
+    for table in ("solids", "hazards", "sockets", "stations", "fasteners", "payloads"):
+        for entry in data.get(table, {}).values():
+            entry.setdefault("in", "elsewhere")
+    return data
+
+
+def flip(v):
+    return [v[0], -v[1], v[2]]
+
+
+OTHER = {"left": "right", "right": "left"}
+
+
+def mirrored(data):
+    """The world in a mirror: y changes sign, hands swap."""
+    data = copy.deepcopy(data)
+    for table in ("solids", "hazards", "sockets", "fasteners"):
+        for entry in data[table].values():
+            for key in ("at", "axis", "zero"):
+                if key in entry:
+                    entry[key] = flip(entry[key])
+            if "hand" in entry:
+                entry["hand"] = OTHER[entry["hand"]]
+    for worker in data["workers"].values():
+        worker["hand"] = OTHER[worker["hand"]]
+    return data
+
+
+def mirrored_setting(setting):
+    """Turns about x and z change sign, those about y stay."""
+    if setting is None or setting == STRAIGHT:
+        return setting
+    return {name: turn if name == "pitch" else _negative(turn) for name, turn in setting.items()}
+
+
+def _negative(text):
+    return text[1:] if text.startswith("-") else f"-{text}"
+
+
+def mirrored_steps(some):
+    return tuple({**one, "setting": mirrored_setting(one["setting"])} for one in some)
+
+
+def renamed(data):
+    """The same world with other names in another order."""
+    renames = {"solids": "s", "hazards": "h", "sockets": "k", "fasteners": "f", "restraints": "r"}
+    data = copy.deepcopy(data)
+    for table, letter in renames.items():
+        data[table] = {f"{letter} {name}": one for name, one in reversed(data[table].items())}
+    data["workers"] = {f"w {name}": one for name, one in reversed(data["workers"].items())}
+    return data
+
+
+def renamed_steps(some):
+    out = []
+    for one in reversed(some):
+        actions = [
+            {**action, "fastener": f"f {action['fastener']}"} if "fastener" in action else action
+            for action in one["actions"]
+        ]
+        names = {"lane": f"w {one['lane']}", "where": f"k {one['where']}", "restraint": "r stand"}
+        out.append({**one, "actions": actions, **names})
+    return tuple(out)
+
+
+@EVERY
+def test_the_worksite_asks_every_check_something(check):
+    asked = [one for one in of(check, found()) if one.verdict is not Verdict.NOT_ASKED]
+    assert asked
+    assert any(one.verdict is not Verdict.OPEN for one in asked)
+
+
+@EVERY
+def test_every_finding_stands_alone_and_has_its_evidence(check):
+    for one in of(check, found()):
+        assert one.because.endswith(".")
+        assert one.step and one.case
+        assert one.about[0] in ("R", "L")
+        assert not one.low > one.high
+        assert not one.fix or one.fix.endswith(".")
+        for mark in one.marks:
+            assert np.isfinite(mark.points).all() and math.isfinite(mark.radius)
+            assert mark.label
+        for limit in one.limits:
+            assert math.isfinite(limit.value)
+            assert isinstance(limit.source, Provenance) and limit.source.source
+
+
+@EVERY
+def test_geometry_has_a_width_and_ledgers_have_none(check):
+    exact = check.NAME in ("torque", "hand")
+    for one in of(check, found()):
+        if one.verdict is not Verdict.NOT_ASKED:
+            assert (one.high == one.low) if exact else (one.high - one.low >= 1e-9)
+
+
+@EVERY
+def test_every_check_explains_itself_in_four_paragraphs(check):
+    first = [paragraph.split(".")[0].split(" (")[0] for paragraph in check.__doc__.split("\n\n")]
+    assert first[0] == "Question"
+    order = [name for name in first if name in ("Question", "Margin", "Limit", "Blind spots")]
+    assert order == ["Question", "Margin", "Limit", "Blind spots"]
+    assert check.NAME == check.NAME.lower()
+    assert check.IDS
+
+
+def test_names_and_ids_of_checks_are_unique():
+    names = [check.NAME for check in CHECKS]
+    ids = [one for check in CHECKS for one in check.IDS]
+    assert len(set(names)) == len(names)
+    assert len(set(ids)) == len(ids)
+
+
+def test_two_runs_are_equal():
+    again = findings_of(world(), *steps())
+    assert repr(again) == repr(found()[: len(again)])
+
+
+@cache
+def in_moved_world():
+    return findings_of(moved(world()), *steps())
+
+
+@cache
+def in_mirror():
+    return findings_of(mirrored(world()), *mirrored_steps(steps()))
+
+
+@cache
+def under_other_names():
+    return findings_of(renamed(world()), *renamed_steps(steps()))
+
+
+def unsized(check):
+    return [one for one in of(check, found()) if one.step != "sized"]
+
+
+@EVERY
+def test_moving_and_turning_the_world_changes_no_margin(check):
+    assert_same_margins(margins(unsized(check)), margins(of(check, in_moved_world())), 1e-6)
+
+
+@EVERY
+def test_a_mirror_with_hands_swapped_changes_no_margin(check):
+    assert_same_margins(margins(unsized(check)), margins(of(check, in_mirror())), 1e-6)
+
+
+@EVERY
+def test_names_and_order_change_nothing_but_names(check):
+    assert_same_margins(margins(unsized(check)), margins(of(check, under_other_names())), 1e-6)
+
+
+SOLIDS_TO_ADD = {
+    "by the bolt": {"box": [0.1, 0.1, 0.1], "at": [0.65, -0.09, 1.65]},
+    "over the bolt": {"box": [0.02, 0.5, 0.5], "at": [0.4, -0.2, 1.8]},
+    "round the legs": {"box": [0.2, 1.0, 0.2], "at": [0.3, 0.0, 0.8]},
+    "through the chest": {"box": [0.2, 0.2, 0.2], "at": [0.1, 0.0, 1.7]},
+    "far away": {"box": [1.0, 1.0, 1.0], "at": [9.0, 9.0, 9.0]},
+}
+
+
+@cache
+def with_more(name):
+    data = world()
+    data["solids"][name] = SOLIDS_TO_ADD[name]
+    return findings_of(data, *steps())
+
+
+@pytest.mark.parametrize("name", SOLIDS_TO_ADD)
+@EVERY
+def test_a_solid_more_mends_nothing(check, name):
+    before = {(one.step, one.case): one for one in unsized(check)}
+    for one in of(check, with_more(name)):
+        was = before[one.step, one.case]
+        if was.verdict is Verdict.FAIL and one.verdict is not Verdict.NOT_ASKED:
+            assert one.verdict is Verdict.FAIL, (one, was)
+        assert RANK[one.verdict] <= RANK[was.verdict] or one.verdict is Verdict.NOT_ASKED, one
+
+
+@pytest.mark.parametrize("name", SOLIDS_TO_ADD)
+def test_a_solid_more_never_raises_room_for_a_tool(name):
+    before = {one.step: one for one in found() if one.check == "access"}
+    for one in with_more(name):
+        if one.check == "access" and one.verdict is not Verdict.NOT_ASKED:
+            assert one.low <= before[one.step].low + 1e-9
+            assert one.high <= before[one.step].high + 1e-9
+
+
+def test_solids_far_away_change_no_margin():
+    before, after = margins(found()), margins(with_more("far away"))
+    assert_same_margins({key: before[key] for key in after}, after, 1e-9)

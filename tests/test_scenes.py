@@ -1,0 +1,67 @@
+"""Every shipped scene is loaded and run, and what it gives is compared with its key."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from reach.checks import CHECKS
+from reach.files.people import load_population
+from reach.files.procedure import load_procedure
+from reach.files.scene import load_scene
+from reach.finding import Verdict
+from reach.reports.key import compare, load_key
+from reach.run import check
+from reach.situations import resolve
+
+SCENES = Path(__file__).parents[1] / "scenes"
+NAMES = sorted(folder.name for folder in SCENES.iterdir() if folder.is_dir())
+IDS = {identity: one.NAME for one in CHECKS for identity in (one.NAME, *one.IDS)}
+MENDED = sorted(SCENES.glob("*/mended.toml"))
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_scene_gives_every_row_of_its_key_and_no_other_fail(name: str) -> None:
+    key = load_key(SCENES / name / "expected.csv", IDS)
+    assert compare(key, check(name).findings) == []
+
+
+@pytest.mark.parametrize("path", MENDED, ids=lambda path: path.parent.name)
+def test_a_mended_procedure_comes_out_clean(path: Path) -> None:
+    outcome = check(path.parent.name, path)
+    bad = [
+        f"{finding.check} {finding.step}: {finding.because}"
+        for finding in outcome.findings
+        if finding.verdict not in (Verdict.PASS, Verdict.NOT_ASKED)
+    ]
+    assert bad == []
+    assert outcome.findings
+
+
+def test_every_procedure_beside_a_scene_loads() -> None:
+    for path in sorted(SCENES.glob("*/*.toml")):
+        if path.name == "scene.toml" or "[[steps]]" not in path.read_text():
+            continue
+        loaded = load_scene(path.parent)
+        asked = load_procedure(path, loaded)
+        _, situations = resolve(loaded.scene, loaded.meshes, asked.procedure, load_population)
+        assert situations, path
+
+
+def test_a_bolt_out_of_reach_is_out_of_reach_for_the_small_and_the_medium_body_by_proof() -> None:
+    outcome = check(
+        "brackenfall", only=["reach", "sizes"], sizes=["small", "medium", "large"]
+    )
+    found = [f for f in outcome.findings if f.step.startswith("28") and f.check == "reach"]
+    verdicts = {finding.case: finding.verdict for finding in found}
+    assert verdicts["small"] is Verdict.FAIL
+    assert verdicts["medium"] is Verdict.FAIL
+    assert verdicts["large"] is not Verdict.PASS
+
+
+def test_a_connector_that_no_socket_serves_is_impossible_for_every_body_by_proof() -> None:
+    outcome = check("brackenfall", only=["socket"], sizes=["small", "medium", "large"])
+    found = [f for f in outcome.findings if "CN2" in f.about]
+    assert {f.case for f in found} == {"small", "medium", "large"}
+    assert all(f.verdict is Verdict.FAIL and f.high <= -0.15 for f in found)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from reach.checks import CHECKS, check_named
 from reach.files.assumptions import assumptions
-from reach.files.people import load_population
+from reach.files.people import load_population, people_files, people_values
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Verdict
@@ -99,13 +99,19 @@ def check(
             findings += one.find(site, mine)
     if say:
         say(len(steps), len(steps), "done")
+    sexes = sorted({situation.body.sex for situation in situations})
+    files = dict(loaded.files) | (asked.files or {asked.file: asked.sha256})
+    values = [(a.path, a.value, a.source) for a in assumptions(loaded)]
+    for sex in sexes:
+        files |= people_files(sex)
+        values += people_values(sex)
     return Outcome(
         title=loaded.scene.title or loaded.name,
         procedure=asked.procedure.title,
         findings=tuple(findings),
         not_asked=_not_asked([one.NAME for one in checks], findings),
-        inputs=tuple(sorted({**loaded.files, **(asked.files or {asked.file: asked.sha256})}.items())),
-        assumptions=tuple((a.path, a.value, a.source) for a in assumptions(loaded)),
+        inputs=tuple(sorted(files.items())),
+        assumptions=tuple(values),
         warnings=loaded.warnings,
         seconds=time.perf_counter() - start,
         site=site,

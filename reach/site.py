@@ -33,6 +33,9 @@ from reach.model.suit import Suit
 from reach.solids import convex_parts, tessellation_error, triangles_of
 from reach.worker.body import Body
 
+NOTHING = np.full((1, 3, 3), 1e6)
+"""What a world without solids is searched for: one point, a thousand kilometres away (m)."""
+
 _ABOUT = {"x": rotation_x, "y": rotation_y, "z": rotation_z}
 
 
@@ -233,7 +236,7 @@ def surroundings_of(
         stand_off = hazard.stand_off + tessellation_error(hazard)
         hazards.append((name, hazard.kind, tree, stand_off))
     return Surroundings(
-        tree=build(np.concatenate(triangles)),
+        tree=build(np.concatenate(triangles) if names else NOTHING),
         solid_of=np.concatenate(solid_of),
         part_of=np.concatenate(part_of),
         names=names,

@@ -7,14 +7,19 @@ from dataclasses import replace
 
 from reach.model.procedure import Drive
 from reach.plan.settings import next_door, service_of, socket_shortage
-from reach.site import Held, Site, Situation, held_of
+from reach.site import Held, Site, Situation, held_of, station_pose
 from reach.units import text_of
 from reach.work import attempt_of, hands_of
 
 
 def reach_fix(site: Site, situation: Situation, short: float) -> str:
     """Return the smallest fixes found for a reach that fails by ``short`` metres, in words."""
-    fixes = [*_setting(site, situation), *_hand(site, situation), *_extension(site, situation)]
+    fixes = [
+        *_setting(site, situation),
+        *_station(site, situation),
+        *_hand(site, situation),
+        *_extension(site, situation),
+    ]
     if short > 0.0:
         metres = text_of(short, "m")
         if fixes:
@@ -36,6 +41,22 @@ def _setting(site: Site, situation: Situation) -> list[str]:
         return []
     hand = f", {found.hand} hand" if len(hands_of(situation)) > 1 else ""
     return [f"Put {place.restraint_name} in {found.socket} at {found.words}{hand}"]
+
+
+def _station(site: Site, situation: Situation) -> list[str]:
+    """Try the other stations that have the same restraint, where the step stands on one."""
+    place = situation.place
+    if place is None or place.world_from_socket is not None:
+        return []
+    for name, station in site.scene.stations.items():
+        if name == place.name or station.restraint != place.restraint_name:
+            continue
+        boots = station_pose(station, site.world_from)
+        for hand in hands_of(situation):
+            attempt = attempt_of(site, situation, hand, world_from_boots=boots)
+            if attempt.short <= 0.0 and attempt.witness is not None:
+                return [f"Work from {name}"]
+    return []
 
 
 def _hand(site: Site, situation: Situation) -> list[str]:

@@ -188,8 +188,8 @@ def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
     if refuted.proved:
         because = (
             f"{base} could bring the tool onto {situation.head.name}, but no posture is clear and "
-            f"sees it: every one of {refuted.n_cells} cells of trunk postures is refuted, most "
-            f"because of {refuted.reason}."
+            f"sees it: every one of {refuted.n_cells} cells of trunk postures is refuted, "
+            f"most because {refuted.reason}."
         )
         return Finding(
             NAME,

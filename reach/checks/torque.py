@@ -63,11 +63,15 @@ def _source(restraint: Restraint) -> Provenance:
 
 
 def _fix(site: Site, torque: float, used: Restraint) -> str:
+    """Name the restraints there are that hold enough, else what one would have to hold."""
+    scene = site.scene
     able = [
         name
-        for name, restraint in site.scene.restraints.items()
-        if restraint is not used and (restraint.holds_torque or 0.0) >= torque
+        for name, item in scene.items.items()
+        if item.kind in scene.restraints
+        and scene.restraints[item.kind] is not used
+        and (scene.restraints[item.kind].holds_torque or 0.0) >= torque
     ]
     if not able:
         return f"Use a restraint that holds at least {text_of(torque, 'N m')}."
-    return f"Hold the worker by {' or '.join(able)} instead."
+    return f"Hold the worker by {' or '.join(able)} instead, from a place that takes it."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import tomllib
 from functools import cache
 from pathlib import Path
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from reach.files.shipped import shipped_path
 from reach.model.centres import JointCentres
 from reach.model.population import Population
+from reach.model.provenance import Provenance, SourceMark
 from reach.model.suit import Suit
 
 SEXES = ("male", "female")
@@ -65,6 +67,40 @@ def load_joint_centres(sex: str) -> JointCentres:
     }
     idle = {f"idle_{name}": value for name, value in table["idle_arm"].items()}
     return JointCentres(**shares, **idle, sources=table["sources"])
+
+
+SURVEY = Provenance(
+    source="ANSUR II survey of US Army personnel, measured 2010-2012 (report NATICK/TR-15/007)",
+    place="statistics and correlations computed from the public data",
+    mark=SourceMark.PUBLISHED,
+)
+
+
+def people_values(sex: str) -> list[tuple[str, str, Provenance]]:
+    """Return what bodies of one sex rest on: (path, value in words, source)."""
+    population = load_population(sex)
+    values = [
+        (
+            f"people.{sex}",
+            f"{len(population.names)} dimensions of {population.n_people} people",
+            SURVEY,
+        )
+    ]
+    centres = population.centres
+    for name in (field for field in vars(centres) if field != "sources"):
+        source = centres.sources.get(name.replace("_upper_arm", "_arm").replace("_forearm", "_arm"))
+        shown = getattr(centres, name)
+        values.append((f"people.{sex}.{name}", str(shown), source or centres.sources["*"]))
+    return values
+
+
+def people_files(sex: str) -> dict[str, str]:
+    """Return the files that bodies of one sex come from, as shown, with their sha256."""
+    names = (f"{sex}-statistics.csv", f"{sex}-correlation.csv", "joint-centres.toml")
+    return {
+        f"models/people/{name}": hashlib.sha256(shipped_path("people", name).read_bytes()).hexdigest()
+        for name in names
+    }
 
 
 @cache

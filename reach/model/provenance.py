@@ -13,6 +13,7 @@ class SourceMark(StrEnum):
     """How far a value can be trusted; only *published* needs no confirmation by the planner."""
 
     PUBLISHED = "published"
+    DERIVED = "derived from published data"
     COMMON_PRACTICE = "common practice"
     FROM_MEMORY = "from memory"
     INVENTED = "invented for the demo"

@@ -6,10 +6,15 @@ mark what fails by shape, words and colour.  The drawing library is loaded on fi
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from reach.run import Outcome
 from reach.site import Situation
+
+if TYPE_CHECKING:
+    from PIL.Image import Image
 
 VIEWS = ("outside", "eyes")
 
@@ -33,19 +38,24 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
         If a file cannot be written.
     """
     from reach.files.results import write_whole
-    from reach.pictures.studio import Studio
+    from reach.pictures.studio import Studio, png_of
     from reach.pictures.worksite import worksites_of
 
     target = Path(folder)
-    written: list[Path] = []
-    with Studio(outcome.site) as studio:
+
+    def write(path: Path, picture: Image) -> Path:
+        write_whole(path, png_of(picture))
+        return path
+
+    # Files are packed on the other core while the next picture is drawn.
+    with Studio(outcome.site) as studio, ThreadPoolExecutor(1) as writer:
         target.mkdir(parents=True, exist_ok=True)
-        for worksite in worksites_of(outcome):
-            for view, picture in studio.draw(worksite).items():
-                path = target / f"{worksite.stem}-{view}.png"
-                write_whole(path, picture)
-                written.append(path)
-    return written
+        written = [
+            writer.submit(write, target / f"{worksite.stem}-{view}.png", picture)
+            for worksite in worksites_of(outcome)
+            for view, picture in studio.draw(worksite).items()
+        ]
+    return [file.result() for file in written]
 
 
 def picture_of(outcome: Outcome, situation: Situation | None = None, view: str = "outside") -> bytes:
@@ -66,7 +76,7 @@ def picture_of(outcome: Outcome, situation: Situation | None = None, view: str =
     ValueError
         If the view is unknown or the worker stands nowhere.
     """
-    from reach.pictures.studio import Studio
+    from reach.pictures.studio import Studio, png_of
     from reach.pictures.worksite import worksite_of, worksites_of
 
     if situation is None:
@@ -77,4 +87,4 @@ def picture_of(outcome: Outcome, situation: Situation | None = None, view: str =
     else:
         worksite = worksite_of(outcome, situation)
     with Studio(outcome.site) as studio:
-        return studio.draw(worksite, (view,))[view]
+        return png_of(studio.draw(worksite, (view,))[view])

@@ -80,14 +80,15 @@ def eyes_camera(shown: Shown, target: Array | None, aspect: float) -> Camera:
     return Camera(shown.eye, focus, up, EYES_ANGLE, aspect)
 
 
-def subject_of(shown: Shown, situation: Situation) -> Array:
+def subject_of(shown: Shown, situation: Situation, more: Array) -> Array:
     """Return the points that an outside picture has to hold, shape (n, 3), m, world."""
     place = situation.place
     assert place is not None
     assert place.world_from_boots is not None
     rows = shown.capsules
-    points = [place.world_from_boots[:3, 3][None]]
-    points += [rows[:, i : i + 3] + s * rows[:, 6:7] * w for i in (0, 3) for s in (-1, 1) for w in np.eye(3)]
+    points = [place.world_from_boots[:3, 3][None], more]
+    ways = np.concatenate([np.eye(3), -np.eye(3)])
+    points += [rows[:, i : i + 3] + rows[:, 6:7] * way for i in (0, 3) for way in ways]
     if situation.head is not None:
         points.append(situation.head.point[None])
     if place.world_from_socket is not None:
@@ -95,12 +96,22 @@ def subject_of(shown: Shown, situation: Situation) -> Array:
     return np.concatenate(points)
 
 
-def outside_camera(shown: Shown, situation: Situation, aspect: float) -> Camera:
-    """Return the view, of many tried, that shows most of the body and the fastener."""
-    subject = subject_of(shown, situation)
+def outside_camera(
+    shown: Shown, situation: Situation, aspect: float, more: Array | None = None
+) -> Camera:
+    """Return the view, of many tried, that shows most of the body and the fastener.
+
+    Parameters
+    ----------
+    aspect : float
+        Width over height.
+    more : ndarray, shape (n, 3), m, world, optional
+        Further points that the picture has to hold.
+    """
+    subject = subject_of(shown, situation, np.empty((0, 3)) if more is None else more)
     head = situation.head
     target = subject.mean(axis=0) if head is None else head.point
-    line = target - 0.5 * (shown.capsules[:, :3] + shown.capsules[:, 3:6]).mean(axis=0)
+    line = target - shown.eye
     best: tuple[float, Camera] | None = None
     for way in sphere_points(N_DIRECTIONS):
         if abs(way @ ZENITH) > _STEEPEST:
@@ -170,8 +181,13 @@ def _score(camera: Camera, shown: Shown, situation: Situation, way: Array, line:
         at = head.point + 0.03 * head.axis
         gap = segment_pair_distance(rows[:, :3], rows[:, 3:6], at, camera.position) - rows[:, 6]
         score += 0.8 * float(gap.min() > 0.0)
+        if shown.tip is not None:
+            hand = shown.capsules[shown.n_own + 2, 3:6]
+            gap = segment_pair_distance(rows[:, :3], rows[:, 3:6], hand, camera.position)
+            score += 0.8 * float((gap - rows[:, 6]).min() > 0.0)
         score += 0.3 * float(way @ head.axis > -0.2)
     across = line / max(float(np.linalg.norm(line)), 1e-9)
-    score += 0.6 * float(np.linalg.norm(np.cross(across, way)))
+    score += 0.5 * float(np.linalg.norm(np.cross(across, way)))
+    score += 0.9 * float(np.linalg.norm(np.cross(shown.torso[:, 2], way)))
     score += 0.25 * float(shown.torso[:, 0] @ way)
-    return score - 0.3 * abs(float(way @ ZENITH) - 0.3)
+    return score - 0.5 * abs(float(way @ ZENITH) - 0.25)

@@ -18,7 +18,8 @@ N_WAYS = 16
 EDGE = 10.0
 """Tags keep this far from the edge of the view, px."""
 
-_COVERED, _CROSSING, _ANCHOR = 10.0, 120.0, 90.0
+_COVERED, _CROSSING, _ANCHOR = 22.0, 120.0, 120.0
+_CLOSE = 19.0
 _APART = 5.0
 
 
@@ -90,6 +91,8 @@ def _cost(
             return math.inf
     end = nearest_point(box, anchor)
     cost = math.dist(end, anchor)
+    if cost < _CLOSE:
+        return math.inf
     inside = (busy[:, 0] > left) & (busy[:, 0] < right) & (busy[:, 1] > top) & (busy[:, 1] < bottom)
     cost += _COVERED * float(inside.sum())
     cost += _ANCHOR * sum(left - 8 < x < right + 8 and top - 8 < y < bottom + 8 for x, y in others)

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.checks.clearance import closest_of
 from reach.finding import Finding, Mark, Verdict
 from reach.geometry import first_hit
 from reach.pictures.camera import Camera
@@ -51,9 +52,9 @@ class Tag:
     lines : tuple of str
     anchor : ndarray, shape (3,), m, world
     style : str
-        ``fail``, ``asked``, ``measure`` or ``name``; also the order in which places are given.
+        One of `STYLES`, which is also the order in which places are given.
     spot : str
-        What stands at the point itself: ``ring``, ``cross``, ``dot`` or nothing.
+        What stands at the point itself: ``ring``, ``cross``, ``diamond``, ``dot`` or nothing.
     """
 
     lines: tuple[str, ...]
@@ -62,7 +63,8 @@ class Tag:
     spot: str = "dot"
 
 
-STYLES = ("fail", "asked", "measure", "name")
+STYLES = ("fail", "asked", "open", "measure", "name")
+"""What fails, the thing asked about, what is not settled, measures, names."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -79,12 +81,7 @@ def outside_notes(site: Worksite, shown: Shown, camera: Camera) -> Notes:
     lines, tags = _common(site, shown)
     for centre, radius in shown.spheres:
         lines.append(Line(_circle(centre, radius, camera), ENVELOPE, 1.6, "dash"))
-    if shown.spheres:
-        centre, radius = shown.spheres[0]
-        words = f"outer bound: the wrist stays within {text_of(radius, 'm')} of the shoulder"
-        edge = centre + radius * (0.8 * camera.axes[1] - 0.6 * camera.axes[0])
-        tags.append(Tag((words,), edge, "name", ""))
-    if situation.head is not None:
+    if situation.head is not None and shown.looks:
         lines += _sight_lines(shown, situation)
     place = situation.place
     assert place is not None
@@ -117,14 +114,14 @@ def hidden_by(shown: Shown, situation: Situation) -> tuple[Array, str] | None:
 
 
 def merged(tags: Iterable[Tag]) -> tuple[Tag, ...]:
-    """Return tags with those at one point made one, the most important style first."""
+    """Return tags with those of one style at one point made one, the most important first."""
     found: list[Tag] = []
     for tag in tags:
         for i, other in enumerate(found):
-            if np.linalg.norm(tag.anchor - other.anchor) < _SAME_PLACE:
-                first, second = sorted((other, tag), key=lambda t: STYLES.index(t.style))
+            is_near = np.linalg.norm(tag.anchor - other.anchor) < _SAME_PLACE
+            if is_near and tag.style == other.style:
                 lines = tuple(dict.fromkeys(other.lines + tag.lines))
-                found[i] = replace(first, lines=lines, spot=first.spot or second.spot)
+                found[i] = replace(other, lines=lines, spot=other.spot or tag.spot)
                 break
         else:
             found.append(tag)
@@ -137,7 +134,7 @@ def _common(site: Worksite, shown: Shown) -> tuple[list[Line], list[Tag]]:
     head = situation.head
     if head is not None:
         words = [head.name]
-        blocked = hidden_by(shown, situation)
+        blocked = hidden_by(shown, situation) if shown.looks else None
         if blocked is not None:
             words.append(f"hidden behind {blocked[1]}")
         lines.append(
@@ -152,11 +149,16 @@ def _common(site: Worksite, shown: Shown) -> tuple[list[Line], list[Tag]]:
         rows = [i for i, name in enumerate(shown.names) if name in ("tool", "hand")]
         row = shown.capsules[rows[-1]]
         tags.append(Tag((situation.held.title,), 0.5 * (row[:3] + row[3:6]), "name"))
+    if shown.looks and not shown.is_found:
+        lines_, tags_ = _least_room(shown, situation)
+        lines += lines_
+        tags += tags_
     for finding in site.findings:
         for mark in finding.marks:
-            lines_, tags_ = _of_mark(finding, mark, shown)
+            lines_, tags_ = _of_mark(finding, mark)
             lines += lines_
             tags += tags_
+        tags += _unmarked(finding, situation)
     return lines, tags
 
 
@@ -182,19 +184,53 @@ def _sight_lines(shown: Shown, situation: Situation) -> list[Line]:
     return lines
 
 
-def _of_mark(finding: Finding, mark: Mark, shown: Shown) -> tuple[list[Line], list[Tag]]:
+def _of_mark(finding: Finding, mark: Mark) -> tuple[list[Line], list[Tag]]:
     """Return how one mark is drawn: what fails with a cross and the margin in words."""
     is_fail = mark.bad and finding.verdict is Verdict.FAIL
     points = np.asarray(mark.points, float)
     if is_fail:
-        margin = margin_text(finding.low, finding.high, finding.unit)
-        words = (f"FAIL {finding.check}: {margin}",)
         width = 4.0 if mark.kind == "segment" else 2.5
         lines = [Line(points, FAIL, width, "dash")] if len(points) == 2 else []
-        return lines, [Tag(words, points[-1], "fail", "cross")]
+        return lines, [Tag((_said(finding),), points[-1], "fail", "cross")]
     if mark.kind == "segment" and "distance" in finding.numbers:
         return _measured(finding, mark, points)
     return [], []
+
+
+def _unmarked(finding: Finding, situation: Situation) -> list[Tag]:
+    """Return the tag of what does not pass and has no mark of its own: at the fastener or boots."""
+    if finding.verdict in (Verdict.PASS, Verdict.NOT_ASKED):
+        return []
+    is_fail = finding.verdict is Verdict.FAIL
+    if is_fail and any(mark.bad for mark in finding.marks):
+        return []
+    place, head = situation.place, situation.head
+    assert place is not None
+    assert place.world_from_boots is not None
+    at = place.world_from_boots[:3, 3] if head is None else head.point
+    style, spot = ("fail", "cross") if is_fail else ("open", "diamond")
+    return [Tag((_said(finding),), at, style, spot)]
+
+
+def _said(finding: Finding) -> str:
+    margin = margin_text(finding.low, finding.high, finding.unit)
+    return f"{finding.verdict.upper()} {finding.check}: {margin}"
+
+
+def _least_room(shown: Shown, situation: Situation) -> tuple[list[Line], list[Tag]]:
+    """Return where the drawn posture has the least room, when it is not one that was found."""
+    attempt = shown.attempt
+    if attempt is None or len(attempt.floor) != len(shown.capsules):
+        return [], []
+    around, names = situation.surroundings, attempt.bulk.names
+    closest = closest_of(around, np.eye(4), shown.capsules, attempt.floor, names)
+    if closest.margin >= 0.0:
+        return [], []
+    points = np.array([closest.on_part, closest.on_solid])
+    words = f"{closest.part} to {closest.solid}: {text_of(closest.distance, 'm')}"
+    missing = f"{text_of(-closest.margin, 'm')} too little"
+    tag = Tag((words, missing), points[1], "open", "diamond")
+    return [Line(points, FAIL, 3.5, "dash")], [tag]
 
 
 def _measured(finding: Finding, mark: Mark, points: Array) -> tuple[list[Line], list[Tag]]:
@@ -223,6 +259,8 @@ def _hazards(situation: Situation) -> tuple[list[Line], list[Tag]]:
         if np.linalg.norm(gap) > HAZARDS_WITHIN:
             continue
         edges = sharp_edges(tree.tri.reshape(-1, 3, 3))
+        if len(edges) > _MOST_EDGES // 2:
+            edges = edges[::2]  # short ones: leaving out every other one breaks the line
         lines += [Line(edge, HAZARD, 2.5, "dash") for edge in edges]
         words = f"{name}: {kind}" + (f", {text_of(stand_off, 'm')} off" if stand_off else "")
         nearest = corners[np.argmin(np.linalg.norm(corners - stand, axis=1))]

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from reach.pictures.camera import Camera
 from reach.pictures.layout import Placed, layout, nearest_point
 from reach.pictures.notes import Line, Notes, Tag
-from reach.pictures.palette import FAIL, FASTENER, INK, PAPER, SOFT_INK
+from reach.pictures.palette import FAIL, FASTENER, INK, OPEN, PAPER, SOFT_INK
 from reach.pictures.pen import Pen, text_width
 from reach.pictures.shown import Shown
 
@@ -23,34 +23,33 @@ FINEST = 0.04
 NEAREST = 0.05
 """Nothing nearer to the camera than this is drawn, m."""
 
-SIZE = {"fail": 16.0, "asked": 17.0, "measure": 14.5, "name": 13.5}
-FILL = {"fail": FAIL, "asked": FASTENER, "measure": PAPER, "name": PAPER}
-COLOUR = {"fail": PAPER, "asked": INK, "measure": INK, "name": SOFT_INK}
-IS_BOLD = {"fail": True, "asked": True, "measure": False, "name": False}
+SIZE = {"fail": 16.0, "open": 15.0, "asked": 17.0, "measure": 14.5, "name": 14.0}
+FILL = {"fail": FAIL, "open": OPEN, "asked": FASTENER, "measure": PAPER, "name": PAPER}
+COLOUR = {"fail": PAPER, "open": INK, "asked": INK, "measure": INK, "name": SOFT_INK}
+BOLD = ("fail", "open", "asked")
 _PADDING = (7.0, 4.5)
 _LINE_SPACE = 1.28
-_SPOTS = {"ring": 11.0, "cross": 12.0, "dot": 3.0}
+_SPOTS = {"ring": 14.0, "cross": 9.0, "diamond": 10.0, "dot": 3.0}
 
 
 class Window:
-    """The part of a picture that a camera fills: from world to pixels."""
+    """The picture that a camera fills: from world to pixels."""
 
-    def __init__(self, camera: Camera, left: float, top: float, width: float, height: float) -> None:
+    def __init__(self, camera: Camera, width: float, height: float) -> None:
         self.camera = camera
-        self.left, self.top, self.width, self.height = left, top, width, height
+        self.width, self.height = width, height
 
     def pixels(self, points: Array) -> tuple[Array, Array]:
         """Return pixels (n, 2) of points (n, 3), m, and their depths (m)."""
         xy, depth = self.camera.project(points)
-        x = self.left + 0.5 * self.width + xy[:, 0] * self.height
-        y = self.top + 0.5 * self.height - xy[:, 1] * self.height
+        x = 0.5 * self.width + xy[:, 0] * self.height
+        y = 0.5 * self.height - xy[:, 1] * self.height
         return np.stack([x, y], axis=1), depth
 
     def holds(self, xy: Array, edge: float = 4.0) -> NDArray[np.bool_]:
         """Return which pixels are inside, at least so far from the edge."""
-        low = np.array([self.left + edge, self.top + edge])
-        high = np.array([self.left + self.width - edge, self.top + self.height - edge])
-        return np.asarray(((xy > low) & (xy < high)).all(axis=1))
+        high = np.array([self.width - edge, self.height - edge])
+        return np.asarray(((xy > edge) & (xy < high)).all(axis=1))
 
 
 def draw_notes(pen: Pen, window: Window, notes: Notes, shown: Shown, has_body: bool) -> None:
@@ -58,14 +57,14 @@ def draw_notes(pen: Pen, window: Window, notes: Notes, shown: Shown, has_body: b
     for line in notes.lines:
         draw_line(pen, window, line)
     tags = [tag for tag in notes.tags if _is_seen(window, tag)]
-    anchors = [tuple(window.pixels(tag.anchor[None])[0][0].tolist()) for tag in tags]
-    local = [(x - window.left, y - window.top) for x, y in anchors]
-    busy = _busy(window, shown, notes, has_body) - np.array([window.left, window.top])
-    boxes = layout(local, [_size(tag) for tag in tags], (window.width, window.height), busy)
-    placed = [(tag, _moved(box, window)) for tag, box in zip(tags, boxes, strict=True) if box]
+    places = [window.pixels(tag.anchor[None])[0][0] for tag in tags]
+    anchors = [(float(x), float(y)) for x, y in places]
+    busy = _busy(window, shown, notes, has_body)
+    boxes = layout(anchors, [_size(tag) for tag in tags], (window.width, window.height), busy)
+    placed = [(tag, box) for tag, box in zip(tags, boxes, strict=True) if box]
     for tag, box in placed:
         _leader(pen, tag, box)
-    for tag, anchor in zip(tags, anchors, strict=True):
+    for tag, anchor in reversed(list(zip(tags, anchors, strict=True))):
         _spot(pen, tag, anchor)
     for tag, box in placed:
         _words(pen, tag, box)
@@ -88,7 +87,7 @@ def draw_line(pen: Pen, window: Window, line: Line) -> None:
 
 def draw_axes(pen: Pen, window: Window) -> None:
     """Draw the directions of the world's axes in the lower left corner."""
-    at = (window.left + 52.0, window.top + window.height - 56.0)
+    at = (70.0, window.height - 70.0)
     for i, name in enumerate("xyz"):
         x, y = window.camera.axes[:2, i]
         end = (at[0] + 34.0 * x, at[1] - 34.0 * y)
@@ -134,14 +133,8 @@ def _busy(window: Window, shown: Shown, notes: Notes, has_body: bool) -> Array:
 
 def _size(tag: Tag) -> tuple[float, float]:
     size = SIZE[tag.style]
-    wide = max(text_width(line, size, IS_BOLD[tag.style]) for line in tag.lines)
+    wide = max(text_width(line, size, tag.style in BOLD) for line in tag.lines)
     return wide + 2 * _PADDING[0], len(tag.lines) * size * _LINE_SPACE + 2 * _PADDING[1]
-
-
-def _moved(placed: Placed, window: Window) -> Placed:
-    a, b, c, d = placed.box
-    x, y = window.left, window.top
-    return Placed((a + x, b + y, c + x, d + y), (placed.anchor[0] + x, placed.anchor[1] + y))
 
 
 def _leader(pen: Pen, tag: Tag, placed: Placed) -> None:
@@ -155,6 +148,8 @@ def _spot(pen: Pen, tag: Tag, anchor: Point) -> None:
         pen.ring(anchor, _SPOTS["ring"], FASTENER)
     elif tag.spot == "cross":
         pen.cross(anchor, _SPOTS["cross"])
+    elif tag.spot == "diamond":
+        pen.diamond(anchor, _SPOTS["diamond"])
     elif tag.spot == "dot":
         pen.dot(anchor, _SPOTS["dot"])
 
@@ -166,5 +161,5 @@ def _words(pen: Pen, tag: Tag, placed: Placed) -> None:
     size = SIZE[tag.style]
     y = top + _PADDING[1] + 0.5 * size * _LINE_SPACE
     for line in tag.lines:
-        pen.text((left + _PADDING[0], y), line, size, COLOUR[tag.style], IS_BOLD[tag.style])
+        pen.text((left + _PADDING[0], y), line, size, COLOUR[tag.style], tag.style in BOLD)
         y += size * _LINE_SPACE

@@ -40,6 +40,9 @@ SIGHT = "#2b6ea6"
 FAIL = "#5b2a86"
 """What fails: violet with a white edge and a cross."""
 
+OPEN = "#9cc9e8"
+"""What is not settled: pale blue with an ink edge."""
+
 HAZARD = "#8c5712"
 """Hazards: brown, outlined in dashes."""
 
@@ -66,7 +69,7 @@ OTHER_FASTENER = "#6d5d34"
 
 VERDICT = {
     Verdict.FAIL: FAIL,
-    Verdict.OPEN: "#9cc9e8",
+    Verdict.OPEN: OPEN,
     Verdict.REVIEW: SIGHT,
     Verdict.PASS: PAPER,
     Verdict.NOT_ASKED: PAPER,
@@ -86,6 +89,18 @@ APART = {
     "ink": INK,
 }
 """Colours that must be told apart in one picture."""
+
+
+def mixed(colour: str, other: str, share: float) -> str:
+    """Return a colour with a share (0 to 1) of another one mixed in.
+
+    Examples
+    --------
+    >>> mixed("#000000", "#ffffff", 0.5)
+    '#808080'
+    """
+    parts = (round((1 - share) * a + share * b) for a, b in zip(rgb(colour), rgb(other), strict=True))
+    return "#" + "".join(f"{part:02x}" for part in parts)
 
 
 def rgb(colour: str) -> tuple[int, int, int]:

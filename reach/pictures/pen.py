@@ -12,58 +12,54 @@ from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
 from reach.finding import Verdict
-from reach.pictures.palette import FAIL, INK, PAPER, VERDICT, rgb
+from reach.pictures.palette import FAIL, INK, OPEN, PAPER, VERDICT, rgb
 from reach.reports.verdicts import SHAPE
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
 
-SCALE = 2
-"""Everything is drawn this much larger and then brought down, which smooths its edges."""
+SMOOTH = 2
+"""What lies over a view is drawn this much larger and then brought down: smooth edges."""
 
 PATTERNS = {"dash": (13.0, 8.0), "dot": (1.5, 6.5)}
 """On and off lengths of broken lines, px."""
 
-HALO = 1.8
+HALO = 1.2
 _LINE_SPACE = 1.28
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=64)
 def font(size: float, is_bold: bool = False) -> ImageFont.FreeTypeFont:
-    """Return the font at a size in pixels of the finished picture."""
+    """Return the font at a size in pixels."""
     import matplotlib
 
     name = "DejaVuSans-Bold.ttf" if is_bold else "DejaVuSans.ttf"
     file = Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name
-    return ImageFont.truetype(str(file), round(SCALE * size))
+    return ImageFont.truetype(str(file), size)
 
 
 class Pen:
-    """A transparent sheet to draw on, in pixels of the finished picture."""
+    """Draws on an image in pixels of the finished picture; the image may be larger by a scale."""
 
-    def __init__(self, width: int, height: int) -> None:
-        self.sheet = Image.new("RGBA", (SCALE * width, SCALE * height), (0, 0, 0, 0))
-        self.draw = ImageDraw.Draw(self.sheet)
-
-    def over(self, picture: Image.Image) -> Image.Image:
-        """Return a picture of the finished size with the sheet laid over it."""
-        return Image.alpha_composite(picture.convert("RGBA"), self.sheet.reduce(SCALE)).convert("RGB")
+    def __init__(self, image: Image.Image, scale: int = 1) -> None:
+        self.draw = ImageDraw.Draw(image)
+        self.scale = scale
 
     def box(
         self, box: Sequence[float], fill: str, edge: str | None = None, alpha: int = 255, round_: float = 4
     ) -> None:
         """Fill a box with rounded corners."""
-        at = [SCALE * v for v in box]
+        at = [self.scale * v for v in box]
         outline = None if edge is None else rgb(edge)
-        width = 0 if edge is None else round(1.4 * SCALE)
-        self.draw.rounded_rectangle(at, SCALE * round_, (*rgb(fill), alpha), outline, width)
+        width = 0 if edge is None else round(1.4 * self.scale)
+        self.draw.rounded_rectangle(at, self.scale * round_, (*rgb(fill), alpha), outline, width)
 
     def text(
         self, at: Point, text: str, size: float, colour: str = INK, is_bold: bool = False
     ) -> None:
         """Write one line; ``at`` is its left end, half-way up."""
-        place = (SCALE * at[0], SCALE * at[1])
-        self.draw.text(place, text, rgb(colour), font(size, is_bold), anchor="lm")
+        place = (self.scale * at[0], self.scale * at[1])
+        self.draw.text(place, text, rgb(colour), font(self.scale * size, is_bold), anchor="lm")
 
     def paragraph(
         self, at: Point, text: str, size: float, width: float, colour: str = INK, is_bold: bool = False
@@ -75,14 +71,21 @@ class Pen:
             y += size * _LINE_SPACE
         return y
 
-    def line(self, points: Sequence[Point], colour: str, width: float, pattern: str = "solid") -> None:
+    def rule(self, start: Point, end: Point, colour: str, width: float) -> None:
+        """Draw a plain straight line."""
+        flat = [self.scale * v for v in (*start, *end)]
+        self.draw.line(flat, rgb(colour), round(self.scale * width))
+
+    def line(
+        self, points: Sequence[Point], colour: str, width: float, pattern: str = "solid"
+    ) -> None:
         """Draw a line, broken or not, with a pale edge that lifts it off what is behind."""
         pieces = [list(points)] if pattern == "solid" else broken(points, *PATTERNS[pattern])
-        for tone, wide, alpha in ((PAPER, width + 2 * HALO, 150), (colour, width, 255)):
+        for tone, wide, alpha in ((PAPER, width + 2 * HALO, 170), (colour, width, 255)):
             for piece in pieces:
-                flat = [(SCALE * x, SCALE * y) for x, y in piece]
+                flat = [(self.scale * x, self.scale * y) for x, y in piece]
                 fill = (*rgb(tone), alpha)
-                self.draw.line(flat, fill, round(SCALE * wide), joint="curve")
+                self.draw.line(flat, fill, round(self.scale * wide), joint="curve")
                 if pattern == "dot":
                     self._dot(piece[0], 0.5 * wide, fill)
 
@@ -97,8 +100,8 @@ class Pen:
             (tip[0] - 0.55 * size * uy, tip[1] + 0.55 * size * ux),
             (tip[0] + 0.55 * size * uy, tip[1] - 0.55 * size * ux),
         ]
-        flat = [(SCALE * x, SCALE * y) for x, y in corners]
-        self.draw.polygon(flat, rgb(colour), rgb(INK), round(1.2 * SCALE))
+        flat = [(self.scale * x, self.scale * y) for x, y in corners]
+        self.draw.polygon(flat, rgb(colour), rgb(INK), round(1.2 * self.scale))
 
     def ring(self, at: Point, radius: float, colour: str, width: float = 3.0) -> None:
         """Draw a ring with a dark and a pale edge."""
@@ -107,8 +110,8 @@ class Pen:
             (INK, radius + 1.2, width + 2.4),
             (colour, radius, width),
         ):
-            outer = [SCALE * v for v in (at[0] - r, at[1] - r, at[0] + r, at[1] + r)]
-            self.draw.ellipse(outer, None, rgb(tone), round(SCALE * wide))
+            outer = [self.scale * v for v in (at[0] - r, at[1] - r, at[0] + r, at[1] + r)]
+            self.draw.ellipse(outer, None, rgb(tone), round(self.scale * wide))
 
     def cross(self, at: Point, radius: float) -> None:
         """Draw the marker of what fails: a violet disc with a white edge and a white cross."""
@@ -118,8 +121,15 @@ class Pen:
         arm = 0.5 * radius
         for sign in (-1, 1):
             ends = [(at[0] - arm, at[1] - sign * arm), (at[0] + arm, at[1] + sign * arm)]
-            flat = [(SCALE * x, SCALE * y) for x, y in ends]
-            self.draw.line(flat, rgb(PAPER), round(SCALE * 0.3 * radius))
+            flat = [(self.scale * x, self.scale * y) for x, y in ends]
+            self.draw.line(flat, rgb(PAPER), round(self.scale * 0.3 * radius))
+
+    def diamond(self, at: Point, radius: float) -> None:
+        """Draw the marker of what is not settled: a pale blue diamond with an ink edge."""
+        for tone, r in ((PAPER, radius + 3.0), (INK, radius + 1.6), (OPEN, radius - 1.0)):
+            corners = [(0, -r), (r, 0), (0, r), (-r, 0)]
+            flat = [(self.scale * (at[0] + x), self.scale * (at[1] + y)) for x, y in corners]
+            self.draw.polygon(flat, rgb(tone))
 
     def dot(self, at: Point, radius: float = 3.0) -> None:
         """Draw a small ink dot with a pale edge."""
@@ -132,19 +142,31 @@ class Pen:
         width = text_width(words, size, True) + 1.1 * size
         fill = VERDICT[verdict]
         box = (at[0], at[1] - 0.82 * size, at[0] + width, at[1] + 0.82 * size)
-        self.box(box, fill, INK)
+        self.box(box, fill, INK, round_=0)
         dark = sum(rgb(fill)) < 3 * 128
         self.text((at[0] + 0.55 * size, at[1]), words, size, PAPER if dark else INK, True)
         return at[0] + width
 
     def _dot(self, at: Point, radius: float, fill: tuple[int, ...]) -> None:
-        place = [SCALE * v for v in (at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius)]
+        place = [self.scale * v for v in (at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius)]
         self.draw.ellipse(place, fill)
+
+
+def new_sheet(width: int, height: int) -> tuple[Image.Image, Pen]:
+    """Return a transparent sheet for a view of that size (px) and a pen to draw on it."""
+    sheet = Image.new("RGBA", (SMOOTH * width, SMOOTH * height), (0, 0, 0, 0))
+    return sheet, Pen(sheet, SMOOTH)
+
+
+def lay_over(picture: Image.Image, sheet: Image.Image, at: tuple[int, int]) -> None:
+    """Lay a sheet over a picture, its upper left corner at a pixel."""
+    small = sheet.reduce(SMOOTH)
+    picture.paste(small, at, small)
 
 
 def text_width(text: str, size: float, is_bold: bool = False) -> float:
     """Return how wide a line of text is, px."""
-    return float(font(size, is_bold).getlength(text)) / SCALE
+    return float(font(size, is_bold).getlength(text))
 
 
 def wrapped(text: str, size: float, width: float, is_bold: bool = False) -> list[str]:

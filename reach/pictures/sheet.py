@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
+
+from PIL import Image
 
 from reach.cautions import CAUTIONS
 from reach.finding import Finding, Verdict
@@ -18,9 +21,9 @@ from reach.pictures.palette import (
     SOFT_INK,
     STRIP,
     TOOL,
-    VERDICT,
+    mixed,
 )
-from reach.pictures.pen import Pen, shortened, text_width, wrapped
+from reach.pictures.pen import SMOOTH, Pen, shortened, text_width, wrapped
 from reach.pictures.shown import Shown
 from reach.pictures.worksite import Worksite
 from reach.reports.margin import margin_text
@@ -30,31 +33,41 @@ STRIP_HEIGHT, FOOT_HEIGHT, PANEL_WIDTH = 92, 44, 404
 VIEW = (0, STRIP_HEIGHT, WIDTH - PANEL_WIDTH, HEIGHT - STRIP_HEIGHT - FOOT_HEIGHT)
 """Left, top, width, height of the view, px."""
 
+BUBBLE = mixed(ENVELOPE, PAPER, 0.6)
 _MARGIN = 18.0
 _TEXT, _SMALL = 15.0, 13.0
-_KEY_HEIGHT = 232.0
+KEY_HEIGHT = 270
+_VIEW_WORDS = 320.0
 _MOST_WORDS = 5
 """Lines of one finding's sentence that are printed at most."""
 
 
-def draw_sheet(pen: Pen, site: Worksite, shown: Shown, view: str) -> None:
-    """Draw everything round the view; ``view`` says where it is taken from."""
-    _strip(pen, site, view)
+def sheet_of(site: Worksite, shown: Shown) -> Image.Image:
+    """Return everything round the views of a worksite, the place of the view left blank."""
+    sheet = Image.new("RGB", (WIDTH, HEIGHT), PAPER)
+    pen = Pen(sheet)
+    _strip(pen, site)
     _panel(pen, site, shown)
     _foot(pen)
+    sheet.paste(_key(), (WIDTH - PANEL_WIDTH + 2, HEIGHT - FOOT_HEIGHT - KEY_HEIGHT))
+    return sheet
 
 
-def _strip(pen: Pen, site: Worksite, view: str) -> None:
+def write_view(sheet: Image.Image, view: str) -> None:
+    """Write into the strip where a view is taken from."""
+    pen = Pen(sheet)
+    pen.text((WIDTH - _MARGIN - text_width(view, 18), 30), view, 18, PAPER)
+
+
+def _strip(pen: Pen, site: Worksite) -> None:
     situation = site.situation
     place = situation.place
     assert place is not None
     pen.box((0, 0, WIDTH, STRIP_HEIGHT), STRIP, round_=0)
     pen.badge((_MARGIN, 30), site.verdict, 20)
     start = _MARGIN + 170
-    right = WIDTH - _MARGIN - text_width(view, 18)
-    pen.text((right, 30), view, 18, PAPER)
     title = f"Step {situation.step}: {site.action}"
-    room = right - start - 24
+    room = WIDTH - start - _VIEW_WORDS
     pen.text((start, 30), shortened(title, 23, room, True), 23, PAPER, True)
     where = f"{place.restraint_name} at {place.name}" + (f": {place.shown}" if place.shown else "")
     body = f"{situation.worker}, {situation.case} ({situation.body.label})"
@@ -68,7 +81,7 @@ def _strip(pen: Pen, site: Worksite, view: str) -> None:
 def _foot(pen: Pen) -> None:
     top = HEIGHT - FOOT_HEIGHT
     pen.box((0, top, WIDTH, HEIGHT), PAPER, round_=0)
-    pen.line([(0, top), (WIDTH, top)], INK, 1.5)
+    pen.rule((0, top), (WIDTH, top), INK, 2)
     pen.text((_MARGIN, top + 0.5 * FOOT_HEIGHT), CAUTIONS[0], 16, INK, True)
 
 
@@ -76,15 +89,14 @@ def _panel(pen: Pen, site: Worksite, shown: Shown) -> None:
     left, top = WIDTH - PANEL_WIDTH, STRIP_HEIGHT
     bottom = HEIGHT - FOOT_HEIGHT
     pen.box((left, top, WIDTH, bottom), PAPER, round_=0)
-    pen.line([(left, top), (left, bottom)], INK, 1.5)
+    pen.rule((left, top), (left, bottom), INK, 2)
     x, width = left + _MARGIN, PANEL_WIDTH - 2 * _MARGIN
     y = _heading(pen, (x, top + 12), "DRAWN")
     y = pen.paragraph((x, y), f"{shown.words[:1].upper()}{shown.words[1:]}.", _TEXT, width)
     y = _heading(pen, (x, y + 10), "FOUND")
-    end = bottom - _KEY_HEIGHT
+    end = bottom - KEY_HEIGHT - 6
     y = _told(pen, site, (x, y), width, end - 24.0 * _n_short(site))
     y = _listed(pen, site, (x, y), width, end)
-    _key(pen, (x, end + 4), width, shown)
 
 
 def _heading(pen: Pen, at: tuple[float, float], words: str) -> float:
@@ -129,7 +141,11 @@ def _cut(
     room = max(1, min(_MOST_WORDS + 2, int((end - at[1]) / (1.28 * _SMALL))))
     if len(lines) > room:
         lines = [*lines[: room - 1], f"{lines[room - 1]} …"]
-    return pen.paragraph(at, " ".join(lines), _SMALL, width + 20, INK, is_bold)
+    y = at[1]
+    for line in lines:
+        pen.text((at[0], y + 0.64 * _SMALL), line, _SMALL, INK, is_bold)
+        y += 1.28 * _SMALL
+    return y
 
 
 def _listed(
@@ -155,30 +171,34 @@ def _listed(
     return y
 
 
-def _key(pen: Pen, at: tuple[float, float], width: float, shown: Shown) -> None:
-    x, y = at
-    pen.line([(x, y), (x + width, y)], SOFT_INK, 1.0)
-    y = _heading(pen, (x, y + 6), "KEY")
-    rows: list[tuple[Callable[[float], None], str]] = [
-        (lambda y: pen.ring((x + 20, y), 8, FASTENER), "fastener, arrow along its axis"),
+@lru_cache(maxsize=1)
+def _key() -> Image.Image:
+    """Return the key to lines and colours, always the same one."""
+    size = (PANEL_WIDTH - 2, KEY_HEIGHT)
+    image = Image.new("RGB", (SMOOTH * size[0], SMOOTH * size[1]), PAPER)
+    pen = Pen(image, SMOOTH)
+    x, far = _MARGIN - 2.0, _MARGIN + 38.0
+    pen.rule((x, 2), (size[0] - _MARGIN, 2), SOFT_INK, 1.0)
+    y = _heading(pen, (x, 8), "KEY")
+    rows: list[tuple[Callable[[float], object], str]] = [
+        (lambda y: pen.ring((x + 20, y), 8, FASTENER), "fastener, arrow outward along its axis"),
         (lambda y: pen.cross((x + 20, y), 9), "what fails, with the margin"),
-        (lambda y: pen.line([(x, y), (x + 40, y)], FAIL, 3.5, "dash"), "what is missing"),
-        (lambda y: pen.line([(x, y), (x + 40, y)], SIGHT, 3.0, "dot"), "line of sight"),
-        (lambda y: pen.line([(x, y), (x + 40, y)], INK, 3.0), "least room, with the distance"),
-        (lambda y: pen.box((x, y - 8, x + 40, y + 8), ENVELOPE, INK, 110), "tool tip's reach, tool on axis"),
-        (lambda y: pen.line([(x, y), (x + 40, y)], ENVELOPE, 1.8, "dash"), "wrist spheres (outer bound)"),
-        (lambda y: _pair(pen, x, y), "arm that works; tool"),
-        (lambda y: pen.line([(x, y), (x + 40, y)], HAZARD, 2.5, "dash"), "hazard"),
+        (lambda y: pen.diamond((x + 20, y), 9), "what is not settled"),
+        (lambda y: pen.line([(x, y), (far, y)], FAIL, 3.5, "dash"), "what is missing"),
+        (lambda y: pen.line([(x, y), (far, y)], SIGHT, 3.0, "dot"), "line of sight"),
+        (lambda y: pen.line([(x, y), (far, y)], INK, 3.0), "least room, with the distance"),
+        (lambda y: pen.box((x, y - 8, far, y + 8), BUBBLE, INK), "reach of the tool tip, tool on the axis"),
+        (lambda y: pen.line([(x, y), (far, y)], ENVELOPE, 2.0, "dash"), "reach of each wrist (outer bound)"),
+        (lambda y: _pair(pen, x, y), "arm that works, tool"),
+        (lambda y: pen.line([(x, y), (far, y)], HAZARD, 2.5, "dash"), "hazard"),
     ]
     for draw, words in rows:
         draw(y + 10)
         pen.text((x + 54, y + 10), words, _SMALL, INK)
-        y += 22.5
+        y += 24
+    return image.reduce(SMOOTH)
 
 
 def _pair(pen: Pen, x: float, y: float) -> None:
     pen.box((x, y - 8, x + 19, y + 8), ARM, INK)
     pen.box((x + 21, y - 8, x + 40, y + 8), TOOL, INK)
-
-
-__all__ = ["HEIGHT", "VERDICT", "VIEW", "WIDTH", "draw_sheet"]

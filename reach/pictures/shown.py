@@ -57,6 +57,8 @@ class Shown:
         What posture this is.
     is_found : bool
         Whether it does everything that is asked.
+    looks : bool
+        Whether the tool is on the fastener, or the worker is there to look at it.
     attempt : Attempt or None
         None when nothing is turned or looked at.
     spheres : tuple of (centre, radius)
@@ -72,6 +74,7 @@ class Shown:
     tip: Array | None
     words: str
     is_found: bool
+    looks: bool = False
     attempt: Attempt | None = None
     spheres: tuple[tuple[Array, float], ...] = ()
 
@@ -182,6 +185,7 @@ def _posed(
     return replace(
         shown,
         attempt=attempt,
+        looks=target is attempt.target,
         n_own=bulk.n_body + N_IDLE,
         tip=transform_points(pose, target.tip[None])[0],
         spheres=tuple((centre, radius) for centre in transform_points(pose, shoulders)),
@@ -191,11 +195,11 @@ def _posed(
 def _looking(look: Look, site: Site, situation: Situation) -> Shown:
     if look.sighting is None:
         shown = _resting(site, situation)
-        return replace(shown, attempt=look, words=f"not seen from any posture tried; {shown.words}")
+        return replace(shown, attempt=look, looks=True, words=f"not seen from any posture tried; {shown.words}")
     trunk = look.sighting.posture[:5]
     capsules = capsules_of(look.figure, look.bulk, look.target, look.sighting.posture)
     own = _both_arms_idle(look.figure, capsules, look.bulk.names, trunk)
-    return replace(_placed(look, own, trunk, "posture found: clear, sees", True), attempt=look)
+    return replace(_placed(look, own, trunk, "posture found: clear, sees", True), attempt=look, looks=True)
 
 
 def _resting(site: Site, situation: Situation) -> Shown:

@@ -9,17 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import transform_directions, transform_points
+from reach.model.scene import Scene
 from reach.pictures.palette import (
     FAR_STRUCTURE,
     FASTENER,
     HANDRAIL,
+    HAZARD,
     INK,
     OTHER_FASTENER,
     RESTRAINT,
     STRUCTURE,
     rgb,
 )
-from reach.pictures.surface import Surface, disc, joined, rod
+from reach.pictures.surface import Surface, disc, joined, painted, rod
 from reach.site import Head, Site, Situation, Surroundings, socket_pose
 
 Array = NDArray[np.float64]
@@ -127,17 +129,22 @@ def things_near(site: Site, situation: Situation, centre: Array) -> Surface | No
     scene, head = site.scene, situation.head
     world_from = site.world_from
     parts: list[Surface] = []
+    moving = movable_frames(scene)
     for rail in scene.handrails.values():
+        if rail.frame in moving:
+            continue
         ends = transform_points(world_from[rail.frame], np.array([rail.start, rail.end]))
         if _distance(ends, centre) < THINGS_WITHIN:
             parts.append(rod(ends[0], ends[1], rail.radius, HANDRAIL))
     for socket in scene.sockets.values():
+        if socket.frame in moving:
+            continue
         pose = socket_pose(socket, world_from)
         if np.linalg.norm(pose[:3, 3] - centre) < THINGS_WITHIN:
             at, axis = pose[:3, 3], pose[:3, 2]
             parts.append(rod(at - 0.03 * axis, at + 0.03 * axis, 0.04, RESTRAINT))
     for name, record in scene.fasteners.items():
-        if head is not None and name == head.name:
+        if record.frame in moving or (head is not None and name == head.name):
             continue
         pose = world_from[record.frame]
         at = transform_points(pose, np.array([record.at]))[0]
@@ -145,6 +152,30 @@ def things_near(site: Site, situation: Situation, centre: Array) -> Surface | No
             axis = transform_directions(pose, np.array([record.axis]))[0]
             parts.append(rod(at - 0.012 * axis, at + 0.004 * axis, 0.014, OTHER_FASTENER))
     return joined(parts) if parts else None
+
+
+def movable_frames(scene: Scene) -> set[str]:
+    """Return payloads with several poses and what rides on them: where they are is not known."""
+    moving = {name for name, payload in scene.payloads.items() if len(payload.poses) > 1}
+    records = {**scene.frames, **scene.solids}
+    for _ in records:
+        riding = {name for name, record in records.items() if record.frame in moving}
+        if riding <= moving:
+            break
+        moving |= riding
+    return moving
+
+
+def hazards_of(around: Surroundings) -> Surface | None:
+    """Return the hazards as plain surfaces, to be drawn as veils."""
+    corners = [tree.tri.reshape(-1, 3, 3) for _, _, tree, _ in around.hazards]
+    if not corners:
+        return None
+    triangles = np.concatenate(corners)
+    normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
+    normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
+    faces = np.arange(3 * len(triangles)).reshape(-1, 3)
+    return painted(triangles.reshape(-1, 3), np.repeat(normals, 3, axis=0), faces, HAZARD)
 
 
 def fastener_of(head: Head) -> Surface:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from dataclasses import replace
 from types import TracebackType
 from typing import Any
 
@@ -17,13 +18,14 @@ from reach.pictures.envelope import Envelope, envelope_of
 from reach.pictures.notes import eyes_notes, outside_notes
 from reach.pictures.overlay import Window, draw_axes, draw_notes
 from reach.pictures.palette import ENVELOPE, GHOST, GROUND, INK, SKY
-from reach.pictures.pen import Pen
+from reach.pictures.pen import lay_over, new_sheet
 from reach.pictures.renderer import new_plotter
-from reach.pictures.sheet import HEIGHT, VIEW, WIDTH, draw_sheet
+from reach.pictures.sheet import VIEW, sheet_of, write_view
 from reach.pictures.shown import Shown, shown_of
 from reach.pictures.structure import (
     Structure,
     fastener_of,
+    hazards_of,
     solid_surfaces,
     structure_of,
     things_near,
@@ -40,7 +42,8 @@ OUTLINE = 0.007
 """Width of the dark outline round the worker, m."""
 
 _VEIL, _SEE_THROUGH = 0.16, 0.4
-_BUBBLE_BACK, _BUBBLE_FRONT = 0.26, 0.10
+_BUBBLE_BACK, _BUBBLE_FRONT = 0.26, 0.05
+_HAZARD = 0.10
 _CLIP = (0.04, 80.0)
 _COMPRESSION = 4
 
@@ -75,8 +78,10 @@ class Studio:
         """Give the plotter back."""
         self.plotter.close()
 
-    def draw(self, worksite: Worksite, views: tuple[str, ...] = tuple(VIEWS)) -> dict[str, bytes]:
-        """Return the pictures of a worksite by view, as PNG files.
+    def draw(
+        self, worksite: Worksite, views: tuple[str, ...] = tuple(VIEWS)
+    ) -> dict[str, Image.Image]:
+        """Return the pictures of a worksite by view.
 
         Raises
         ------
@@ -87,41 +92,45 @@ class Studio:
         if unknown:
             raise ValueError(f"no view {unknown[0]!r}; there are {', '.join(VIEWS)}")
         shown = shown_of(self.site, worksite.situation)
-        return {view: png_of(self._picture(worksite, shown, view)) for view in views}
+        sheet = sheet_of(worksite, shown)
+        return {view: self._picture(worksite, shown, view, sheet.copy()) for view in views}
 
-    def _picture(self, worksite: Worksite, shown: Shown, view: str) -> Image.Image:
-        situation = worksite.situation
+    def _picture(
+        self, worksite: Worksite, shown: Shown, view: str, sheet: Image.Image
+    ) -> Image.Image:
+        situation, head = worksite.situation, worksite.situation.head
         left, top, width, height = VIEW
-        head = situation.head
         if view == "outside":
-            camera = outside_camera(shown, situation, width / height)
-            self._build_outside(worksite, shown, camera)
+            bubble = self._bubble(worksite, shown)
+            more = None if bubble is None else bubble.points
+            camera = outside_camera(shown, situation, width / height, more)
+            self._build_outside(worksite, shown, camera, bubble)
             notes = outside_notes(worksite, shown, camera)
         else:
-            target = None if head is None else head.point
-            camera = eyes_camera(shown, target, width / height)
+            camera = eyes_camera(shown, None if head is None else head.point, width / height)
             self._build_eyes(worksite, shown)
             notes = eyes_notes(worksite, shown)
-        picture = Image.new("RGB", (WIDTH, HEIGHT))
-        picture.paste(Image.fromarray(self._rendered(camera)), (left, top))
-        pen = Pen(WIDTH, HEIGHT)
-        window = Window(camera, left, top, width, height)
+        sheet.paste(Image.fromarray(self._rendered(camera)), (left, top))
+        write_view(sheet, VIEWS[view])
+        overlay, pen = new_sheet(width, height)
+        window = Window(camera, width, height)
         draw_notes(pen, window, notes, shown, has_body=view == "outside")
         draw_axes(pen, window)
-        draw_sheet(pen, worksite, shown, VIEWS[view])
-        return pen.over(picture)
+        lay_over(sheet, overlay, (left, top))
+        return sheet
 
-    def _build_outside(self, worksite: Worksite, shown: Shown, camera: Camera) -> None:
+    def _build_outside(
+        self, worksite: Worksite, shown: Shown, camera: Camera, bubble: Envelope | None
+    ) -> None:
         situation = worksite.situation
         self.plotter.clear_actors()
         self._add_place(worksite, shown, veiling_pieces(camera, shown, situation))
-        self._add(boots_of(shown, situation), outline=OUTLINE)
+        self._add(boots_of(situation))
         self._add(body_of(shown), outline=OUTLINE)
         self._add(arm_of(shown), outline=OUTLINE)
         self._add(tool_of(shown, situation), outline=0.6 * OUTLINE)
-        envelope = self._envelope(worksite, shown)
-        if envelope is not None:
-            self._add_bubble(transform_points(shown.world_from_boots, envelope.points), envelope)
+        if bubble is not None:
+            self._add_bubble(bubble)
 
     def _build_eyes(self, worksite: Worksite, shown: Shown) -> None:
         self.plotter.clear_actors()
@@ -138,19 +147,21 @@ class Studio:
         centre = 0.5 * (stand + (shown.eye if head is None else head.point))
         structure = self._structure(situation.surroundings)
         solid, veil = solid_surfaces(structure, centre, veiled)
-        self._add(solid, shine=0.15)
+        self._add(solid, shine=0.04)
         self._add(things_near(self.site, situation, centre))
         if head is not None:
             self._add(fastener_of(head))
         if veil is not None:
             self._add(veil, opacity=_VEIL, colour=GHOST)
+        self._add(hazards_of(situation.surroundings), opacity=_HAZARD)
 
     def _structure(self, around: Surroundings) -> Structure:
         if id(around) not in self._structures:
             self._structures[id(around)] = structure_of(around)
         return self._structures[id(around)]
 
-    def _envelope(self, worksite: Worksite, shown: Shown) -> Envelope | None:
+    def _bubble(self, worksite: Worksite, shown: Shown) -> Envelope | None:
+        """Return what the tool tip reaches, m, world; None where nothing is turned."""
         attempt = shown.attempt
         if attempt is None or worksite.situation.held is None:
             return None
@@ -158,7 +169,9 @@ class Studio:
         if key not in self.site.memo:
             self.site.memo[key] = envelope_of(attempt.figure, attempt.target.direction)
         found: Envelope | None = self.site.memo[key]
-        return found
+        if found is None:
+            return None
+        return replace(found, points=transform_points(shown.world_from_boots, found.points))
 
     def _add(
         self,
@@ -174,8 +187,8 @@ class Studio:
         actor = self.plotter.add_mesh(
             mesh_of(surface),
             opacity=opacity,
-            ambient=0.16,
-            diffuse=0.85,
+            ambient=0.30,
+            diffuse=0.80,
             specular=shine,
             specular_power=18,
             show_scalar_bar=False,
@@ -204,10 +217,10 @@ class Studio:
             reset_camera=False,
         )
 
-    def _add_bubble(self, points: Array, envelope: Envelope) -> None:
+    def _add_bubble(self, bubble: Envelope) -> None:
         import pyvista as pv
 
-        mesh = pv.PolyData.from_regular_faces(points, envelope.faces)
+        mesh = pv.PolyData.from_regular_faces(bubble.points, bubble.faces)
         mesh = mesh.subdivide(2, "loop").compute_normals()
         for culling, opacity in (("front", _BUBBLE_BACK), ("back", _BUBBLE_FRONT)):
             self.plotter.add_mesh(

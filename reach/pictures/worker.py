@@ -19,10 +19,9 @@ from reach.pictures.palette import (
     SUIT,
     TOOL,
     VISOR,
-    rgb,
 )
 from reach.pictures.shown import Shown
-from reach.pictures.surface import Surface, box, capsule, joined, rod
+from reach.pictures.surface import Surface, box, capsule, joined, painted, rod
 from reach.site import Place, Situation
 
 Array = NDArray[np.float64]
@@ -42,7 +41,7 @@ COLOURS = {
 }
 """By name of the part; anything else is suit."""
 
-_VISOR_FROM = math.cos(math.radians(62.0))
+_VISOR, _VISOR_LIFT = math.radians(62.0), 0.003
 _BOOT = (0.29, 0.115, 0.10)
 _PLATE = (0.42, 0.40, 0.025)
 _STANCHION = 0.022
@@ -54,9 +53,9 @@ def body_of(shown: Shown) -> Surface:
     parts = []
     for row, name in zip(shown.capsules[: shown.n_own], shown.names, strict=False):
         part = capsule(row[:3], row[3:6], row[6], COLOURS.get(name, SUIT))
-        if name == "helmet":
-            _paint_visor(part, shown.torso[:, 0])
         parts.append(part)
+        if name == "helmet":
+            parts.append(_visor(row, shown.torso))
     return joined(parts)
 
 
@@ -78,7 +77,7 @@ def tool_of(shown: Shown, situation: Situation) -> Surface | None:
     return joined([shaft] if envelope is None else [envelope, shaft])
 
 
-def boots_of(shown: Shown, situation: Situation) -> Surface:
+def boots_of(situation: Situation) -> Surface:
     """Return both boots and, for a foot restraint, plate and stanchion down to the socket."""
     place = situation.place
     assert place is not None
@@ -136,5 +135,16 @@ def _rest(shown: Shown, is_tool: bool) -> Surface | None:
     return joined(parts) if parts else None
 
 
-def _paint_visor(helmet: Surface, ahead: Array) -> None:
-    helmet.colours[helmet.normals @ ahead > _VISOR_FROM] = rgb(VISOR)
+def _visor(row: Array, torso: Array) -> Surface:
+    """Return the part of a helmet that is looked through: a cap that lies on its capsule."""
+    lift = np.linspace(0.0, _VISOR, 12)
+    turn = 2.0 * np.pi * np.arange(48) / 48
+    ahead = np.repeat(np.cos(lift), 48)[:, None] * torso[:, 0]
+    round_ = np.outer(np.cos(turn), torso[:, 1]) + np.outer(np.sin(turn), torso[:, 2])
+    normals = ahead + (np.sin(lift)[:, None, None] * round_).reshape(-1, 3)
+    is_high = (normals @ (row[3:6] - row[:3]) > 0.0)[:, None]
+    points = np.where(is_high, row[3:6], row[:3]) + (row[6] + _VISOR_LIFT) * normals
+    i = (np.arange(11)[:, None] * 48 + np.arange(48)).ravel()
+    j = (np.arange(11)[:, None] * 48 + (np.arange(48) + 1) % 48).ravel()
+    faces = np.concatenate([np.stack([i, i + 48, j + 48], 1), np.stack([i, j + 48, j], 1)])
+    return painted(points, normals, faces, VISOR)

@@ -14,6 +14,8 @@ _CUSTOMARY = {"m": "in", "N": "lbf", "N m": "ft lbf"}
 _DIGITS = {"m": 3, "": 2}
 _DIGITS_ELSE = 1
 _MOST_DIGITS = 9
+_UNSIZED = 1e-6
+"""A shortage proved to be no larger than this, with no end below, says only that there is one."""
 _SLACK = 1e-4
 """Part of the last digit that is put down to binary fractions and not rounded away."""
 
@@ -36,6 +38,8 @@ def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
     'inside by 0.110 .. 0.160 m'
     >>> margin_text(-math.inf, -0.1804, "m", "both")
     'short by 0.180 m (7.1 in) at least'
+    >>> margin_text(-math.inf, -1e-9, "m")
+    'short, by how much is not known'
     >>> margin_text(-0.25, 0.1, "m")
     'between short by 0.250 m and inside by 0.100 m'
     """
@@ -43,6 +47,8 @@ def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
         return "not asked"
     if low >= 0.0:
         return f"inside by {span_text(low, high, unit, units)}"
+    if -_UNSIZED <= high < 0.0 and math.isinf(low):
+        return "short, by how much is not known"
     if high < 0.0:
         return f"short by {span_text(-high, -low, unit, units)}"
     if math.isinf(low) and math.isinf(high):

@@ -43,7 +43,11 @@ from reach.worker.volume import Bulk, body_capsules
 ARM, ROOM, SIGHT = 1, 2, 4
 """What may refute a cell; they add."""
 
-REASONS = {ARM: "the arm is too short or too long", ROOM: "body against structure", SIGHT: "hidden"}
+REASONS = {
+    ARM: "the arm is too short or too long there",
+    ROOM: "the body is too close to structure there",
+    SIGHT: "the head is hidden or too far aside there",
+}
 
 N_CELLS = 20_000
 ROUNDING = 1e-9

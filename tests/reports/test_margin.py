@@ -49,6 +49,10 @@ def test_a_shortage_too_small_to_print_does_not_print_as_zero() -> None:
     assert margin_text(-INF, -0.0004, "m") == "short by 0.0004 m at least"
 
 
+def test_a_shortage_that_is_only_known_to_be_there_says_so() -> None:
+    assert margin_text(-INF, -1e-9, "m") == "short, by how much is not known"
+
+
 def test_rounding_widens_an_interval() -> None:
     assert margin_text(0.1109, 0.1601, "m") == "inside by 0.110 .. 0.161 m"
     assert margin_text(-0.1601, -0.1109, "m") == "short by 0.110 .. 0.161 m"
@@ -66,7 +70,7 @@ def test_the_words_agree_with_the_verdict_and_keep_the_interval(
     verdict = Finding("reach", "s", (), "", "So it is.", low, high, unit).verdict
     settled = not text.endswith("at most") and not text.startswith(("between", "margin"))
     assert (text.startswith("inside by") and settled) == (verdict is Verdict.PASS)
-    assert (text.startswith("short by") and settled) == (verdict is Verdict.FAIL)
+    assert (text.startswith("short") and settled) == (verdict is Verdict.FAIL)
     if unit == "m" and " .. " in text:
         least, most = (float(number) for number in re.findall(r"\d+\.\d+", text))
         assert least <= min(abs(low), abs(high)) + 1e-6

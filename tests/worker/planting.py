@@ -34,6 +34,14 @@ def box(rng, at, size):
     return corners[np.array(FACES)]
 
 
+def plate(at, normal, width):
+    """Triangles of a thin square plate."""
+    u = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
+    u /= np.linalg.norm(u)
+    axes = np.stack([u, np.cross(normal, u), normal], axis=1)
+    return ((CORNERS * [width, width, 0.02]) @ axes.T + at)[np.array(FACES)]
+
+
 def body_points(figure, bulk, q):
     """Capsules of legs and shells from the suit and the slow twin, (n, 7), boot frame."""
     suit, k = figure.suit, figure.body.links

@@ -6,6 +6,8 @@ from figures import figure
 from planting import body_points, eye_point, random_trunk
 from twin import planted, torso_of
 
+from reach.geometry import segment_pair_distance
+from reach.worker.cells import _capsule_lever, _lever
 from reach.worker.chain import trunk_fk
 from reach.worker.figure import mirrored
 from reach.worker.posing import Target, buffers_of, capsules_of, eye_of
@@ -83,8 +85,6 @@ def test_names_and_counts_fit(which):
 
 def test_the_body_is_one_piece():
     """Every capsule overlaps another: so a body clear of a surface is all on one side of it."""
-    from reach.geometry import segment_pair_distance
-
     for which in FIGURES:
         f = figure(*which)
         rng = np.random.default_rng(2)
@@ -95,7 +95,7 @@ def test_the_body_is_one_piece():
             for _ in body:
                 for i, a in enumerate(body):
                     near = [
-                        float(segment_pair_distance(a[:3], a[3:6], o[:3], o[3:6])) < a[6] + o[6]
+                        segment_pair_distance(a[:3], a[3:6], o[:3], o[3:6])[0] < a[6] + o[6]
                         for o in body[sorted(joined)]
                     ]
                     if any(near):
@@ -142,8 +142,6 @@ def test_the_torso_twin_and_the_kernel_agree_on_the_hip():
 
 @pytest.mark.parametrize("which", FIGURES)
 def test_no_point_of_the_body_moves_farther_than_its_lever(which):
-    from reach.worker.cells import _capsule_lever, _lever
-
     f = figure(*which)
     b = bulk(f)
     rng = np.random.default_rng(6)

@@ -20,11 +20,11 @@ from reach.files.procedure import LoadedProcedure
 from reach.files.results import write_whole
 from reach.files.scene import LoadedScene
 from reach.finding import exit_code
-from reach.warmup import is_compiled
 from reach.reports.key import compare, comparison, load_key
 from reach.reports.record import to_csv, to_json
 from reach.reports.table import render_table, render_values
 from reach.run import Outcome, check
+from reach.warmup import is_compiled
 
 UNWRITTEN = 2
 _WIDEST = 120

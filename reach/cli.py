@@ -144,8 +144,8 @@ def ask_command(
         typer.Option(
             "--setting",
             metavar="TEXT",
-            help="Joints of the restraint, such as 'clocking=1, yaw=4, pitch=30 deg'; "
-            "without it the best one is searched.",
+            help="Joints of the restraint, such as 'clocking=1, yaw=4, pitch=30 deg', the others "
+            "at 0; without it the place stays blank and the answer open.",
         ),
     ] = None,
     fastener: Annotated[
@@ -168,6 +168,14 @@ def ask_command(
         Literal["right", "left", "either", "both", "own"],
         typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),
     ] = "own",
+    placed: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--placed",
+            metavar="PAYLOAD=POSE",
+            help="Where a payload is, else in its first pose; may be repeated.",
+        ),
+    ] = None,
     sizes: Sizes = None,
     only: Only = None,
     json: Json = None,
@@ -197,6 +205,7 @@ def ask_command(
             bit=bit,
             extension=extension,
             hand=hand,
+            placed=_placed(placed or []),
         )
         raise typer.Exit(answer(loaded, asked, wanted))
 
@@ -284,6 +293,18 @@ def _setting(text: str) -> dict[str, int | str]:
         return setting_of(text)
     except ValueError as error:
         raise mistyped("--setting", str(error)) from None
+
+
+def _placed(texts: list[str]) -> dict[str, str]:
+    from reach.answer import mistyped
+
+    placed = {}
+    for text in texts:
+        payload, equals, pose = (part.strip() for part in text.partition("="))
+        if not (payload and equals and pose):
+            raise mistyped("--placed", f"needs payload=pose, found {text!r}")
+        placed[payload] = pose
+    return placed
 
 
 def _of_worker(asked: LoadedProcedure, worker: str) -> LoadedProcedure:

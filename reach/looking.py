@@ -105,5 +105,3 @@ def look_of(site: Site, situation: Situation) -> Look:
     )
     site.memo[key] = look
     return look
-
-

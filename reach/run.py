@@ -84,11 +84,11 @@ def check(
     """
     start = time.perf_counter()
     loaded = scene if isinstance(scene, LoadedScene) else load_scene(scene)
-    asked = procedure if isinstance(procedure, LoadedProcedure) else load_procedure(procedure, loaded)
-    checks = [check_named(name) for name in only] if only else list(CHECKS)
-    site, situations = resolve(
-        loaded.scene, loaded.meshes, asked.procedure, load_population, sizes
+    asked = (
+        procedure if isinstance(procedure, LoadedProcedure) else load_procedure(procedure, loaded)
     )
+    checks = [check_named(name) for name in only] if only else list(CHECKS)
+    site, situations = resolve(loaded.scene, loaded.meshes, asked.procedure, load_population, sizes)
     steps = list(dict.fromkeys(situation.step for situation in situations))
     findings: list[Finding] = []
     for done, step in enumerate(steps):
@@ -123,7 +123,10 @@ def _not_asked(names: Sequence[str], findings: Sequence[Finding]) -> tuple[tuple
     judged = {finding.check for finding in findings if finding.verdict is not Verdict.NOT_ASKED}
     told = {finding.check for finding in findings} - judged
     return tuple(
-        (name, "No step asks for it." if name not in told else "No step gives it anything to judge.")
+        (
+            name,
+            "No step asks for it." if name not in told else "No step gives it anything to judge.",
+        )
         for name in names
         if name not in judged
     )

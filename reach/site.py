@@ -179,9 +179,7 @@ def frames_of(scene: Scene, placed: dict[str, str]) -> dict[str, NDArray[np.floa
     return world_from
 
 
-def boots_from_setting(
-    restraint: Restraint, setting: dict[str, float]
-) -> NDArray[np.float64]:
+def boots_from_setting(restraint: Restraint, setting: dict[str, float]) -> NDArray[np.float64]:
     """Return socket_from_boots of a restraint at joint angles (rad), shape (4, 4)."""
     pose = np.eye(4)
     for link in restraint.chain:
@@ -280,22 +278,21 @@ def head_of(
 
 def held_of(scene: Scene, drive: Drive) -> Held:
     """Return the tool of a drive action with its bit and extension fitted."""
-    kind = scene.items[drive.tool].kind if drive.tool in scene.items else drive.tool
-    tool = scene.tools[kind]
+    tool = scene.tools[_piece(scene, drive.tool)]
     axis = np.asarray(tool.axis)
     length, radius, words = tool.shaft_length, tool.shaft, [drive.tool]
     bit_head = None
     added = 0.0
     if drive.extension:
-        piece = scene.items[drive.extension].kind if drive.extension in scene.items else drive.extension
-        added += scene.extensions[piece].length
-        radius = max(radius, scene.extensions[piece].radius)
+        bar = scene.extensions[_piece(scene, drive.extension)]
+        added += bar.length
+        radius = max(radius, bar.radius)
         words.append(drive.extension)
     if drive.bit:
-        piece = scene.items[drive.bit].kind if drive.bit in scene.items else drive.bit
-        added += scene.bits[piece].length
-        radius = max(radius, scene.bits[piece].radius)
-        bit_head = scene.bits[piece].head
+        bit = scene.bits[_piece(scene, drive.bit)]
+        added += bit.length
+        radius = max(radius, bit.radius)
+        bit_head = bit.head
         words.append(drive.bit)
     return Held(
         name=drive.tool,
@@ -307,6 +304,11 @@ def held_of(scene: Scene, drive: Drive) -> Held:
         bit_head=bit_head,
         title=" + ".join(words),
     )
+
+
+def _piece(scene: Scene, name: str) -> str:
+    """Return what a name stands for: the kind of an item, or the name itself."""
+    return scene.items[name].kind if name in scene.items else name
 
 
 def place_of(
@@ -334,7 +336,7 @@ def place_of(
 
 
 def _restraint(scene: Scene, name: str) -> Restraint:
-    return scene.restraints[scene.items[name].kind if name in scene.items else name]
+    return scene.restraints[_piece(scene, name)]
 
 
 def setting_angles(restraint: Restraint, setting: dict[str, Any]) -> dict[str, float]:

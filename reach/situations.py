@@ -73,7 +73,9 @@ def resolve(
         if name not in scene.sizes:
             raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
     state = _State()
-    around: dict[tuple[tuple[str, str], ...], tuple[Surroundings, dict[str, NDArray]]] = {}
+    around: dict[
+        tuple[tuple[str, str], ...], tuple[Surroundings, dict[str, NDArray[np.float64]]]
+    ] = {}
     bodies: dict[tuple[str, str], Body] = {}
     situations: list[Situation] = []
     site = Site(scene, limits, frames_of(scene, {}))
@@ -93,7 +95,14 @@ def resolve(
                     bodies[step.lane, case] = _body(scene, worker, case, sizes, population_of)
                 situations.append(
                     _situation(
-                        site, step, action, worker, case, bodies[step.lane, case], place, around[key]
+                        site,
+                        step,
+                        action,
+                        worker,
+                        case,
+                        bodies[step.lane, case],
+                        place,
+                        around[key],
                     )
                 )
     return site, tuple(situations)
@@ -168,9 +177,7 @@ def _situation(
     )
 
 
-def _wanted_torque(
-    action: Drive, torque: float | None, breakaway: float | None
-) -> float | None:
+def _wanted_torque(action: Drive, torque: float | None, breakaway: float | None) -> float | None:
     """Return the largest torque asked: the step's own, else the fastener's, breakaway included."""
     asked = action.torque if action.torque is not None else torque
     known = [value for value in (asked, breakaway) if value is not None]

@@ -42,7 +42,7 @@ def warm_up() -> None:
     found = search.find_postures(figure, tip, ahead)
     margin.reach_margin(figure, tip, ahead, found.x[0])
     bound.shortage(figure, tip, ahead)
-    two_hands.find_two_handed(figure, Grip(), tip, ahead, tip + [0.0, 0.1, 0.0])
+    two_hands.find_two_handed(figure, Grip(), tip, ahead, tip + 0.1 * ahead[[1, 0, 2]])
     wall = build(np.array([[[5.0, -9.0, -9.0], [5.0, 9.0, -9.0], [5.0, 0.0, 9.0]]]))
     need = np.full(len(bulk.names), 0.01)
     target = posing.Target(tip, ahead, tip[None] - 0.01 * ahead, need, 0.5, 1.5)
@@ -51,5 +51,3 @@ def warm_up() -> None:
     cells.refute_cells(
         figure, bulk, wall, np.eye(4), target, need, shadows_of([], target.spots), cells.ARM, 10
     )
-
-

@@ -1,4 +1,4 @@
-"""Question. Can bit and shaft come on along the fastener's axis, and can a ratchet swing far enough?
+"""Question. Can bit and shaft come on along the fastener's axis, and a ratchet swing far enough?
 
 Margin. Metres of gap round bit and shaft, from the head outward over their free length, less
 what is asked: the widest free cylinder, found by halving. For a ratchet also the longest free

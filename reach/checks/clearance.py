@@ -1,4 +1,4 @@
-"""Question. Do helmet, backpack, trunk, legs, arms and tool stay clear of the structure in the work posture?
+"""Question. Do suited body, arms and tool stay clear of the structure in the work posture?
 
 Margin. Metres beyond the clearance asked, the least over all parts of suited body and tool,
 for the posture that is held: a lower bound (facets of round parts and rounding are taken
@@ -191,7 +191,9 @@ def _ingress(site: Site, situation: Situation) -> Finding:
     )
     base = f"{who(situation)} {standing(situation)} {rest.words}"
     if closest.margin >= 0.0 or not _all_refuted(rest):
-        because = f"{base}: the {closest.part} is {text_of(closest.distance, 'm')} from {closest.solid}."
+        because = (
+            f"{base}: the {closest.part} is {text_of(closest.distance, 'm')} from {closest.solid}."
+        )
         return _measured(site, situation, closest, because)
     because = f"{base}: whatever the trunk does, a part is too close to the structure."
     return Finding(

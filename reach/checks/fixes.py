@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-
+from reach.checks.wording import at_least
 from reach.model.procedure import Drive
 from reach.plan.settings import next_door, service_of, socket_shortage
 from reach.site import Held, Site, Situation, held_of, station_pose
@@ -21,10 +21,12 @@ def reach_fix(site: Site, situation: Situation, short: float) -> str:
         *_extension(site, situation),
     ]
     if short > 0.0:
-        metres = text_of(short, "m")
+        metres = at_least(short)
         if fixes:
             return f"{'; or '.join(fixes)}."
-        return f"Bring the boots or the fastener at least {metres} nearer, or reach {metres} farther."
+        return (
+            f"Bring the boots or the fastener at least {metres} nearer, or reach {metres} farther."
+        )
     return f"{'; or '.join(fixes)}." if fixes else ""
 
 
@@ -97,5 +99,3 @@ def _reaches(site: Site, situation: Situation, held: Held) -> bool:
         if attempt.short <= 0.0 and attempt.witness is not None:
             return True
     return False
-
-

@@ -67,7 +67,10 @@ def _finding(site: Site, situation: Situation) -> Finding:
         (site.limit("hand_clearance"),),
         marks=(
             Mark(
-                "segment", (closest.on_part, closest.on_solid), f"glove to {closest.solid}", bad=not good
+                "segment",
+                (closest.on_part, closest.on_solid),
+                f"glove to {closest.solid}",
+                bad=not good,
             ),
         ),
         numbers={"distance": closest.distance, "solid": closest.solid},

@@ -33,9 +33,7 @@ def _finding(situation: Situation) -> Finding:
     used = hands_of(situation)
     good = allowed in used
     words = " or ".join(used)
-    because = (
-        f"{head.name} has {allowed}-hand access; {who(situation)} uses the {words} hand."
-    )
+    because = f"{head.name} has {allowed}-hand access; {who(situation)} uses the {words} hand."
     return Finding(
         NAME,
         situation.step,

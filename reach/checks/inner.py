@@ -1,4 +1,4 @@
-"""Question. Is the fastener too near: closer to the boots, or to the worker's own body, than a tool can be brought?
+"""Question. Is the fastener too near: closer to boots or own body than a tool can be brought?
 
 Margin. Metres outside the inner reach sphere round the boot plate (no posture brings the wrist
 closer to it); when a work posture is known, also the room between the worker's own body and
@@ -16,7 +16,17 @@ from __future__ import annotations
 
 import math
 
-from reach.checks.wording import SURE, about, attempts, blank, drives, head_mark, standing, who
+from reach.checks.wording import (
+    SURE,
+    about,
+    at_least,
+    attempts,
+    blank,
+    drives,
+    head_mark,
+    standing,
+    who,
+)
 from reach.finding import Finding
 from reach.site import Site, Situation
 from reach.units import text_of
@@ -61,9 +71,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
     name = situation.head.name
     if high < 0.0:
         because = (
-            f"{who(situation)} {standing(situation)}: {name} is too near the boots; the wrist would "
-            f"have to come at least {text_of(-high, 'm')} closer to the plate than any arm posture "
-            f"brings it (inner bound {text_of(inner, 'm')})."
+            f"{who(situation)} {standing(situation)}: {name} is too near the boots; the wrist "
+            f"would have to come at least {at_least(-high)} closer to the plate than any arm "
+            f"posture brings it (inner bound {text_of(inner, 'm')})."
         )
     elif own is not None:
         because = (
@@ -85,7 +95,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (limit,),
-        f"Move the boots at least {text_of(-high, 'm')} away from {name}." if high < 0.0 else "",
+        f"Move the boots at least {at_least(-high)} away from {name}." if high < 0.0 else "",
         (head_mark(situation, high < 0.0),),
         {"inner sphere": inner, "wrist from plate": attempt.wrist_distance, "wrist slack": slack},
     )

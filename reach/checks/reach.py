@@ -26,6 +26,7 @@ from reach.checks.fixes import reach_fix
 from reach.checks.wording import (
     SURE,
     about,
+    at_least,
     attempts,
     best_attempt,
     blank,
@@ -88,7 +89,7 @@ def _beyond(site: Site, situation: Situation, attempt: Attempt) -> Finding:
     because = (
         f"{who(situation)} {standing(situation)} cannot bring {held.title} onto "
         f"{situation.head.name}: whatever the posture, the {attempt.hand} wrist stays at least "
-        f"{text_of(short, 'm')} short (outer bound)."
+        f"{at_least(short)} short (outer bound)."
     )
     return Finding(
         NAME,
@@ -108,9 +109,7 @@ def _beyond(site: Site, situation: Situation, attempt: Attempt) -> Finding:
 
 def _spheres(attempt: Attempt) -> tuple[Mark, ...]:
     """Return the two reach spheres, one a shoulder at rest, as marks."""
-    rest = posture_of(
-        attempt.figure, [0.0] * 9, attempt.target.tip, attempt.target.direction
-    )
+    rest = posture_of(attempt.figure, [0.0] * 9, attempt.target.tip, attempt.target.direction)
     pose = attempt.world_from_boots
     radius = float(attempt.figure.p[R_MAX])
     marks = []
@@ -153,9 +152,7 @@ def _reached(site: Site, situation: Situation) -> Finding:
     )
 
 
-def _best_margin(
-    site: Site, situation: Situation, asked: float
-) -> tuple[Attempt, float, float]:
+def _best_margin(site: Site, situation: Situation, asked: float) -> tuple[Attempt, float, float]:
     """Return the hand with the largest margin, and [low, high] over all hands, m.
 
     The first hand that passes is enough; hands that do not pass speak together.
@@ -257,4 +254,3 @@ def _open(
         "m",
         numbers=numbers or {},
     )
-

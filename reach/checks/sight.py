@@ -60,8 +60,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     head = situation.head
     assert head is not None
     if isinstance(situation.action, Inspect):
-        attempt = look_of(site, situation)
-        posed = attempt.sighting
+        attempt: Attempt = look_of(site, situation)
+        posed = look_of(site, situation).sighting
     else:
         attempt = best_attempt(site, situation)
         if attempt.short > 0.0 or not attempt.in_envelope:

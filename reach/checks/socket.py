@@ -16,11 +16,10 @@ from __future__ import annotations
 
 import math
 
-from reach.checks.wording import about, best_attempt, blank, drives, head_mark, point, who
+from reach.checks.wording import about, at_least, best_attempt, blank, drives, head_mark, point, who
 from reach.finding import Finding, Mark
 from reach.plan.settings import Setting, service_of
 from reach.site import Site, Situation, socket_pose
-from reach.units import text_of
 
 NAME = "socket"
 IDS = ("A2",)
@@ -99,7 +98,7 @@ def _impossible(site: Site, situation: Situation, short: dict[str, float]) -> Fi
     least = short[nearest]
     because = (
         f"No socket serves {situation.head.name} for {who(situation)}: at every setting the wrist "
-        f"stays at least {text_of(least, 'm')} out of reach, at best from {nearest} (outer bound)."
+        f"stays at least {at_least(least)} out of reach, at best from {nearest} (outer bound)."
     )
     at = socket_pose(site.scene.sockets[nearest], situation.surroundings.world_from)[:3, 3]
     marks = (
@@ -115,7 +114,7 @@ def _impossible(site: Site, situation: Situation, short: dict[str, float]) -> Fi
         -math.inf,
         -least,
         "m",
-        fix=f"Move the fastener or a socket at least {text_of(least, 'm')} nearer.",
+        fix=f"Move the fastener or a socket at least {at_least(least)} nearer.",
         marks=marks,
         numbers={"proved short by socket": short},
     )

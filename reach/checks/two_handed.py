@@ -16,11 +16,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks.wording import about, attempts, blank, drives, head_mark, standing, who
+from reach.checks.wording import about, at_least, attempts, blank, drives, head_mark, standing, who
 from reach.finding import Finding
 from reach.model.procedure import Drive
 from reach.site import Site, Situation
-from reach.units import text_of
 from reach.work import Attempt
 from reach.worker.chain import N_FREEDOMS, ROLL, SWIVEL, evaluate, work_arrays
 from reach.worker.figure import GRIP, Figure, Grip, figure_of, mirrored
@@ -66,7 +65,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
             f"{situation.head.name}"
         )
         if short > 0.0:
-            return _short(situation, f"{because}: {text_of(short, 'm')} short at least.", short)
+            return _short(situation, f"{because}: {at_least(short)} short at least.", short)
         return _unsettled(situation, f"{because} in the postures tried.")
     for attempt in reaching:
         if _both(situation, attempt):
@@ -159,4 +158,3 @@ def _unsettled(situation: Situation, because: str) -> Finding:
     return Finding(
         NAME, situation.step, about(situation), situation.case, because, -math.inf, math.inf, "m"
     )
-

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from reach.finding import Finding, Mark
 from reach.model.procedure import Drive
 from reach.site import Site, Situation
+from reach.units import text_of
 from reach.work import Attempt, attempt_of, hands_of
 from reach.worker.cells import Refuted
 
@@ -48,9 +49,7 @@ def standing(situation: Situation) -> str:
 
 def not_asked(check: str, situation: Situation, because: str) -> Finding:
     """Return the finding of a check that has nothing to judge here."""
-    return Finding(
-        check, situation.step, about(situation), situation.case, because, NAN, NAN, "m"
-    )
+    return Finding(check, situation.step, about(situation), situation.case, because, NAN, NAN, "m")
 
 
 def drives(situations: tuple[Situation, ...]) -> Iterator[Situation]:
@@ -113,6 +112,17 @@ def refuted_by_all(site: Site, situation: Situation, reasons: int) -> Refuted:
 def point(p: NDArray[np.float64]) -> tuple[float, float, float]:
     """Return a point as plain numbers, rounded to 1e-9 m."""
     return (round(float(p[0]), 9), round(float(p[1]), 9), round(float(p[2]), 9))
+
+
+def at_least(value: float) -> str:
+    """Return a length in words, rounded down to the millimetre: what is proved, no more.
+
+    Examples
+    --------
+    >>> at_least(1.3058)
+    '1.305 m'
+    """
+    return text_of(math.floor(value * 1000.0 + 1e-6) / 1000.0, "m")
 
 
 def head_mark(situation: Situation, bad: bool) -> Mark:

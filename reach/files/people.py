@@ -98,7 +98,9 @@ def people_files(sex: str) -> dict[str, str]:
     """Return the files that bodies of one sex come from, as shown, with their sha256."""
     names = (f"{sex}-statistics.csv", f"{sex}-correlation.csv", "joint-centres.toml")
     return {
-        f"models/people/{name}": hashlib.sha256(shipped_path("people", name).read_bytes()).hexdigest()
+        f"models/people/{name}": hashlib.sha256(
+            shipped_path("people", name).read_bytes()
+        ).hexdigest()
         for name in names
     }
 

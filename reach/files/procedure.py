@@ -223,8 +223,8 @@ def question(
     """Return a question as a procedure of one step.
 
     Where it leaves no doubt what is left out is filled in: the only worker, the only tool
-    the fastener allows, the bit that fits its head.  Without a fastener the worker only
-    stands there.
+    the fastener allows, the bit that fits its head, 0 for joints of the restraint that the
+    setting does not name.  Without a fastener the worker only stands there.
 
     Raises
     ------
@@ -241,6 +241,11 @@ def question(
     if bit is None and fastener and found is not None and found.takes_bits:
         fitting = fitting_bits(scene, fastener)
         bit = fitting[0] if len(fitting) == 1 else None
+    kind = hardware(scene, "restraints", restraint) if restraint else None
+    if setting is not None and kind is not None:
+        setting = {joint.name: 0 if joint.numbered else 0.0 for joint in kind.joints} | dict(
+            setting
+        )
     action: dict[str, Any] = {"do": "drive" if fastener else "ingress"}
     if fastener:
         drive = {"fastener": fastener, "tool": tool, "bit": bit, "extension": extension}
@@ -275,7 +280,9 @@ def _asked(data: dict[str, Any], loaded: LoadedScene) -> LoadedProcedure:
         problems += step_problems([(step, report)], lanes, loaded.scene)
     if problems or step is None:
         raise InputError(problems)
-    procedure = Procedure(format=1, lanes={step.lane: "worker"}, steps=(step,))
+    procedure = Procedure(
+        format=1, title="one question", lanes={step.lane: "worker"}, steps=(step,)
+    )
     text = json.dumps(data, sort_keys=True)
     return LoadedProcedure(procedure, COMMAND_LINE, hashlib.sha256(text.encode()).hexdigest())
 

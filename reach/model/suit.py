@@ -1,4 +1,4 @@
-"""The suit: joint ranges, bulk and helmet of what the worker wears; working clothes are a suit too."""
+"""The suit: joint ranges, bulk and helmet of what is worn; working clothes are a suit too."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ class Suit(Record):
     view_up: Angle
     eye_ahead: Length = 0.1
     eye_above_shoulders: Length | None = None
-    eye_turn: Angle = Field(default=0.6108652381980153, ge=0, description="eyes alone, about 35 deg: from memory")
+    eye_turn: Angle = Field(ge=0, description="how far the eyes alone turn off the head's axis")
     head_play: Length = Field(default=0.0, ge=0)
     torso: dict[str, Shell] = Field(default_factory=dict)
     leg_radius: Length = Field(gt=0)

@@ -58,7 +58,9 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
     return [file.result() for file in written]
 
 
-def picture_of(outcome: Outcome, situation: Situation | None = None, view: str = "outside") -> bytes:
+def picture_of(
+    outcome: Outcome, situation: Situation | None = None, view: str = "outside"
+) -> bytes:
     """Return one picture as the bytes of a PNG file, 1600 x 1000 pixels.
 
     Parameters

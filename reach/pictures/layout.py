@@ -97,7 +97,9 @@ def _cost(
     cost += _COVERED * float(inside.sum())
     cost += _ANCHOR * sum(left - 8 < x < right + 8 and top - 8 < y < bottom + 8 for x, y in others)
     for other in taken:
-        cost += _CROSSING * _cross(end, anchor, nearest_point(other.box, other.anchor), other.anchor)
+        cost += _CROSSING * _cross(
+            end, anchor, nearest_point(other.box, other.anchor), other.anchor
+        )
         cost += _CROSSING * _meets(other.box, end, anchor)
         cost += _CROSSING * _meets(box, nearest_point(other.box, other.anchor), other.anchor)
     return cost

@@ -12,21 +12,17 @@ from numpy.typing import NDArray
 from reach.checks.clearance import closest_of
 from reach.finding import Finding, Mark, Verdict
 from reach.geometry import first_hit
-from reach.pictures.camera import Camera
+from reach.pictures.camera import ARROW, Camera
 from reach.pictures.palette import ENVELOPE, FAIL, FASTENER, HAZARD, INK, SIGHT
 from reach.pictures.shown import Shown
+from reach.pictures.structure import hazards_near
 from reach.pictures.surface import across
-from reach.pictures.worksite import Worksite
-from reach.reports.margin import margin_text
+from reach.pictures.worksite import Worksite, margin_words
 from reach.site import Situation
 from reach.units import text_of
 
 Array = NDArray[np.float64]
 
-ARROW = 0.32
-"""Length of the arrow along a fastener's axis, m."""
-
-HAZARDS_WITHIN = 4.0
 _SAME_PLACE = 2e-3
 _SHORTEST = 0.004
 _MOST_EDGES = 40
@@ -55,12 +51,15 @@ class Tag:
         One of `STYLES`, which is also the order in which places are given.
     spot : str
         What stands at the point itself: ``ring``, ``cross``, ``diamond``, ``dot`` or nothing.
+    others : ndarray, shape (n, 3), m, world, or None
+        Points that will do where the anchor is out of sight, best first.
     """
 
     lines: tuple[str, ...]
     anchor: Array
     style: str = "name"
     spot: str = "dot"
+    others: Array | None = None
 
 
 STYLES = ("fail", "asked", "open", "measure", "name")
@@ -86,7 +85,9 @@ def outside_notes(site: Worksite, shown: Shown, camera: Camera) -> Notes:
     place = situation.place
     assert place is not None
     assert place.world_from_boots is not None
-    stand = place.world_from_socket if place.world_from_socket is not None else place.world_from_boots
+    stand = (
+        place.world_from_socket if place.world_from_socket is not None else place.world_from_boots
+    )
     tags.append(Tag((f"{place.name} · {place.restraint_name}",), stand[:3, 3], "name"))
     head_part = max(range(len(shown.names)), key=lambda i: float(_top(shown, i)))
     top = shown.capsules[head_part]
@@ -138,7 +139,9 @@ def _common(site: Worksite, shown: Shown) -> tuple[list[Line], list[Tag]]:
         if blocked is not None:
             words.append(f"hidden behind {blocked[1]}")
         lines.append(
-            Line(np.stack([head.point, head.point + ARROW * head.axis]), FASTENER, 4.0, "solid", True)
+            Line(
+                np.stack([head.point, head.point + ARROW * head.axis]), FASTENER, 4.0, "solid", True
+            )
         )
         tags.append(Tag(tuple(words), head.point, "asked", "ring"))
         if shown.tip is not None and not shown.is_found:
@@ -213,8 +216,7 @@ def _unmarked(finding: Finding, situation: Situation) -> list[Tag]:
 
 
 def _said(finding: Finding) -> str:
-    margin = margin_text(finding.low, finding.high, finding.unit)
-    return f"{finding.verdict.upper()} {finding.check}: {margin}"
+    return f"{finding.verdict.upper()} {finding.check}: {margin_words(finding)}"
 
 
 def _least_room(shown: Shown, situation: Situation) -> tuple[list[Line], list[Tag]]:
@@ -253,18 +255,15 @@ def _hazards(situation: Situation) -> tuple[list[Line], list[Tag]]:
     assert place is not None
     assert place.world_from_boots is not None
     stand = place.world_from_boots[:3, 3]
-    for name, kind, tree, stand_off in situation.surroundings.hazards:
+    for name, kind, tree, stand_off in hazards_near(situation.surroundings, stand):
         corners = tree.tri.reshape(-1, 3)
-        gap = np.maximum(np.maximum(corners.min(axis=0) - stand, stand - corners.max(axis=0)), 0.0)
-        if np.linalg.norm(gap) > HAZARDS_WITHIN:
-            continue
         edges = sharp_edges(tree.tri.reshape(-1, 3, 3))
         if len(edges) > _MOST_EDGES // 2:
             edges = edges[::2]  # short ones: leaving out every other one breaks the line
         lines += [Line(edge, HAZARD, 2.5, "dash") for edge in edges]
         words = f"{name}: {kind}" + (f", {text_of(stand_off, 'm')} off" if stand_off else "")
-        nearest = corners[np.argmin(np.linalg.norm(corners - stand, axis=1))]
-        tags.append(Tag((words,), nearest, "measure"))
+        order = np.argsort(np.linalg.norm(corners - stand, axis=1), kind="stable")
+        tags.append(Tag((words,), corners[order[0]], "measure", "dot", corners[order[1:]]))
     return lines, tags
 
 
@@ -313,4 +312,6 @@ def _circle(centre: Array, radius: float, camera: Camera) -> Array:
 
 def _top(shown: Shown, i: int) -> float:
     row = shown.capsules[i]
-    return float(np.asarray(row[3:6]) @ shown.torso[:, 2] + row[6]) if i < shown.n_own else -math.inf
+    return (
+        float(np.asarray(row[3:6]) @ shown.torso[:, 2] + row[6]) if i < shown.n_own else -math.inf
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,7 @@ COLOUR = {"fail": PAPER, "open": INK, "asked": INK, "measure": INK, "name": SOFT
 BOLD = ("fail", "open", "asked")
 _PADDING = (7.0, 4.5)
 _LINE_SPACE = 1.28
+_AXES_AT = (70.0, 70.0)
 _SPOTS = {"ring": 14.0, "cross": 9.0, "diamond": 10.0, "dot": 3.0}
 
 
@@ -56,7 +58,7 @@ def draw_notes(pen: Pen, window: Window, notes: Notes, shown: Shown, has_body: b
     """Draw the lines, then the tags with their spots, of one view."""
     for line in notes.lines:
         draw_line(pen, window, line)
-    tags = [tag for tag in notes.tags if _is_seen(window, tag)]
+    tags = [tag for tag in (_in_sight(window, tag) for tag in notes.tags) if tag is not None]
     places = [window.pixels(tag.anchor[None])[0][0] for tag in tags]
     anchors = [(float(x), float(y)) for x, y in places]
     busy = _busy(window, shown, notes, has_body)
@@ -87,7 +89,7 @@ def draw_line(pen: Pen, window: Window, line: Line) -> None:
 
 def draw_axes(pen: Pen, window: Window) -> None:
     """Draw the directions of the world's axes in the lower left corner."""
-    at = (70.0, window.height - 70.0)
+    at = (_AXES_AT[0], window.height - _AXES_AT[1])
     for i, name in enumerate("xyz"):
         x, y = window.camera.axes[:2, i]
         end = (at[0] + 34.0 * x, at[1] - 34.0 * y)
@@ -98,9 +100,12 @@ def draw_axes(pen: Pen, window: Window) -> None:
         pen.text((at[0] + far * x - 4.0, at[1] - far * y), name, 14.0, INK, True)
 
 
-def _is_seen(window: Window, tag: Tag) -> bool:
-    xy, depth = window.pixels(tag.anchor[None])
-    return bool(depth[0] > NEAREST and window.holds(xy, 8.0)[0])
+def _in_sight(window: Window, tag: Tag) -> Tag | None:
+    """Return a tag at the first of its points that the window shows, or None."""
+    points = tag.anchor[None] if tag.others is None else np.vstack([tag.anchor, tag.others])
+    xy, depth = window.pixels(points)
+    seen = np.flatnonzero((depth > NEAREST) & window.holds(xy, 8.0))
+    return replace(tag, anchor=points[seen[0]]) if len(seen) else None
 
 
 def _cut_fine(points: Array) -> Array:
@@ -128,7 +133,9 @@ def _busy(window: Window, shown: Shown, notes: Notes, has_body: bool) -> Array:
         for ends in (slice(0, 3), slice(3, 6)):
             points.append(rows[:, ends] + 0.8 * rows[:, 6:7] * way)
     xy, depth = window.pixels(np.concatenate(points))
-    return xy[depth > NEAREST]
+    x, y = _AXES_AT[0], window.height - _AXES_AT[1]
+    axes = [(x + 20.0 * i, y + 20.0 * j) for i in (-2, -1, 0, 1, 2) for j in (-2, -1, 0, 1, 2)]
+    return np.concatenate([xy[depth > NEAREST], np.asarray(axes)])
 
 
 def _size(tag: Tag) -> tuple[float, float]:

@@ -99,7 +99,9 @@ def mixed(colour: str, other: str, share: float) -> str:
     >>> mixed("#000000", "#ffffff", 0.5)
     '#808080'
     """
-    parts = (round((1 - share) * a + share * b) for a, b in zip(rgb(colour), rgb(other), strict=True))
+    parts = (
+        round((1 - share) * a + share * b) for a, b in zip(rgb(colour), rgb(other), strict=True)
+    )
     return "#" + "".join(f"{part:02x}" for part in parts)
 
 

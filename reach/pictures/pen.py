@@ -46,7 +46,12 @@ class Pen:
         self.scale = scale
 
     def box(
-        self, box: Sequence[float], fill: str, edge: str | None = None, alpha: int = 255, round_: float = 4
+        self,
+        box: Sequence[float],
+        fill: str,
+        edge: str | None = None,
+        alpha: int = 255,
+        round_: float = 4,
     ) -> None:
         """Fill a box with rounded corners."""
         at = [self.scale * v for v in box]
@@ -62,7 +67,13 @@ class Pen:
         self.draw.text(place, text, rgb(colour), font(self.scale * size, is_bold), anchor="lm")
 
     def paragraph(
-        self, at: Point, text: str, size: float, width: float, colour: str = INK, is_bold: bool = False
+        self,
+        at: Point,
+        text: str,
+        size: float,
+        width: float,
+        colour: str = INK,
+        is_bold: bool = False,
     ) -> float:
         """Write wrapped text from its upper left corner; return where the next line would start."""
         y = at[1]
@@ -148,7 +159,9 @@ class Pen:
         return at[0] + width
 
     def _dot(self, at: Point, radius: float, fill: tuple[int, ...]) -> None:
-        place = [self.scale * v for v in (at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius)]
+        place = [
+            self.scale * v for v in (at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius)
+        ]
         self.draw.ellipse(place, fill)
 
 

@@ -25,8 +25,7 @@ from reach.pictures.palette import (
 )
 from reach.pictures.pen import SMOOTH, Pen, shortened, text_width, wrapped
 from reach.pictures.shown import Shown
-from reach.pictures.worksite import Worksite
-from reach.reports.margin import margin_text
+from reach.pictures.worksite import Worksite, margin_words
 
 WIDTH, HEIGHT = 1600, 1000
 STRIP_HEIGHT, FOOT_HEIGHT, PANEL_WIDTH = 92, 44, 404
@@ -95,7 +94,7 @@ def _panel(pen: Pen, site: Worksite, shown: Shown) -> None:
     y = pen.paragraph((x, y), f"{shown.words[:1].upper()}{shown.words[1:]}.", _TEXT, width)
     y = _heading(pen, (x, y + 10), "FOUND")
     end = bottom - KEY_HEIGHT - 6
-    y = _told(pen, site, (x, y), width, end - 24.0 * _n_short(site))
+    y = _told(pen, site, (x, y), width, end - _listed_height(site))
     y = _listed(pen, site, (x, y), width, end)
 
 
@@ -108,13 +107,16 @@ def _is_told(finding: Finding) -> bool:
     return finding.verdict not in (Verdict.PASS, Verdict.NOT_ASKED)
 
 
-def _n_short(site: Worksite) -> int:
-    return sum(not _is_told(finding) for finding in site.findings)
+def _listed_height(site: Worksite) -> float:
+    passes = sum(finding.verdict is Verdict.PASS for finding in site.findings)
+    return 24.0 * passes + 40.0 * any(_is_silent(finding) for finding in site.findings)
 
 
-def _told(
-    pen: Pen, site: Worksite, at: tuple[float, float], width: float, end: float
-) -> float:
+def _is_silent(finding: Finding) -> bool:
+    return finding.verdict is Verdict.NOT_ASKED
+
+
+def _told(pen: Pen, site: Worksite, at: tuple[float, float], width: float, end: float) -> float:
     """Draw what does not pass: verdict, margin, the sentence and the smallest fix."""
     x, y = at
     for finding in filter(_is_told, site.findings):
@@ -125,7 +127,7 @@ def _told(
         room = width - (right - x) - 8
         pen.text((right + 8, y + 13), shortened(finding.check, _TEXT, room, True), _TEXT, INK, True)
         y += 29
-        margin = margin_text(finding.low, finding.high, finding.unit)
+        margin = margin_words(finding)
         y = pen.paragraph((x, y), margin, _TEXT, width, INK, True)
         y = _cut(pen, (x, y), finding.because, width, end)
         if finding.fix:
@@ -148,26 +150,29 @@ def _cut(
     return y
 
 
-def _listed(
-    pen: Pen, site: Worksite, at: tuple[float, float], width: float, end: float
-) -> float:
+def _listed(pen: Pen, site: Worksite, at: tuple[float, float], width: float, end: float) -> float:
     """Draw what passes or was not asked, a line each."""
     x, y = at
     if not site.findings:
         return pen.paragraph((x, y), "Nothing was checked here.", _TEXT, width)
     for finding in site.findings:
-        if _is_told(finding):
+        if finding.verdict is not Verdict.PASS:
             continue
         if y + 22 > end:
             return y
-        margin = margin_text(finding.low, finding.high, finding.unit)
-        passes = finding.verdict is Verdict.PASS
         right = pen.badge((x, y + 11), finding.verdict, 11)
         pen.text((right + 7, y + 11), finding.check, _SMALL, INK, True)
         start = right + 7 + text_width(finding.check, _SMALL, True) + 8
-        words = margin if passes else ""
-        pen.text((start, y + 11), shortened(words, _SMALL, x + width - start), _SMALL, INK)
+        words = shortened(margin_words(finding), _SMALL, x + width - start)
+        pen.text((start, y + 11), words, _SMALL, INK)
         y += 24
+    silent = ", ".join(finding.check for finding in site.findings if _is_silent(finding))
+    if silent and y + 22 < end:
+        right = pen.badge((x, y + 11), Verdict.NOT_ASKED, 11)
+        lines = wrapped(silent, _SMALL, x + width - right - 7)[:2]
+        for line in lines:
+            pen.text((right + 7, y + 11), line, _SMALL, INK)
+            y += 17
     return y
 
 
@@ -187,8 +192,14 @@ def _key() -> Image.Image:
         (lambda y: pen.line([(x, y), (far, y)], FAIL, 3.5, "dash"), "what is missing"),
         (lambda y: pen.line([(x, y), (far, y)], SIGHT, 3.0, "dot"), "line of sight"),
         (lambda y: pen.line([(x, y), (far, y)], INK, 3.0), "least room, with the distance"),
-        (lambda y: pen.box((x, y - 8, far, y + 8), BUBBLE, INK), "reach of the tool tip, tool on the axis"),
-        (lambda y: pen.line([(x, y), (far, y)], ENVELOPE, 2.0, "dash"), "reach of each wrist (outer bound)"),
+        (
+            lambda y: pen.box((x, y - 8, far, y + 8), BUBBLE, INK),
+            "reach of the tool tip, tool on the axis",
+        ),
+        (
+            lambda y: pen.line([(x, y), (far, y)], ENVELOPE, 2.0, "dash"),
+            "reach of each wrist (outer bound)",
+        ),
         (lambda y: _pair(pen, x, y), "arm that works, tool"),
         (lambda y: pen.line([(x, y), (far, y)], HAZARD, 2.5, "dash"), "hazard"),
     ]

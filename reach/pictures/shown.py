@@ -172,9 +172,7 @@ def _stretched(attempt: Attempt) -> Shown | None:
     return _posed(attempt, moved, posture, words, False)
 
 
-def _posed(
-    attempt: Attempt, target: Target, posture: Array, words: str, is_found: bool
-) -> Shown:
+def _posed(attempt: Attempt, target: Target, posture: Array, words: str, is_found: bool) -> Shown:
     figure, bulk, pose = attempt.figure, attempt.bulk, attempt.world_from_boots
     marks = posture_of(figure, posture, target.tip, target.direction)
     shoulders = np.stack([marks.shoulder, marks.idle_shoulder])
@@ -195,11 +193,15 @@ def _posed(
 def _looking(look: Look, site: Site, situation: Situation) -> Shown:
     if look.sighting is None:
         shown = _resting(site, situation)
-        return replace(shown, attempt=look, looks=True, words=f"not seen from any posture tried; {shown.words}")
+        return replace(
+            shown, attempt=look, looks=True, words=f"not seen from any posture tried; {shown.words}"
+        )
     trunk = look.sighting.posture[:5]
     capsules = capsules_of(look.figure, look.bulk, look.target, look.sighting.posture)
     own = _both_arms_idle(look.figure, capsules, look.bulk.names, trunk)
-    return replace(_placed(look, own, trunk, "posture found: clear, sees", True), attempt=look, looks=True)
+    return replace(
+        _placed(look, own, trunk, "posture found: clear, sees", True), attempt=look, looks=True
+    )
 
 
 def _resting(site: Site, situation: Situation) -> Shown:

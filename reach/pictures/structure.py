@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import transform_directions, transform_points
+from reach.geometry import Tree, transform_directions, transform_points
 from reach.model.scene import Scene
 from reach.pictures.palette import (
     FAR_STRUCTURE,
@@ -34,6 +34,10 @@ LEFT_OUT = 12.0
 
 THINGS_WITHIN = 3.5
 """Rails, sockets and other fasteners within this are drawn, m."""
+
+
+HAZARDS_WITHIN = 4.0
+"""Hazards within this of the boots are drawn and named, m."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -166,9 +170,20 @@ def movable_frames(scene: Scene) -> set[str]:
     return moving
 
 
-def hazards_of(around: Surroundings) -> Surface | None:
-    """Return the hazards as plain surfaces, to be drawn as veils."""
-    corners = [tree.tri.reshape(-1, 3, 3) for _, _, tree, _ in around.hazards]
+def hazards_near(around: Surroundings, stand: Array) -> list[tuple[str, str, Tree, float]]:
+    """Return name, kind, tree and stand-off (m) of the hazards near a place to stand."""
+    near = []
+    for hazard in around.hazards:
+        low, high = hazard[2].bounds
+        gap = np.maximum(np.maximum(low - stand, stand - high), 0.0)
+        if np.linalg.norm(gap) < HAZARDS_WITHIN:
+            near.append(hazard)
+    return near
+
+
+def hazards_of(around: Surroundings, stand: Array) -> Surface | None:
+    """Return the hazards near a place to stand as plain surfaces, to be drawn as veils."""
+    corners = [tree.tri.reshape(-1, 3, 3) for _, _, tree, _ in hazards_near(around, stand)]
     if not corners:
         return None
     triangles = np.concatenate(corners)

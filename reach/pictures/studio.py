@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import math
-from dataclasses import replace
 from types import TracebackType
 from typing import Any
 
@@ -95,26 +94,34 @@ class Studio:
         sheet = sheet_of(worksite, shown)
         return {view: self._picture(worksite, shown, view, sheet.copy()) for view in views}
 
-    def _picture(
-        self, worksite: Worksite, shown: Shown, view: str, sheet: Image.Image
-    ) -> Image.Image:
-        situation, head = worksite.situation, worksite.situation.head
-        left, top, width, height = VIEW
+    def bare(self, worksite: Worksite, shown: Shown, view: str) -> tuple[NDArray[np.uint8], Camera]:
+        """Return a view without anything written over it, shape (h, w, 3), and its camera."""
+        head = worksite.situation.head
+        aspect = VIEW[2] / VIEW[3]
         if view == "outside":
             bubble = self._bubble(worksite, shown)
             more = None if bubble is None else bubble.points
-            camera = outside_camera(shown, situation, width / height, more)
+            camera = outside_camera(shown, worksite.situation, aspect, more)
             self._build_outside(worksite, shown, camera, bubble)
-            notes = outside_notes(worksite, shown, camera)
         else:
-            camera = eyes_camera(shown, None if head is None else head.point, width / height)
+            camera = eyes_camera(shown, None if head is None else head.point, aspect)
             self._build_eyes(worksite, shown)
-            notes = eyes_notes(worksite, shown)
-        sheet.paste(Image.fromarray(self._rendered(camera)), (left, top))
+        return self._rendered(camera), camera
+
+    def _picture(
+        self, worksite: Worksite, shown: Shown, view: str, sheet: Image.Image
+    ) -> Image.Image:
+        left, top, width, height = VIEW
+        picture, camera = self.bare(worksite, shown, view)
+        is_outside = view == "outside"
+        notes = (
+            outside_notes(worksite, shown, camera) if is_outside else eyes_notes(worksite, shown)
+        )
+        sheet.paste(Image.fromarray(picture), (left, top))
         write_view(sheet, VIEWS[view])
         overlay, pen = new_sheet(width, height)
         window = Window(camera, width, height)
-        draw_notes(pen, window, notes, shown, has_body=view == "outside")
+        draw_notes(pen, window, notes, shown, has_body=is_outside)
         draw_axes(pen, window)
         lay_over(sheet, overlay, (left, top))
         return sheet
@@ -153,7 +160,7 @@ class Studio:
             self._add(fastener_of(head))
         if veil is not None:
             self._add(veil, opacity=_VEIL, colour=GHOST)
-        self._add(hazards_of(situation.surroundings), opacity=_HAZARD)
+        self._add(hazards_of(situation.surroundings, stand), opacity=_HAZARD)
 
     def _structure(self, around: Surroundings) -> Structure:
         if id(around) not in self._structures:
@@ -171,7 +178,10 @@ class Studio:
         found: Envelope | None = self.site.memo[key]
         if found is None:
             return None
-        return replace(found, points=transform_points(shown.world_from_boots, found.points))
+        pose = shown.world_from_boots
+        is_mirrored = np.linalg.det(pose[:3, :3]) < 0.0
+        faces = found.faces[:, ::-1] if is_mirrored else found.faces
+        return Envelope(transform_points(pose, found.points), faces)
 
     def _add(
         self,

@@ -9,8 +9,12 @@ from dataclasses import dataclass
 from reach.checks.wording import about
 from reach.finding import RANK, Finding, Verdict
 from reach.model.procedure import Drive, Ingress
+from reach.reports.margin import margin_text
 from reach.run import Outcome
 from reach.site import Situation
+
+
+_ROUNDING = 1e-6
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -59,6 +63,17 @@ class Worksite:
         what = head.name if head is not None else "stand"
         words = [f"{self.number:02d}", self.situation.step, self.situation.action.do, what]
         return "-".join(re.sub(r"[^A-Za-z0-9_.+]+", "-", word).strip("-.") for word in words)
+
+
+def margin_words(finding: Finding) -> str:
+    """Return the margin of a finding in words; a proof that has no size says so.
+
+    Proofs that refute every posture say that it fails, not by how much: their margin is a
+    rounding below zero, which would read as a measure.
+    """
+    if finding.verdict is Verdict.FAIL and finding.high > -_ROUNDING:
+        return "proved, by how much is not known"
+    return margin_text(finding.low, finding.high, finding.unit)
 
 
 def worksites_of(outcome: Outcome) -> tuple[Worksite, ...]:

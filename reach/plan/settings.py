@@ -237,4 +237,3 @@ def _scattered(n: int) -> NDArray[np.int64]:
     while math.gcd(step, n) != 1:
         step += 1
     return (np.arange(n) * step) % n
-

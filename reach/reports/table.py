@@ -87,7 +87,8 @@ def _head(outcome: Outcome) -> Iterator[RenderableType]:
     n_steps = len({finding.step for finding in outcome.findings})
     yield Text(f"{outcome.title}: {outcome.procedure}", style="bold")
     n = len(outcome.findings)
-    cases = ", ".join(dict.fromkeys(f.case for f in outcome.findings if f.case))
+    named = (case for f in outcome.findings for case in f.case.split(", ") if case)
+    cases = ", ".join(dict.fromkeys(named))
     bodies = f" for {cases}" if cases else ""
     asked = f"{_n(n, 'answer')} about {_n(n_steps, 'step')}{bodies}"
     yield Text(f"{asked}, found in {outcome.seconds:.1f} s.")

@@ -152,7 +152,7 @@ def pose_search(
     """
     n_roll, n_swivel, n_seed, n_step, gate, enough = grid
     work, out = buffers[0], buffers[1]
-    hand, h, wrist, w = work[3:6], work[6:9], work[10], work[11]
+    h, w = work[6:9], work[11]
     seeds = np.empty((n_seed, N_FREEDOMS))
     faults = np.full(n_seed, _UNTESTED)
     owner = np.full(n_seed, -1)
@@ -204,9 +204,7 @@ def pose_search(
                 y[6] = 0.0
                 y[7] = 2.0 * math.pi * i / n_roll
                 y[8] = swivel
-                f = fault_of(
-                    p, tip, direction, y, wanted, stop, world, kit, ask, buffers, measured
-                )
+                f = fault_of(p, tip, direction, y, wanted, stop, world, kit, ask, buffers, measured)
                 if f <= 0.0:
                     found += 1
                     if comfort(measured) > top:
@@ -390,7 +388,6 @@ def buffers_of(bulk: Bulk):
     body, arm = np.empty((n_body, 7)), np.empty((n_arm, 7))
     R, S, eye = np.empty((3, 3)), np.empty(3), np.empty(3)
     return work, out, R, S, eye, body, arm, scratch_arrays()
-
 
 
 def capsules_of(

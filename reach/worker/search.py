@@ -60,6 +60,7 @@ N_ROLLS, N_SWIVELS = 12, 16
 SEED = np.uint64(0x9E3779B97F4A7C15)
 """Where the random numbers of every target start."""
 
+_FIRST_STEP, _LATER_STEP = 0.25, 0.1
 _N_BOXES_FIRST = 300
 _CHUNK = 8
 
@@ -71,7 +72,8 @@ class Effort:
     Attributes
     ----------
     n_trunks, n_seeds, n_steps : int
-        Sampled trunks, best samples that are refined, and local steps from each.
+        Sampled trunks, best samples that are refined, and local steps from each.  The better
+        quarter of the samples then gets four times the steps, and so on down to one.
     near : float, rad
         Only samples with a violation below this are refined.
     """
@@ -82,7 +84,7 @@ class Effort:
     near: float = 0.6
 
 
-EFFORTS = {"quick": Effort(128, 8, 300), "full": Effort(512, 32, 1500)}
+EFFORTS = {"quick": Effort(128, 8, 150), "full": Effort(512, 64, 250)}
 """A first look, and a hard one for what is about to stay open."""
 
 
@@ -365,16 +367,33 @@ def solve(
     if n == 0:
         x[:] = 0.0
         return IMPOSSIBLE
-    best = float(scores[0])
-    x[:] = seeds[0]
-    for k in range(n):
-        if best <= goal:
+    step = _FIRST_STEP
+    while scores[0] > goal:
+        for k in range(n):
+            scores[k] = refine(p, t, d, seeds[k], scores[k], n_steps, goal, step, work, out, state)
+            if scores[k] <= goal:
+                break
+        # The better quarter goes on, with four times the steps; the best comes first.
+        keep = max(1, n // 4)
+        _best_first(seeds, scores, n, keep)
+        if n == 1:
             break
-        f = refine(p, t, d, seeds[k], scores[k], n_steps, goal, 0.25, work, out, state)
-        if f < best:
-            best = f
-            x[:] = seeds[k]
-    return best
+        n, n_steps, step = keep, 4 * n_steps, _LATER_STEP
+    x[:] = seeds[0]
+    return float(scores[0])
+
+
+@compiled
+def _best_first(seeds: Array, scores: Array, n: int, keep: int) -> None:
+    """Bring the best ``keep`` of ``n`` seeds to the front, in order."""
+    for i in range(keep):
+        best = i
+        for k in range(i + 1, n):
+            if scores[k] < scores[best]:
+                best = k
+        scores[i], scores[best] = scores[best], scores[i]
+        for a in range(N_FREEDOMS):
+            seeds[i, a], seeds[best, a] = seeds[best, a], seeds[i, a]
 
 
 @compiled

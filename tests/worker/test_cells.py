@@ -91,16 +91,23 @@ def test_a_planted_posture_is_never_refuted(which):
     n_seen = n_hidden = 0
     for _ in range(30):
         q, tip, d = planted(f, rng)
-        boxes = cage(f, bulk, rng, q, need[0], n=6)
+        spots = rings(tip, -d, radius=0.06)
+        boxes = cage(f, bulk, rng, q, need[0], n=5)
+        for at in (0.5, 0.8):  # near the line of sight, where the body leaves room
+            near = eye_point(f, q) + at * (tip - eye_point(f, q)) + 0.04 * rng.normal(size=3)
+            shape = box(rng, near, rng.uniform(0.02, 0.2, 3))
+            body = body_points(f, bulk, q)
+            room = segment_distance(build(shape), body[:, :3], body[:, 3:6]).distance - body[:, 6]
+            if room.min() > need[0]:
+                boxes.append(shape)
         tree = build(np.concatenate(boxes))
-        spots = rings(tip, -d)
         play = rng.normal(size=3)
         eye = eye_point(f, q) + f.suit.head_play * play / max(1.0, np.linalg.norm(play))
         share = float((~any_hit(tree, np.tile(eye, (19, 1)), spots - eye, 1.0)).mean())
         line = eye - tip
         off = float(np.arccos(-line @ d / np.linalg.norm(line)))
         outside = float(view_excess(torso_of(f, q)[1], eye_point(f, q), tip, bulk.view))
-        target = Target(tip, d, spots, need, share, off + 1e-6)
+        target = Target(tip, d, spots, need, share, off + 1e-6)  # no spot and no angle to spare
         shadows = shadows_of(boxes, spots)
 
         def refuted(wanted):
@@ -112,9 +119,9 @@ def test_a_planted_posture_is_never_refuted(which):
         if share > 0.0 and outside <= 0.0:
             n_seen += 1
             assert not refuted(EVERYTHING)
-        n_hidden += share < 1.0
-    assert n_seen > 3
-    assert n_hidden > 3
+            n_hidden += share < 1.0
+    assert n_seen >= 8
+    assert n_hidden >= 3
 
 
 def random_scene(rng, f):
@@ -157,7 +164,7 @@ def test_what_is_refuted_is_not_among_thousands_of_postures(which):
     tool = np.array([k.grip, 0, 0]) + f.grip.tip
     axis = np.asarray(f.grip.axis, float) / np.linalg.norm(f.grip.axis)
     hand = np.linalg.norm(tool)
-    n_proved = {ARM | ROOM: 0, EVERYTHING: 0, SIGHT: 0}
+    n_proved = {ARM | ROOM: 0, EVERYTHING: 0}
     n_witness = 0
     for _ in range(40):
         tip, d, boxes = random_scene(rng, f)
@@ -189,7 +196,6 @@ def test_what_is_refuted_is_not_among_thousands_of_postures(which):
         for wanted, works in (
             (ARM | ROOM, arm & clear),
             (EVERYTHING, arm & clear & sees),
-            (SIGHT, sees),
         ):
             proved = refute_cells(
                 f, bulk, tree, np.eye(4), target, need, shadows, wanted, 6000
@@ -200,11 +206,39 @@ def test_what_is_refuted_is_not_among_thousands_of_postures(which):
             elif proved:
                 slack = 2 * across + 2 * rise
                 sure = (far + slack < longest) & (far - slack > shortest)
-                assert not (works & (sure | (wanted == SIGHT))).any(), wanted
+                assert not (works & sure).any(), wanted
             n_proved[wanted] += proved
             n_witness += bool(works.any())
     assert min(n_proved.values()) >= 3, n_proved
     assert n_witness > 20
+
+
+def test_what_is_hidden_by_proof_is_hidden_from_thousands_of_eyes():
+    f = figure("M", "halden", "drive")
+    bulk = bulk_of(f, f.suit, NO_TOOL)
+    need = np.full(len(bulk.names), 0.02)
+    rng = np.random.default_rng(31)
+    _, _, eyes, _ = trunks_sampled(f, 1500, 32)
+    verdicts = []
+    for _ in range(40):
+        tip = np.array([rng.uniform(1.5, 3.0), rng.uniform(-1, 1), rng.uniform(0.5, 2.0)])
+        d = tip - [0.0, 0.0, 1.6] + 0.3 * rng.normal(size=3)
+        d /= np.linalg.norm(d)
+        shade = plate(tip - d * rng.uniform(0.2, 1.0), d, rng.uniform(0.05, 1.2))
+        spots = rings(tip, -d)
+        tree = build(shade)
+        target = Target(tip, d, spots, need, 0.5, 1.4)
+        found = refute_cells(
+            f, bulk, tree, np.eye(4), target, need, shadows_of([shade], spots), SIGHT
+        )
+        to = np.tile(spots, (len(eyes), 1)) - np.repeat(eyes, 19, axis=0)
+        free = ~any_hit(tree, np.repeat(eyes, 19, axis=0), to, 1.0)
+        sees = (free.reshape(-1, 19).mean(axis=1) >= 0.5).any()
+        assert not (found.proved and sees)
+        verdicts.append((found.proved, bool(sees)))
+    assert verdicts.count((True, False)) >= 10
+    assert verdicts.count((False, True)) >= 10
+    assert verdicts.count((False, False)) <= 8
 
 
 def test_a_wall_in_the_body_is_refuted_and_one_that_is_not_is_not():

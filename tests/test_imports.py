@@ -1,0 +1,160 @@
+"""Imports point one way, few modules may use the heavy libraries, and no file grows too long."""
+
+import ast
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import reach
+
+ROOT = Path(reach.__file__).parent
+FILES = sorted(path for path in ROOT.rglob("*.py") if "shipped" not in path.parts)
+NAMES = {".".join(path.relative_to(ROOT.parent).with_suffix("").parts): path for path in FILES}
+NAMES = {name.removesuffix(".__init__"): path for name, path in NAMES.items()}
+
+MAY_SEE = {
+    "geometry": set(),
+    "units": set(),
+    "model": {"units"},
+    "solids": {"model"},
+    "finding": {"model"},
+    "worker": {"geometry", "model"},
+    "site": {"finding", "geometry", "model", "solids", "worker"},
+    "situations": {"finding", "model", "site", "worker"},
+    "work": {"geometry", "model", "site", "worker"},
+    "resting": {"geometry", "site", "work", "worker"},
+    "looking": {"geometry", "site", "work", "resting", "worker"},
+    "plan": {"geometry", "model", "site", "work", "worker"},
+    "checks": {
+        "finding", "geometry", "looking", "model", "plan", "resting", "site", "units", "work",
+        "worker",
+    },
+    "files": {"model", "solids", "units"},
+    "run": {"checks", "files", "finding", "model", "site", "situations"},
+    "cautions": set(),
+}  # fmt: skip
+"""Part of the package -> the parts it may import, itself apart; parts on top are not listed."""
+
+HEAVY = {
+    "trimesh": {"solids", "files"},
+    "pyvista": {"pictures"},
+    "vtk": {"pictures"},
+    "numba": {"geometry"},
+    "typer": {"cli", "answer"},
+    "rich": {"cli", "answer", "reports"},
+}
+"""Library -> the parts that may import it."""
+
+FOR_TESTS_ONLY = {"coal", "fcl", "igl", "pinocchio", "embreex", "hypothesis", "pytest", "benchmarks"}
+
+
+@cache
+def imported(name):
+    """Full names that a module imports, anywhere in it; (name, whether at the top)."""
+    path, found = NAMES[name], set()
+    package = name if path.name == "__init__.py" else name.rpartition(".")[0]
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            base = node.module or ""
+            if node.level:
+                above = package.rsplit(".", node.level - 1)[0]
+                base = f"{above}.{base}".rstrip(".")
+            inner = [f"{base}.{alias.name}" for alias in node.names]
+            names = [one if one in NAMES else base for one in inner]
+        else:
+            continue
+        found |= {(one, node in tree.body) for one in names}
+    return frozenset(found)
+
+
+def part(name):
+    return (name.split(".") + [""])[1]
+
+
+def test_there_is_something_to_test():
+    assert len(NAMES) > 60
+    assert ("reach.units", True) in imported("reach.checks.torque")
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_imports_point_one_way(name):
+    mine = part(name)
+    if mine not in MAY_SEE:
+        return
+    for other, _ in imported(name):
+        if other.split(".")[0] == "reach":
+            assert part(other) == mine or part(other) in MAY_SEE[mine], f"{name} imports {other}"
+
+
+def test_every_part_has_a_place_in_the_order():
+    on_top = {"", "__main__", "answer", "cli", "pictures", "reports", "warmup"}
+    assert {part(name) for name in NAMES} - set(MAY_SEE) <= on_top
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_below_sees_what_prints_or_draws(name):
+    if part(name) in MAY_SEE:
+        seen = {part(other) for other, _ in imported(name) if other.startswith("reach.")}
+        assert not seen & {"answer", "cli", "pictures", "reports", "warmup"}
+
+
+def test_renderers_know_no_check_by_name():
+    checks = {name for name in NAMES if part(name) == "checks" and name.count(".") > 1}
+    allowed = {"reach.checks.wording", "reach.checks.reach"}
+    for name in NAMES:
+        if part(name) in ("reports", "pictures"):
+            assert not {other for other, _ in imported(name)} & (checks - allowed), name
+
+
+def test_the_kernel_imports_nothing_but_numpy_and_numba():
+    import sys
+
+    for name in NAMES:
+        if part(name) == "geometry":
+            outside = {other.split(".")[0] for other, _ in imported(name)} - {"reach"}
+            assert outside - set(sys.stdlib_module_names) <= {"numpy", "numba"}, name
+
+
+@pytest.mark.parametrize("library", HEAVY)
+def test_heavy_libraries_stay_where_they_belong(library):
+    users = {
+        part(name)
+        for name in NAMES
+        for other, _ in imported(name)
+        if other.split(".")[0] == library
+    }
+    assert users <= HEAVY[library]
+
+
+def test_libraries_for_tests_are_not_imported():
+    for name in NAMES:
+        assert not {other.split(".")[0] for other, _ in imported(name)} & FOR_TESTS_ONLY, name
+
+
+def test_there_are_no_cycles():
+    done, trail = set(), []
+
+    def visit(name):
+        if name in trail:
+            raise AssertionError(" -> ".join([*trail[trail.index(name) :], name]))
+        if name in done:
+            return
+        trail.append(name)
+        for other, at_top in sorted(imported(name)):
+            if at_top and other in NAMES and other != name:
+                visit(other)
+        trail.pop()
+        done.add(name)
+
+    for name in NAMES:
+        visit(name)
+    assert len(done) == len(NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_file_is_longer_than_400_lines(name):
+    assert len(NAMES[name].read_text(encoding="utf-8").splitlines()) <= 400

@@ -168,7 +168,7 @@ def ray_row(name: str, tree: Tree, triangles: np.ndarray, n: int) -> Row:
         return scene.run(eye32, gaze32, dists=far32.copy(), query="OCCLUDED")
 
     ask_embree()
-    ours, theirs = best_times(10, lambda: any_hit(tree, eye, gaze, 1.0), ask_embree)
+    ours, theirs = best_times(30, lambda: any_hit(tree, eye, gaze, 1.0), ask_embree)
     apart = int(((ask_embree() >= 0) != any_hit(tree, eye, gaze, 1.0)).sum())
     words = f"{apart} of {n} differ"
     return Row(name, "any-hit ray", "rays/s", n / ours, "embreex", n / theirs, 0.5, words)

@@ -99,7 +99,7 @@ def cylinder_overlap_one(
     while n_stack > 0:
         n_stack -= 1
         node = stack[n_stack]
-        if _misses_box(middle, z, size, half, radius, box[node]):
+        if _misses_box(middle, z, size, half, radius, box, node):
             continue
         first = link[node, 0]
         if first >= 0:
@@ -134,20 +134,20 @@ def _across(z: Vector) -> tuple[Vector, Vector]:
 
 @compiled
 def _misses_box(
-    middle: Vector, z: Vector, size: Vector, half: float, radius: float, box: Any
+    middle: Vector, z: Vector, size: Vector, half: float, radius: float, box: Any, node: int
 ) -> bool:
     """Return whether a cylinder is surely clear of a box.
 
     Looks along the three axes, along the cylinder, and across it towards the
     centre of the box.
     """
-    rx = 0.5 * (box[3] - box[0])
-    ry = 0.5 * (box[4] - box[1])
-    rz = 0.5 * (box[5] - box[2])
+    rx = 0.5 * (box[node, 3] - box[node, 0])
+    ry = 0.5 * (box[node, 4] - box[node, 1])
+    rz = 0.5 * (box[node, 5] - box[node, 2])
     c = (
-        box[0] + rx - middle[0],
-        box[1] + ry - middle[1],
-        box[2] + rz - middle[2],
+        box[node, 0] + rx - middle[0],
+        box[node, 1] + ry - middle[1],
+        box[node, 2] + rz - middle[2],
     )
     if abs(c[0]) > size[0] + rx or abs(c[1]) > size[1] + ry or abs(c[2]) > size[2] + rz:
         return True

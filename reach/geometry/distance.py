@@ -124,8 +124,11 @@ def _nearest(tree: Tree, p: Floats, q: Floats, within: ArrayLike, kernel: Any) -
 @inlined
 def corners_of(tri: Any, k: int) -> tuple[Vector, Vector, Vector]:
     """Return the corners of triangle `k` of a tree."""
-    t = tri[k]
-    return (t[0], t[1], t[2]), (t[3], t[4], t[5]), (t[6], t[7], t[8])
+    return (
+        (tri[k, 0], tri[k, 1], tri[k, 2]),
+        (tri[k, 3], tri[k, 4], tri[k, 5]),
+        (tri[k, 6], tri[k, 7], tri[k, 8]),
+    )
 
 
 @compiled
@@ -166,8 +169,8 @@ def point_tree_distance2(
         count = link[stack[n_stack], 1]
         while near >= 0:
             far = near + 1
-            d_near = point_box2(point, box[near])
-            d_far = point_box2(point, box[far])
+            d_near = point_box2(point, box, near)
+            d_far = point_box2(point, box, far)
             if d_far < d_near:
                 near, far = far, near
                 d_near, d_far = d_far, d_near
@@ -233,8 +236,8 @@ def segment_tree_distance2(
         count = link[stack[n_stack], 1]
         while near >= 0:
             far = near + 1
-            d_near = segment_box2(middle, half, per_length2, box[near])
-            d_far = segment_box2(middle, half, per_length2, box[far])
+            d_near = segment_box2(middle, half, per_length2, box, near)
+            d_far = segment_box2(middle, half, per_length2, box, far)
             if d_far < d_near:
                 near, far = far, near
                 d_near, d_far = d_far, d_near

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from reach.geometry.compiled import compiled
 from reach.geometry.tree import Floats
+from reach.geometry.vector import greatest, least
 
 _Number = TypeVar("_Number", bound=np.generic)
 _FEW = 1024
@@ -107,10 +108,9 @@ def near_order(points: Floats) -> NDArray[np.int64]:
     """
     if len(points) < _FEW:
         return np.arange(len(points))
-    keys = np.empty(len(points), dtype=np.uint64)
+    keys = np.empty(len(points), dtype=np.uint16)
     _curve_keys(points, keys)
-    keys.sort()
-    return (keys & np.uint64(0xFFFFFFFF)).astype(np.int64)
+    return np.argsort(keys, kind="stable")
 
 
 def sorted_rows(order: NDArray[np.int64], *columns: Floats) -> list[Floats]:
@@ -127,28 +127,27 @@ def as_given(order: NDArray[np.int64], answers: NDArray[_Number]) -> NDArray[_Nu
 
 @compiled
 def _curve_keys(points: Any, keys: Any) -> None:
-    """Fill in the place along a Z-order curve (10 bits an axis) above the row number."""
+    """Fill in the place of each point along a Z-order curve through 32 x 32 x 32 cells."""
     low = np.full(3, np.inf)
-    span = 0.0
+    high = np.full(3, -np.inf)
     for i in range(len(points)):
         for k in range(3):
-            low[k] = min(low[k], points[i, k])
-    for i in range(len(points)):
-        for k in range(3):
-            span = max(span, points[i, k] - low[k])
-    scale = 1023.0 / span if 0.0 < span < np.inf else 0.0
+            low[k] = least(points[i, k], low[k])
+            high[k] = greatest(points[i, k], high[k])
+    for k in range(3):
+        span = high[k] - low[k]
+        high[k] = 31.999 / span if 0.0 < span < np.inf else 0.0
     for i in range(len(points)):
         key = 0
         for k in range(3):
-            at = (points[i, k] - low[k]) * scale
-            key |= _spread(int(at) if 0.0 <= at <= 1023.0 else 0) << k
-        keys[i] = (np.uint64(key) << np.uint64(32)) | np.uint64(i)
+            at = (points[i, k] - low[k]) * high[k]
+            key |= _spread(int(at) if 0.0 <= at < 32.0 else 0) << k
+        keys[i] = key
 
 
 @compiled
 def _spread(cell: int) -> int:
-    """Return the 10 bits of a number with two zeros between each."""
-    cell = (cell | (cell << 16)) & 0x030000FF
-    cell = (cell | (cell << 8)) & 0x0300F00F
-    cell = (cell | (cell << 4)) & 0x030C30C3
-    return (cell | (cell << 2)) & 0x09249249
+    """Return the 5 bits of a number with two zeros between each."""
+    cell = (cell | (cell << 8)) & 0x100F
+    cell = (cell | (cell << 4)) & 0x10C3
+    return (cell | (cell << 2)) & 0x1249

@@ -42,6 +42,9 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
     from reach.pictures.worksite import worksites_of
 
     target = Path(folder)
+    worksites = worksites_of(outcome)
+    if not worksites:
+        return []
 
     def write(path: Path, picture: Image) -> Path:
         write_whole(path, png_of(picture))
@@ -52,7 +55,7 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
         target.mkdir(parents=True, exist_ok=True)
         written = [
             writer.submit(write, target / f"{worksite.stem}-{view}.png", picture)
-            for worksite in worksites_of(outcome)
+            for worksite in worksites
             for view, picture in studio.draw(worksite).items()
         ]
     return [file.result() for file in written]

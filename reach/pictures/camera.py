@@ -8,9 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import any_hit, first_hit, segment_pair_distance
+from reach.geometry import any_hit, first_hit, segment_pair_distance, transform_points
 from reach.pictures.shown import Shown
 from reach.pictures.structure import piece_of
+from reach.pictures.surface import cross
 from reach.site import Situation
 from reach.worker.margin import sphere_points
 
@@ -28,6 +29,7 @@ FILL = 0.84
 """Share of the picture that the subject may take up."""
 
 ZENITH = np.array([0.0, 0.0, 1.0])
+_PLATE = np.array([[x, y, z] for x in (-0.2, 0.26) for y in (-0.22, 0.22) for z in (-0.03, 0.1)])
 _STEEPEST = math.sin(math.radians(62.0))
 _LEAST_WIDTH = 2.4
 _LOOK_DOWN = 0.25
@@ -60,9 +62,9 @@ class Camera:
     def __post_init__(self) -> None:
         back = self.position - self.focus
         back = back / np.linalg.norm(back)
-        right = _cross(self.up, back)
+        right = cross(self.up, back)
         right /= np.linalg.norm(right)
-        object.__setattr__(self, "axes", np.stack([right, _cross(back, right), back]))
+        object.__setattr__(self, "axes", np.stack([right, cross(back, right), back]))
 
     def project(self, points: Array) -> tuple[Array, Array]:
         """Return (x, y) in picture heights from the middle, y up, and depth (m), of points (n, 3).
@@ -80,7 +82,7 @@ def eyes_camera(shown: Shown, target: Array | None, aspect: float) -> Camera:
     ahead = shown.torso[:, 0] - _LOOK_DOWN * shown.torso[:, 2]
     focus = shown.eye + ahead if target is None else target
     up = shown.torso[:, 2]
-    if np.linalg.norm(_cross(focus - shown.eye, up)) < 0.05 * np.linalg.norm(focus - shown.eye):
+    if np.linalg.norm(cross(focus - shown.eye, up)) < 0.05 * np.linalg.norm(focus - shown.eye):
         up = shown.torso[:, 0]
     return Camera(shown.eye, focus, up, EYES_ANGLE, aspect)
 
@@ -91,7 +93,7 @@ def subject_of(shown: Shown, situation: Situation, more: Array) -> Array:
     assert place is not None
     assert place.world_from_boots is not None
     rows = shown.capsules
-    points = [place.world_from_boots[:3, 3][None], more]
+    points = [transform_points(place.world_from_boots, _PLATE), more]
     ways = np.concatenate([np.eye(3), -np.eye(3)])
     points += [rows[:, i : i + 3] + rows[:, 6:7] * way for i in (0, 3) for way in ways]
     head = situation.head
@@ -168,12 +170,15 @@ def veiling_pieces(camera: Camera, shown: Shown, situation: Situation) -> NDArra
 
 
 def _checked(shown: Shown, situation: Situation) -> Array:
-    """Return the points whose visibility counts: along every part, and the fastener."""
+    """Return the points whose visibility counts: all parts, tool to fastener, fastener last."""
     rows = shown.capsules
     shares = np.linspace(0.0, 1.0, 4)[:, None, None]
     points = [(rows[:, :3] + shares * (rows[:, 3:6] - rows[:, :3])).reshape(-1, 3)]
-    if situation.head is not None:
-        points.append(situation.head.point[None] + 0.02 * situation.head.axis)
+    head = situation.head
+    if head is not None and shown.tip is not None:
+        points.append(shown.tip + np.linspace(0.0, 0.9, 6)[:, None] * (head.point - shown.tip))
+    if head is not None:
+        points.append(head.point[None] + 0.02 * head.axis)
     return np.concatenate(points)
 
 
@@ -181,6 +186,8 @@ def _score(camera: Camera, shown: Shown, situation: Situation, way: Array, line:
     points = _checked(shown, situation)
     hidden = any_hit(situation.surroundings.tree, points, camera.position - points, 1.0)
     score = 2.0 * float(1.0 - hidden.mean())
+    for _, _, tree, _ in situation.surroundings.hazards:
+        score -= 1.2 * float(any_hit(tree, points, camera.position - points, 1.0).mean())
     head = situation.head
     if head is not None:
         score += 1.0 - float(hidden[-1])
@@ -194,14 +201,7 @@ def _score(camera: Camera, shown: Shown, situation: Situation, way: Array, line:
             score += 0.8 * float((gap - rows[:, 6]).min() > 0.0)
         score += 0.3 * float(way @ head.axis > -0.2)
     across = line / max(float(np.linalg.norm(line)), 1e-9)
-    score += 0.5 * float(np.linalg.norm(_cross(across, way)))
-    score += 0.9 * float(np.linalg.norm(_cross(shown.torso[:, 2], way)))
-    score += 0.25 * float(shown.torso[:, 0] @ way)
+    score += 0.5 * float(np.linalg.norm(cross(across, way)))
+    score += 0.9 * float(np.linalg.norm(cross(shown.torso[:, 2], way)))
+    score += 0.45 * float(shown.torso[:, 0] @ way)
     return score - 0.5 * abs(float(way @ ZENITH) - 0.25)
-
-
-def _cross(a: Array, b: Array) -> Array:
-    """Return the cross product of two vectors; quicker than the general one."""
-    return np.array(
-        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
-    )

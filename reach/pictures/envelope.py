@@ -13,12 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull
 
-from reach.pictures.shown import comfortable_tip
-from reach.worker.figure import Figure
+from reach.site import Site
+from reach.worker.figure import ALONG, R_MAX, Figure
 from reach.worker.margin import sphere_points
 from reach.worker.search import Effort, find_postures
+from reach.worker.trunks import trunks_of
 
 Array = NDArray[np.float64]
+
+N_CENTRES = 120
+"""Places of the tool tip that are tried as a comfortable one."""
 
 N_RAYS = 72
 N_HALVINGS = 5
@@ -38,10 +42,25 @@ class Envelope:
     points : ndarray, shape (n, 3), m
     faces : ndarray of int64, shape (m, 3)
         Corners anticlockwise seen from outside.
+    start : ndarray, shape (3,), m
+        The comfortable tip.
+    reached : ndarray, shape (n, 3), m
+        Tips just inside the surface for which a posture was found.
     """
 
     points: Array
     faces: NDArray[np.int64]
+    start: Array
+    reached: Array
+
+
+def known_envelope(site: Site, figure: Figure, direction: Array) -> Envelope | None:
+    """Return the envelope, made once for each figure and direction."""
+    key = ("drawn envelope", figure.key, direction.tobytes())
+    if key not in site.memo:
+        site.memo[key] = envelope_of(figure, direction)
+    found: Envelope | None = site.memo[key]
+    return found
 
 
 def envelope_of(figure: Figure, direction: Array) -> Envelope | None:
@@ -65,11 +84,33 @@ def envelope_of(figure: Figure, direction: Array) -> Envelope | None:
         high = np.where(reached, high, middle)
     faces = _sphere_faces(rays)
     radius = _smoothed(0.5 * (low + high), faces)
-    return Envelope(start + radius[:, None] * rays, faces)
+    reached_tips = start + low[:, None] * rays
+    return Envelope(start + radius[:, None] * rays, faces, start, reached_tips)
+
+
+def comfortable_tip(figure: Figure, direction: Array) -> Array | None:
+    """Return a tool tip (3,), m, boot frame, well inside what is reached; None if none is known.
+
+    Parameters
+    ----------
+    direction : ndarray, shape (3,), unit vector, boot frame
+        Where the tool points.
+    """
+    trunks = trunks_of(figure, 128)
+    rng = np.random.default_rng(7)
+    ways = rng.normal(size=(N_CENTRES, 3))
+    ways /= np.linalg.norm(ways, axis=1)[:, None]
+    far = figure.p[R_MAX] * rng.uniform(0.5, 0.95, N_CENTRES)
+    shoulders = trunks.shoulder[rng.integers(0, len(trunks.shoulder), N_CENTRES)]
+    tips = shoulders + far[:, None] * ways + figure.p[ALONG] * direction
+    good = tips[find_postures(figure, tips, direction, _EFFORT).violation <= 0.0]
+    if not len(good):
+        return None
+    return np.asarray(good[np.argmin(np.linalg.norm(good - good.mean(axis=0), axis=1))])
 
 
 def _sphere_faces(points: Array) -> NDArray[np.int64]:
-    faces = ConvexHull(points).simplices.astype(np.int64)
+    faces: NDArray[np.int64] = ConvexHull(points).simplices.astype(np.int64)
     a, b, c = (points[faces[:, i]] for i in range(3))
     inward = np.einsum("ij,ij->i", np.cross(b - a, c - a), a) < 0.0
     faces[inward] = faces[inward][:, ::-1]

@@ -51,12 +51,13 @@ def layout(
     for i, (anchor, size) in enumerate(zip(anchors, sizes, strict=True)):
         others = [a for k, a in enumerate(anchors) if k != i]
         taken = [p for p in placed if p is not None]
-        best = min(
-            _candidates(anchor, size),
-            key=lambda box, a=anchor: _cost(box, a, view, busy, others, taken),  # type: ignore[misc]
-        )
-        fits = _cost(best, anchor, view, busy, others, taken) < math.inf
-        placed.append(Placed(best, anchor) if fits else None)
+        best, least = None, math.inf
+        for box in _candidates(anchor, size):
+            if math.dist(nearest_point(box, anchor), anchor) < least:  # no cost is below this
+                cost = _cost(box, anchor, view, busy, others, taken)
+                if cost < least:
+                    best, least = box, cost
+        placed.append(None if best is None else Placed(best, anchor))
     return placed
 
 

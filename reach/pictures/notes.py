@@ -13,7 +13,7 @@ from reach.checks.clearance import closest_of
 from reach.finding import Finding, Mark, Verdict
 from reach.geometry import first_hit
 from reach.pictures.camera import ARROW, Camera
-from reach.pictures.palette import ENVELOPE, FAIL, FASTENER, HAZARD, INK, SIGHT
+from reach.pictures.palette import FAIL, FASTENER, HAZARD, INK, SIGHT, SPHERE
 from reach.pictures.shown import Shown
 from reach.pictures.structure import hazards_near
 from reach.pictures.surface import across
@@ -79,7 +79,7 @@ def outside_notes(site: Worksite, shown: Shown, camera: Camera) -> Notes:
     situation = site.situation
     lines, tags = _common(site, shown)
     for centre, radius in shown.spheres:
-        lines.append(Line(_circle(centre, radius, camera), ENVELOPE, 1.6, "dash"))
+        lines.append(Line(_circle(centre, radius, camera), SPHERE, 1.6, "dash"))
     if situation.head is not None and shown.looks:
         lines += _sight_lines(shown, situation)
     place = situation.place

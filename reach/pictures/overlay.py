@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,7 +111,7 @@ def _in_sight(window: Window, tag: Tag) -> Tag | None:
 
 def _cut_fine(points: Array) -> Array:
     pieces = []
-    for a, b in zip(points[:-1], points[1:], strict=True):
+    for a, b in pairwise(points):
         n = max(1, math.ceil(float(np.linalg.norm(b - a)) / FINEST))
         pieces.append(a + (np.arange(n) / n)[:, None] * (b - a))
     return np.concatenate([*pieces, points[-1:]])

@@ -28,11 +28,14 @@ STRIP = "#2a2440"
 FASTENER = "#f0a202"
 """Head and axis of the fastener: ochre with an ink edge, a ring round it."""
 
-TOOL = "#0b4f58"
+TOOL = "#0a6b70"
 """Tool in the hand: dark teal."""
 
-ENVELOPE = "#35a79c"
-"""Surface that the tool tip can reach: translucent teal."""
+ENVELOPE = "#5cc5b5"
+"""Surface that the tool tip can reach: translucent pale teal."""
+
+SPHERE = "#1f857b"
+"""Outline of what a wrist can reach: teal, dashed."""
 
 SIGHT = "#2b6ea6"
 """Line of sight: blue, dotted."""
@@ -48,7 +51,7 @@ HAZARD = "#8c5712"
 
 SUIT = "#f2ead9"
 HELMET = "#ffffff"
-VISOR = "#39405f"
+VISOR = "#454a78"
 BACKPACK = "#b9a98f"
 LEG = "#dccfb6"
 BOOT = "#6b5a45"

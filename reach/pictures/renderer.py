@@ -7,6 +7,9 @@ import os
 import sys
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 WINDOW = "VTK_DEFAULT_OPENGL_WINDOW"
 LIBRARIES = {
     "vtkEGLRenderWindow": ("libEGL.so.1",),
@@ -62,9 +65,9 @@ def new_plotter(width: int, height: int) -> Any:
     """
     choose_window()
     import pyvista as pv
-    import vtk
+    from vtkmodules.vtkCommonCore import vtkObject
 
-    vtk.vtkObject.GlobalWarningDisplayOff()
+    vtkObject.GlobalWarningDisplayOff()
     plotter = pv.Plotter(off_screen=True, window_size=[width, height], lighting=None)
     window = plotter.render_window
     if window is None or not window.SupportsOpenGL():
@@ -94,3 +97,24 @@ def smooth(plotter: Any) -> None:
     plotter.disable_depth_peeling()
     plotter.disable_anti_aliasing()
     plotter.render_window.SetMultiSamples(SAMPLES)
+
+
+def rendered(plotter: Any) -> NDArray[np.uint8]:
+    """Render once and return the picture, shape (h, w, 3).
+
+    The plotter's own way renders nothing before it is shown, and then more than once.
+    """
+    from vtkmodules.util.numpy_support import vtk_to_numpy
+    from vtkmodules.vtkRenderingCore import vtkWindowToImageFilter
+
+    plotter.render_window.Render()
+    reader = vtkWindowToImageFilter()
+    reader.SetInput(plotter.render_window)
+    reader.SetInputBufferTypeToRGB()
+    reader.ReadFrontBufferOff()
+    reader.ShouldRerenderOff()
+    reader.Update()
+    image = reader.GetOutput()
+    width, height, _ = image.GetDimensions()
+    flat = vtk_to_numpy(image.GetPointData().GetScalars())
+    return np.asarray(flat.reshape(height, width, 3)[::-1], np.uint8).copy()

@@ -19,6 +19,7 @@ from reach.pictures.palette import (
     PAPER,
     SIGHT,
     SOFT_INK,
+    SPHERE,
     STRIP,
     TOOL,
     mixed,
@@ -35,7 +36,7 @@ VIEW = (0, STRIP_HEIGHT, WIDTH - PANEL_WIDTH, HEIGHT - STRIP_HEIGHT - FOOT_HEIGH
 BUBBLE = mixed(ENVELOPE, PAPER, 0.6)
 _MARGIN = 18.0
 _TEXT, _SMALL = 15.0, 13.0
-KEY_HEIGHT = 270
+KEY_HEIGHT = 248
 _VIEW_WORDS = 320.0
 _MOST_WORDS = 5
 """Lines of one finding's sentence that are printed at most."""
@@ -108,8 +109,7 @@ def _is_told(finding: Finding) -> bool:
 
 
 def _listed_height(site: Worksite) -> float:
-    passes = sum(finding.verdict is Verdict.PASS for finding in site.findings)
-    return 24.0 * passes + 40.0 * any(_is_silent(finding) for finding in site.findings)
+    return 24.0 * sum(finding.verdict is Verdict.PASS for finding in site.findings)
 
 
 def _is_silent(finding: Finding) -> bool:
@@ -197,7 +197,7 @@ def _key() -> Image.Image:
             "reach of the tool tip, tool on the axis",
         ),
         (
-            lambda y: pen.line([(x, y), (far, y)], ENVELOPE, 2.0, "dash"),
+            lambda y: pen.line([(x, y), (far, y)], SPHERE, 2.0, "dash"),
             "reach of each wrist (outer bound)",
         ),
         (lambda y: _pair(pen, x, y), "arm that works, tool"),
@@ -206,7 +206,7 @@ def _key() -> Image.Image:
     for draw, words in rows:
         draw(y + 10)
         pen.text((x + 54, y + 10), words, _SMALL, INK)
-        y += 24
+        y += 21.6
     return image.reduce(SMOOTH)
 
 

@@ -12,15 +12,16 @@ from reach.checks.wording import best_attempt
 from reach.geometry import transform_points
 from reach.looking import Look, look_of
 from reach.model.procedure import Drive, Inspect
+from reach.pictures.envelope import Envelope, known_envelope
 from reach.resting import Resting, resting_of
 from reach.site import Site, Situation
 from reach.units import text_of
 from reach.work import Attempt
 from reach.worker.chain import N_FREEDOMS, trunk_fk
-from reach.worker.figure import ALONG, R_MAX, Figure
+from reach.worker.figure import R_MAX, Figure
 from reach.worker.posing import CLEAR, Target, capsules_of, eye_of, find_held
 from reach.worker.posture import posture_of
-from reach.worker.search import Effort, find_postures
+from reach.worker.search import find_postures
 from reach.worker.trunks import trunks_of
 from reach.worker.volume import N_IDLE
 
@@ -28,11 +29,12 @@ Array = NDArray[np.float64]
 Own = tuple[Array, tuple[str, ...]]
 """Capsules and their names."""
 
-N_CENTRES = 120
-"""Places of the tool tip that are tried as a comfortable one."""
+N_STARTS, N_HALVINGS = 3, 7
+"""Reached tips from which the way to the fastener is followed, and halvings on it."""
 
-N_HALVINGS = 7
-_LOOK = Effort(n_trunks=32, n_seeds=1, n_steps=40)
+BACK = (0.01, 0.06, 0.2)
+"""Shares of the way back to a comfortable tip at which a clear posture is looked for."""
+
 _MIRROR = np.array([1.0, -1.0, 1.0])
 
 
@@ -82,34 +84,14 @@ class Shown:
 def shown_of(site: Site, situation: Situation) -> Shown:
     """Return the worker of a situation with placed boots, as drawn."""
     if isinstance(situation.action, Drive):
-        return _working(best_attempt(site, situation))
+        attempt = best_attempt(site, situation)
+        return _working(attempt, known_envelope(site, attempt.figure, attempt.target.direction))
     if isinstance(situation.action, Inspect):
         return _looking(look_of(site, situation), site, situation)
     return _resting(site, situation)
 
 
-def comfortable_tip(figure: Figure, direction: Array) -> Array | None:
-    """Return a tool tip (3,), m, boot frame, well inside what is reached; None if none is known.
-
-    Parameters
-    ----------
-    direction : ndarray, shape (3,), unit vector, boot frame
-        Where the tool points.
-    """
-    trunks = trunks_of(figure, 128)
-    rng = np.random.default_rng(7)
-    ways = rng.normal(size=(N_CENTRES, 3))
-    ways /= np.linalg.norm(ways, axis=1)[:, None]
-    far = figure.p[R_MAX] * rng.uniform(0.5, 0.95, N_CENTRES)
-    shoulders = trunks.shoulder[rng.integers(0, len(trunks.shoulder), N_CENTRES)]
-    tips = shoulders + far[:, None] * ways + figure.p[ALONG] * direction
-    good = tips[find_postures(figure, tips, direction, _LOOK).violation <= 0.0]
-    if not len(good):
-        return None
-    return np.asarray(good[np.argmin(np.linalg.norm(good - good.mean(axis=0), axis=1))])
-
-
-def _working(attempt: Attempt) -> Shown:
+def _working(attempt: Attempt, envelope: Envelope | None) -> Shown:
     if attempt.short <= 0.0 and attempt.in_envelope:
         if attempt.witness is not None:
             words = "work posture found: reaches, clear, sees"
@@ -120,7 +102,7 @@ def _working(attempt: Attempt) -> Shown:
         miss = attempt.nearest_miss
         words = f"nearest posture found; lacks {lacking(miss)}"
         return _posed(attempt, attempt.target, miss.posture, words, False)
-    stretched = _stretched(attempt)
+    stretched = _stretched(attempt, envelope)
     if stretched is not None:
         return stretched
     if attempt.short <= 0.0:
@@ -134,28 +116,22 @@ def _working(attempt: Attempt) -> Shown:
     return replace(_placed(attempt, own, trunk, words, False), attempt=attempt)
 
 
-def _stretched(attempt: Attempt) -> Shown | None:
+def _stretched(attempt: Attempt, envelope: Envelope | None) -> Shown | None:
     """Return the posture that brings the tool, pointing as it should, nearest to the fastener."""
+    if envelope is None:
+        return None
     target = attempt.target
-    start = comfortable_tip(attempt.figure, target.direction)
-    if start is None:
+    gaps = np.linalg.norm(envelope.reached - target.tip, axis=1)
+    starts = envelope.reached[np.argsort(gaps, kind="stable")[:N_STARTS]]
+    tried = [_toward(attempt, start) for start in starts]
+    good = [found for found in tried if found is not None]
+    if not good:
         return None
-    good, low, high = None, 0.0, 1.0
-    for _ in range(N_HALVINGS):
-        middle = 0.5 * (low + high)
-        moved = replace(target, tip=start + middle * (target.tip - start))
-        found = find_postures(attempt.figure, moved.tip, moved.direction, "quick")
-        if found.violation[0] <= 0.0:
-            good, low = (moved, found.x[0]), middle
-        else:
-            high = middle
-    if good is None:
-        return None
-    moved, posture = good
+    moved, posture = min(good, key=lambda found: float(np.linalg.norm(found[0].tip - target.tip)))
     words = "not reached: nearest posture found, by joint limits alone"
     trunks = trunks_of(attempt.figure, 128)
-    for back in (0.01, 0.05, 0.15):
-        nearer = replace(target, tip=start + max(0.0, low - back) * (target.tip - start))
+    for share in BACK:
+        nearer = replace(target, tip=moved.tip + share * (envelope.start - moved.tip))
         clear = find_held(
             attempt.figure,
             attempt.bulk,
@@ -167,9 +143,26 @@ def _stretched(attempt: Attempt) -> Shown | None:
         )
         if clear.fault <= 0.0:
             moved, posture = nearer, clear.posture
-            words = "not reached: nearest clear posture found"
+            words = "not reached: nearest posture found that is clear of structure"
             break
     return _posed(attempt, moved, posture, words, False)
+
+
+def _toward(attempt: Attempt, start: Array) -> tuple[Target, Array] | None:
+    """Return the farthest target found on the way from a reached tip to the fastener."""
+    target = attempt.target
+    good, low, high = None, 0.0, 1.0
+    for k in range(N_HALVINGS):
+        share = low if k == 0 else 0.5 * (low + high)
+        moved = replace(target, tip=start + share * (target.tip - start))
+        found = find_postures(attempt.figure, moved.tip, moved.direction, "quick")
+        if found.violation[0] <= 0.0:
+            good, low = (moved, found.x[0]), share
+        elif k == 0:
+            return None
+        else:
+            high = share
+    return good
 
 
 def _posed(attempt: Attempt, target: Target, posture: Array, words: str, is_found: bool) -> Shown:

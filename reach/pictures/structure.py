@@ -21,7 +21,7 @@ from reach.pictures.palette import (
     STRUCTURE,
     rgb,
 )
-from reach.pictures.surface import Surface, disc, joined, painted, rod
+from reach.pictures.surface import Surface, disc, joined, painted, plain_mesh, rod
 from reach.site import Head, Site, Situation, Surroundings, socket_pose
 
 Array = NDArray[np.float64]
@@ -35,6 +35,9 @@ LEFT_OUT = 12.0
 THINGS_WITHIN = 3.5
 """Rails, sockets and other fasteners within this are drawn, m."""
 
+
+FOREGROUND = 0.7
+"""Share of the way from the viewer to the worksite that rails are kept out of."""
 
 HAZARDS_WITHIN = 4.0
 """Hazards within this of the boots are drawn and named, m."""
@@ -60,12 +63,10 @@ class Structure:
 
 def structure_of(around: Surroundings) -> Structure:
     """Return the structure ready to draw."""
-    import pyvista as pv
-
     corners = np.empty((len(around.tree.face), 3, 3))
     corners[around.tree.face] = around.tree.tri.reshape(-1, 3, 3)
     faces = np.arange(3 * len(corners)).reshape(-1, 3)
-    mesh = pv.PolyData.from_regular_faces(corners.reshape(-1, 3), faces)
+    mesh = plain_mesh(corners.reshape(-1, 3), faces)
     mesh.cell_data["row"] = np.arange(len(faces))
     mesh = mesh.clean(tolerance=0.0)
     mesh = mesh.compute_normals(
@@ -128,8 +129,13 @@ def _part(
     )
 
 
-def things_near(site: Site, situation: Situation, centre: Array) -> Surface | None:
-    """Return rails, sockets and other fasteners near a centre."""
+def things_near(
+    site: Site, situation: Situation, centre: Array, viewer: Array | None = None
+) -> Surface | None:
+    """Return rails, sockets and other fasteners near a centre, m, world.
+
+    Rails that stand close before a ``viewer`` outside are left out: they would fill the picture.
+    """
     scene, head = site.scene, situation.head
     world_from = site.world_from
     parts: list[Surface] = []
@@ -138,7 +144,7 @@ def things_near(site: Site, situation: Situation, centre: Array) -> Surface | No
         if rail.frame in moving:
             continue
         ends = transform_points(world_from[rail.frame], np.array([rail.start, rail.end]))
-        if _distance(ends, centre) < THINGS_WITHIN:
+        if _distance(ends, centre) < THINGS_WITHIN and not _fills(ends, viewer, centre):
             parts.append(rod(ends[0], ends[1], rail.radius, HANDRAIL))
     for socket in scene.sockets.values():
         if socket.frame in moving:
@@ -156,6 +162,12 @@ def things_near(site: Site, situation: Situation, centre: Array) -> Surface | No
             axis = transform_directions(pose, np.array([record.axis]))[0]
             parts.append(rod(at - 0.012 * axis, at + 0.004 * axis, 0.014, OTHER_FASTENER))
     return joined(parts) if parts else None
+
+
+def _fills(ends: Array, viewer: Array | None, centre: Array) -> bool:
+    if viewer is None:
+        return False
+    return _distance(ends, viewer) < FOREGROUND * float(np.linalg.norm(centre - viewer))
 
 
 def movable_frames(scene: Scene) -> set[str]:

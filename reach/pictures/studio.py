@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from dataclasses import replace
 from types import TracebackType
 from typing import Any
 
@@ -13,12 +14,12 @@ from PIL import Image
 
 from reach.geometry import transform_points
 from reach.pictures.camera import Camera, eyes_camera, outside_camera, veiling_pieces
-from reach.pictures.envelope import Envelope, envelope_of
+from reach.pictures.envelope import Envelope, known_envelope
 from reach.pictures.notes import eyes_notes, outside_notes
 from reach.pictures.overlay import Window, draw_axes, draw_notes
 from reach.pictures.palette import ENVELOPE, GHOST, GROUND, INK, SKY
 from reach.pictures.pen import lay_over, new_sheet
-from reach.pictures.renderer import new_plotter
+from reach.pictures.renderer import new_plotter, rendered
 from reach.pictures.sheet import VIEW, sheet_of, write_view
 from reach.pictures.shown import Shown, shown_of
 from reach.pictures.structure import (
@@ -29,7 +30,7 @@ from reach.pictures.structure import (
     structure_of,
     things_near,
 )
-from reach.pictures.surface import Surface, mesh_of
+from reach.pictures.surface import Surface, mesh_of, plain_mesh
 from reach.pictures.worker import arm_of, body_of, boots_of, tool_of
 from reach.pictures.worksite import Worksite
 from reach.site import Site, Surroundings
@@ -131,7 +132,8 @@ class Studio:
     ) -> None:
         situation = worksite.situation
         self.plotter.clear_actors()
-        self._add_place(worksite, shown, veiling_pieces(camera, shown, situation))
+        veiled = veiling_pieces(camera, shown, situation)
+        self._add_place(worksite, shown, veiled, camera.position)
         self._add(boots_of(situation))
         self._add(body_of(shown), outline=OUTLINE)
         self._add(arm_of(shown), outline=OUTLINE)
@@ -145,7 +147,13 @@ class Studio:
         self._add(arm_of(shown), opacity=_SEE_THROUGH)
         self._add(tool_of(shown, worksite.situation), opacity=_SEE_THROUGH)
 
-    def _add_place(self, worksite: Worksite, shown: Shown, veiled: NDArray[np.int64]) -> None:
+    def _add_place(
+        self,
+        worksite: Worksite,
+        shown: Shown,
+        veiled: NDArray[np.int64],
+        viewer: Array | None = None,
+    ) -> None:
         situation = worksite.situation
         place, head = situation.place, situation.head
         assert place is not None
@@ -155,7 +163,7 @@ class Studio:
         structure = self._structure(situation.surroundings)
         solid, veil = solid_surfaces(structure, centre, veiled)
         self._add(solid, shine=0.04)
-        self._add(things_near(self.site, situation, centre))
+        self._add(things_near(self.site, situation, centre, viewer))
         if head is not None:
             self._add(fastener_of(head))
         if veil is not None:
@@ -172,16 +180,13 @@ class Studio:
         attempt = shown.attempt
         if attempt is None or worksite.situation.held is None:
             return None
-        key = ("drawn envelope", attempt.figure.key, attempt.target.direction.tobytes())
-        if key not in self.site.memo:
-            self.site.memo[key] = envelope_of(attempt.figure, attempt.target.direction)
-        found: Envelope | None = self.site.memo[key]
+        found = known_envelope(self.site, attempt.figure, attempt.target.direction)
         if found is None:
             return None
         pose = shown.world_from_boots
         is_mirrored = np.linalg.det(pose[:3, :3]) < 0.0
         faces = found.faces[:, ::-1] if is_mirrored else found.faces
-        return Envelope(transform_points(pose, found.points), faces)
+        return replace(found, points=transform_points(pose, found.points), faces=faces)
 
     def _add(
         self,
@@ -228,9 +233,7 @@ class Studio:
         )
 
     def _add_bubble(self, bubble: Envelope) -> None:
-        import pyvista as pv
-
-        mesh = pv.PolyData.from_regular_faces(bubble.points, bubble.faces)
+        mesh = plain_mesh(bubble.points, bubble.faces)
         mesh = mesh.subdivide(2, "loop").compute_normals()
         for culling, opacity in (("front", _BUBBLE_BACK), ("back", _BUBBLE_FRONT)):
             self.plotter.add_mesh(
@@ -249,8 +252,7 @@ class Studio:
         view.position, view.focal_point, view.up = camera.position, camera.focus, camera.up
         view.view_angle = math.degrees(camera.angle)
         view.clipping_range = _CLIP
-        self.plotter.render()
-        return np.asarray(self.plotter.screenshot(return_img=True), np.uint8)
+        return rendered(self.plotter)
 
 
 def png_of(picture: Image.Image) -> bytes:

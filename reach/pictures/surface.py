@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -40,7 +41,9 @@ class Surface:
 
 def painted(points: Array, normals: Array, faces: NDArray[np.int64], colour: str) -> Surface:
     """Return a surface of one colour."""
-    return Surface(points, normals, faces, np.tile(np.uint8(rgb(colour)), (len(points), 1)))
+    return Surface(
+        points, normals, faces, np.tile(np.array(rgb(colour), np.uint8), (len(points), 1))
+    )
 
 
 def capsule(start: Array, end: Array, radius: float, colour: str) -> Surface:
@@ -57,7 +60,9 @@ def capsule(start: Array, end: Array, radius: float, colour: str) -> Surface:
 
 def box(pose: Array, size: tuple[float, float, float], colour: str) -> Surface:
     """Return a box centred on the origin of a pose, full sizes along its axes (m)."""
-    points, normals, faces = [], [], []
+    points: list[Array] = []
+    normals: list[Array] = []
+    faces: list[list[int]] = []
     half = np.asarray(size) / 2.0
     for axis in range(3):
         for sign in (-1.0, 1.0):
@@ -115,19 +120,31 @@ def joined(surfaces: Iterable[Surface]) -> Surface:
 
 def mesh_of(surface: Surface) -> Any:
     """Return a surface as a mesh that can be drawn."""
-    import pyvista as pv
-
-    mesh = pv.PolyData.from_regular_faces(surface.points.astype(np.float32), surface.faces)
+    mesh = plain_mesh(surface.points.astype(np.float32), surface.faces)
     mesh.point_data["colour"] = surface.colours
     mesh.point_data.active_normals = surface.normals.astype(np.float32)
     return mesh
 
 
+def plain_mesh(points: Any, faces: Any) -> Any:
+    """Return points (n, 3) and triangles (m, 3) as a mesh without colours."""
+    import pyvista as pv
+
+    return pv.PolyData.from_regular_faces(points, faces)
+
+
 def across(axis: Array) -> tuple[Array, Array]:
     """Return two unit vectors square to a unit vector; with it they are right-handed."""
-    x = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
-    x /= np.linalg.norm(x)
-    return x, np.cross(axis, x)
+    x = cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
+    x /= math.sqrt(float(x @ x))
+    return x, cross(axis, x)
+
+
+def cross(a: Array, b: Array) -> Array:
+    """Return the cross product of two vectors; for single ones quicker than the general one."""
+    return np.array(
+        [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]]
+    )
 
 
 @lru_cache(maxsize=1)

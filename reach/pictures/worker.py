@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,7 +116,7 @@ def _stanchion(place: Place) -> list[Surface]:
     points = stanchion_points(place)
     links = [
         capsule(a, b, _STANCHION, RESTRAINT)
-        for a, b in zip(points, points[1:], strict=False)
+        for a, b in pairwise(points)
         if np.linalg.norm(b - a) > 1e-6
     ]
     if place.world_from_socket is not None:

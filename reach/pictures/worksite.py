@@ -13,7 +13,6 @@ from reach.reports.margin import margin_text
 from reach.run import Outcome
 from reach.site import Situation
 
-
 _ROUNDING = 1e-6
 
 

@@ -151,8 +151,8 @@ def shortage(figure: Figure, tips: ArrayLike, directions: ArrayLike, sharp: bool
     Returns
     -------
     shortage : ndarray, shape (n,), m
-        Above zero: proved out of reach by that many metres, a few centimetres fewer than
-        arm length and trunk would let one prove.  Zero or less: no proof.
+        Above zero: proved out of reach by that many metres, up to a decimetre fewer
+        than arm, wrist and trunk would let one prove.  Zero or less: no proof.
     """
     t, d = questions(tips, directions)
     centres = t - figure.p[ALONG] * d

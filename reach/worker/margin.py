@@ -16,9 +16,10 @@ from numpy.typing import ArrayLike, NDArray
 from reach.geometry.compiled import compiled, in_chunks
 from reach.worker.bound import proved
 from reach.worker.chain import N_FREEDOMS, evaluate
+from reach.worker.chance import State
 from reach.worker.figure import ALONG, Figure
 from reach.worker.question import questions
-from reach.worker.search import SEED, State, refine, room_for, solve
+from reach.worker.search import SEED, refine, room_for, solve
 from reach.worker.sweep import boxes_for
 from reach.worker.trunks import trunks_of
 
@@ -34,7 +35,7 @@ FARTHEST = 0.6
 WITHIN = 0.015
 """95 % of margins by 60 directions are within this of those by 146 directions, m."""
 
-_N_TRUNKS, _N_SEEDS, _N_STEPS, _NEAR = 128, 8, 300, 0.4
+_N_TRUNKS, _N_SEEDS, _N_STEPS, _NEAR = 128, 8, 150, 0.4
 _EASE = -0.02
 _N_BOXES, _N_BOXES_FIRST = 1000, 200
 _PROBE, _PROBE_MAX = 0.2, 3.0

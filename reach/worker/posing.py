@@ -342,32 +342,6 @@ def find_held(
     return Held(fault, x, *(float(v) for v in best))
 
 
-def measure_held(
-    figure: Figure,
-    bulk: Bulk,
-    tree: Tree,
-    world_from_boots: NDArray[np.float64],
-    target: Target,
-    posture: NDArray[np.float64],
-) -> Held:
-    """Return what is measured in a given posture, everything asked for."""
-    best = np.empty(7)
-    fault = fault_of(
-        figure.p,
-        target.tip,
-        target.direction,
-        posture,
-        CLEAR | SEEN,
-        _UNTESTED,
-        world_of(tree, world_from_boots),
-        kit_of(bulk),
-        (target.spots, target.need, target.share, target.angle),
-        buffers_of(bulk),
-        best,
-    )
-    return Held(fault, posture, *(float(v) for v in best))
-
-
 def world_of(tree: Tree, world_from_boots: NDArray[np.float64]):
     """Return (room, pose) as the kernels want them."""
     rotation = np.ascontiguousarray(world_from_boots[:3, :3])

@@ -33,17 +33,16 @@ def questions(tips: ArrayLike, directions: ArrayLike) -> tuple[Array, Array]:
     >>> tips.tolist(), directions.tolist()
     ([[0.5, 0.0, 1.2]], [[1.0, 0.0, 0.0]])
     """
-    tips, directions = _rows(tips, "tips"), _rows(directions, "directions")
-    if len(directions) == 1 and len(tips) != 1:
-        directions = np.repeat(directions, len(tips), axis=0)
-    if len(tips) != len(directions):
-        raise ValueError(f"{len(tips)} tips need as many directions, found {len(directions)}")
-    length = np.linalg.norm(directions, axis=1)
+    t, d = _rows(tips, "tips"), _rows(directions, "directions")
+    if len(d) == 1 and len(t) != 1:
+        d = np.repeat(d, len(t), axis=0)
+    if len(t) != len(d):
+        raise ValueError(f"{len(t)} tips need as many directions, found {len(d)}")
+    length = np.linalg.norm(d, axis=1)
     if (length < 1e-9).any():
         row = int(np.flatnonzero(length < 1e-9)[0])
         raise ValueError(f"direction {row} has no length")
-    directions = directions / length[:, None]
-    return _on_lattice(tips, TIP_DIGITS), _on_lattice(directions, DIRECTION_DIGITS)
+    return _on_lattice(t, TIP_DIGITS), _on_lattice(d / length[:, None], DIRECTION_DIGITS)
 
 
 def _rows(values: ArrayLike, name: str) -> Array:

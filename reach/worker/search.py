@@ -33,6 +33,7 @@ from reach.worker.chain import (
     to_torso,
     wrist_of,
 )
+from reach.worker.chance import State, bell, uniform
 from reach.worker.figure import (
     ACROSS,
     ALONG,
@@ -52,7 +53,6 @@ from reach.worker.trunks import trunks_of
 
 Array = NDArray[np.float64]
 
-State = NDArray[np.uint64]
 Room = tuple[Array, Array, Array, Array, Array, Array, State]
 """Scratch of a search: seeds (k, 9), scores (k,), hands, wrists, work, out, random state."""
 
@@ -84,7 +84,7 @@ class Effort:
     near: float = 0.6
 
 
-EFFORTS = {"quick": Effort(128, 8, 150), "full": Effort(512, 64, 250)}
+EFFORTS = {"quick": Effort(128, 8, 150), "full": Effort(512, 96, 250, near=0.7)}
 """A first look, and a hard one for what is about to stay open."""
 
 
@@ -190,24 +190,6 @@ def room_for(n_seeds: int) -> Room:
         np.empty((n_seeds, N_FREEDOMS)), np.empty(n_seeds), np.empty((N_ROLLS, 3, 3)),
         np.empty((N_ROLLS, 3)), np.empty((N_WORK, 3)), np.empty(N_OUT), np.empty(1, np.uint64),
     )  # fmt: skip
-
-
-@compiled
-def uniform(state: State) -> float:
-    """Return a random number in [0, 1) and move ``state`` (uint64, shape (1,)) on: xorshift64."""
-    s = state[0]
-    s ^= s << np.uint64(13)
-    s ^= s >> np.uint64(7)
-    s ^= s << np.uint64(17)
-    state[0] = s
-    return np.float64(s >> np.uint64(11)) * (1.0 / 9007199254740992.0)
-
-
-@compiled
-def bell(state: State) -> float:
-    """Return a random number of mean 0 and SD 1: near normal, never beyond 3.5."""
-    total = uniform(state) + uniform(state) + uniform(state) + uniform(state)
-    return (total - 2.0) * 1.7320508075688772
 
 
 @compiled

@@ -83,8 +83,8 @@ def shadow_planes(triangles: Array, spot: Array) -> Array | None:
     outline = []
     for sides in edges.values():
         if sides[0][0] != sides[1][0]:
-            _, a, b = sides[0]
-            n = np.cross(a - spot, b - spot)
+            _, start, end = sides[0]
+            n = np.cross(start - spot, end - spot)
             size = float(np.linalg.norm(n))
             if size < 1e-12:
                 return None

@@ -31,6 +31,7 @@ from reach.worker.chain import (
     trunk_fk,
     wrist_of,
 )
+from reach.worker.chance import State, bell, uniform
 from reach.worker.figure import (
     ACROSS,
     ALONG,
@@ -43,7 +44,7 @@ from reach.worker.figure import (
 )
 from reach.worker.margin import sphere_points
 from reach.worker.question import questions
-from reach.worker.search import N_ROLLS, SEED, State, bell, best_swivel, nudge, uniform
+from reach.worker.search import N_ROLLS, SEED, best_swivel, nudge
 from reach.worker.sweep import boxes_for
 from reach.worker.trunks import trunks_of
 

@@ -34,7 +34,12 @@ BENCH = {
         "post": {"cylinder": {"radius": 0.05, "height": 1.2}, "at": [0.9, -0.9, 1.0]},
     },
     "hazards": {
-        "heater": {"kind": "hot", "box": [0.1, 0.1, 0.1], "at": [0.6, -0.75, 1.3], "stand_off": 0.05}
+        "heater": {
+            "kind": "hot",
+            "box": [0.1, 0.1, 0.1],
+            "at": [0.6, -0.75, 1.3],
+            "stand_off": 0.05,
+        }
     },
     "sockets": {"SK1": {"at": [0, 0, 0], "axis": [0, 0, 1], "zero": [1, 0, 0]}},
     "restraints": {"stand": STAND},

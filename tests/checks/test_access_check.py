@@ -139,8 +139,10 @@ def test_pass_fail_and_open_of_the_check():
     }
     unsure = the("access", data, turn)
     assert unsure.low < 0.0 <= unsure.high
-    assert the("access", data, step("s", "R", {**drive("easy"), "tool": "glove", "bit": None}))\
-        .verdict is Verdict.NOT_ASKED
+    assert (
+        the("access", data, step("s", "R", {**drive("easy"), "tool": "glove", "bit": None})).verdict
+        is Verdict.NOT_ASKED
+    )
 
 
 def test_the_smaller_of_shaft_and_swing_counts_and_a_proof_is_kept():

@@ -1,4 +1,4 @@
-"""Laws that every check obeys, on one small worksite: a new check is tested the day it is listed."""
+"""Laws that every check obeys, on one small worksite; a new check is tested when it is listed."""
 
 import copy
 import math
@@ -24,7 +24,8 @@ RATCHET = {"tool": "ratchet", "bit": "S-11"}
 
 def world():
     """The bench with fasteners for every check."""
-    return bench(fasteners=copy.deepcopy(LOOKED_AT))
+    third = {"B": {"size": "medium", "hand": "right", "suit": "halden"}}
+    return bench(fasteners=copy.deepcopy(LOOKED_AT), workers=third)
 
 
 def steps():
@@ -32,7 +33,7 @@ def steps():
     blank = {"setting": None}
     leaning = {"setting": {"clocking": "60 deg", "pitch": "30 deg", "yaw": "-60 deg"}}
     return (
-        step("blank", "R", drive("easy"), **blank),
+        step("blank", "B", drive("easy"), **blank),
         step("rest", "R", {"do": "ingress"}),
         step("rest left", "L", {"do": "ingress"}, **leaning),
         step("easy", "R", drive("easy")),
@@ -157,7 +158,7 @@ def test_every_finding_stands_alone_and_has_its_evidence(check):
     for one in of(check, found()):
         assert one.because.endswith(".")
         assert one.step and one.case
-        assert one.about[0] in ("R", "L")
+        assert one.about[0] in ("R", "L", "B")
         assert not one.low > one.high
         assert not one.fix or one.fix.endswith(".")
         for mark in one.marks:
@@ -182,7 +183,7 @@ def test_every_check_explains_itself_in_four_paragraphs(check):
     assert first[0] == "Question"
     order = [name for name in first if name in ("Question", "Margin", "Limit", "Blind spots")]
     assert order == ["Question", "Margin", "Limit", "Blind spots"]
-    assert check.NAME == check.NAME.lower()
+    assert check.NAME.lower() == check.NAME
     assert check.IDS
 
 
@@ -245,7 +246,11 @@ SOLIDS_TO_ADD = {
 def with_more(name):
     data = world()
     data["solids"][name] = SOLIDS_TO_ADD[name]
-    return findings_of(data, *steps())
+    return findings_of(data, *(one for one in steps() if one["name"] not in SLOW))
+
+
+SLOW = ("easy either", "hooded", "behind", "blank", "wrong hand")
+"""Steps that look for another setting of the socket for long and would tell little more."""
 
 
 @pytest.mark.parametrize("name", SOLIDS_TO_ADD)

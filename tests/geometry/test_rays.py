@@ -144,3 +144,10 @@ def test_the_scalar_routines_give_the_row_of_the_batch(trusses, queries):
         t, k = first_hit_one(*arrays, p[i], q[i] - p[i], np.inf, stack, depth)
         assert t == hit.t[i]
         assert (tree.face[k] if k >= 0 else -1) == hit.face[i]
+
+
+def test_a_ray_may_be_as_long_and_as_far_as_numbers_go():
+    tree = build(FLAT)
+    assert any_hit(tree, [0.2, 0.2, 1e6], [0.0, 0.0, -1e200], 1e300)[0]
+    assert first_hit(tree, [0.2, 0.2, 1.0], [0.0, 0.0, -1e-200], 1e250).t[0] == pytest.approx(1e200)
+    assert not any_hit(tree, [0.2, 0.2, 1.0], [0.0, 0.0, 1e200], 1e300)[0]

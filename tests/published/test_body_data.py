@@ -75,7 +75,7 @@ def furthest(figure: Figure, start, toward):
     locked = Figure(figure.body, figure.suit, figure.grip, p)
     assert p[HIGH] == 0.0
     low, high = 0.2, 1.4
-    effort = Effort(n_trunks=2, n_seeds=2, n_steps=4000, near=1.5)
+    effort = Effort(n_trunks=2, n_seeds=2, n_steps=1000, near=1.5)
     while high - low > 0.0005:
         middle = 0.5 * (low + high)
         tip = np.asarray(start) + middle * np.asarray(toward)

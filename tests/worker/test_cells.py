@@ -7,9 +7,10 @@ from planting import body_points, box, eye_point, plate, random_rotation, random
 from twin import torso_of
 
 from reach.geometry import any_hit, build, segment_distance
-from reach.solids import convex_parts
 from reach.model.shapes import Shaped
+from reach.solids import convex_parts
 from reach.worker.cells import ARM, REASONS, ROOM, SIGHT, refute_cells
+from reach.worker.figure import TRUNK, figure_of
 from reach.worker.posing import Target
 from reach.worker.shadow import shadows_of
 from reach.worker.volume import bulk_of, view_excess
@@ -36,9 +37,7 @@ def planted(f, rng):
     _, torso, shoulder = torso_of(f, q)
     rise = rng.uniform(0, 1) * k.rise * p.shoulder_rise
     bend = rng.uniform(*p.elbow)
-    reach = np.sqrt(
-        k.upper_arm**2 + k.forearm**2 + 2 * k.upper_arm * k.forearm * np.cos(bend)
-    )
+    reach = np.sqrt(k.upper_arm**2 + k.forearm**2 + 2 * k.upper_arm * k.forearm * np.cos(bend))
     way = rng.normal(size=3)
     way[0] = abs(way[0])
     wrist = shoulder + torso @ ([0, 0, rise] + reach * way / np.linalg.norm(way))
@@ -108,20 +107,66 @@ def test_a_planted_posture_is_never_refuted(which):
         off = float(np.arccos(-line @ d / np.linalg.norm(line)))
         outside = float(view_excess(torso_of(f, q)[1], eye_point(f, q), tip, bulk.view))
         target = Target(tip, d, spots, need, share, off + 1e-6)  # no spot and no angle to spare
-        shadows = shadows_of(boxes, spots)
-
-        def refuted(wanted):
-            return refute_cells(
-                f, bulk, tree, np.eye(4), target, need, shadows, wanted, 3000
-            ).proved
-
-        assert not refuted(ARM | ROOM)
+        scene = (f, bulk, tree, np.eye(4), target, need, shadows_of(boxes, spots))
+        assert not refute_cells(*scene, ARM | ROOM, 3000).proved
         if share > 0.0 and outside <= 0.0:
             n_seen += 1
-            assert not refuted(EVERYTHING)
+            assert not refute_cells(*scene, EVERYTHING, 3000).proved
             n_hidden += share < 1.0
     assert n_seen >= 8
     assert n_hidden >= 3
+
+
+def stiff():
+    """A figure whose trunk hardly moves: a proof over it is sharp to millimetres."""
+    f = figure("M", "halden", "drive")
+    hardly = dict.fromkeys(TRUNK, (-0.002, 0.002))
+    return figure_of(f.body, f.suit.model_copy(update=hardly), f.grip)
+
+
+def test_a_stiff_body_is_refuted_just_where_its_limit_is():
+    f = stiff()
+    bulk = bulk_of(f, f.suit, NO_TOOL)
+    rng = np.random.default_rng(9)
+    need = np.full(len(bulk.names), 0.05)
+    d = np.array([1.0, 0.0, 0.0])
+    tip = np.array([0.7, -0.2, 1.3])
+    target = Target(tip, d, rings(tip, -d), need, 0.5, 1.4)
+    for _ in range(25):
+        q = random_trunk(f, rng)
+        (shape,) = cage(f, bulk, rng, q, need[0], n=1)
+        body = body_points(f, bulk, q)
+        room = segment_distance(build(shape), body[:, :3], body[:, 3:6]).distance - body[:, 6]
+        assert 0.0 <= room.min() - need[0] < 0.004
+        for change, expected in ((0.0, False), (0.02, True)):
+            asked = need + change
+            found = refute_cells(
+                f, bulk, build(shape), np.eye(4), target, asked, shadows_of([], tip[None]), ROOM
+            )
+            assert found.proved is expected
+
+
+def test_a_stiff_arm_is_refuted_just_where_it_ends():
+    f = stiff()
+    bulk = bulk_of(f, f.suit, NO_TOOL)
+    rng = np.random.default_rng(10)
+    need = np.full(len(bulk.names), 0.0)
+    nowhere = build(np.full((1, 3, 3), 50.0))
+    a, b = f.body.links.upper_arm, f.body.links.forearm
+    longest = np.sqrt(a * a + b * b + 2 * a * b * np.cos(f.suit.elbow[0]))
+    tool = np.array([f.body.links.grip, 0, 0]) + f.grip.tip
+    for _ in range(25):
+        _, torso, shoulder = torso_of(f, random_trunk(f, rng))
+        way = torso @ rng.normal(size=3)
+        wrist = shoulder + longest * way / np.linalg.norm(way)
+        hand = random_rotation(rng)
+        d = hand[:, 0]
+        for beyond, expected in ((0.0, False), (0.25, True)):
+            tip = wrist + hand @ tool + beyond * way / np.linalg.norm(way)
+            target = Target(tip, d, rings(tip, -d), need, 0.5, 1.4)
+            none = shadows_of([], target.spots)
+            found = refute_cells(f, bulk, nowhere, np.eye(4), target, need, none, ARM)
+            assert found.proved is expected
 
 
 def random_scene(rng, f):

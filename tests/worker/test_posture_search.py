@@ -5,19 +5,19 @@ import pytest
 from figures import figure, random_targets
 from twin import planted
 
-from reach.worker import search
+from reach.worker import chance
 from reach.worker.bound import shortage
 from reach.worker.figure import HIGH, LOW, N_PARAMETERS, mirrored
-from reach.worker.search import Effort, find_postures
+from reach.worker.search import SEED, Effort, find_postures
 from reach.worker.trunks import trunks_of
 
 
 def test_random_targets_are_reached_proved_or_open():
     """A small one of the completeness run in the benchmarks; the box holds mostly far targets."""
     f = figure()
-    tips, directions = random_targets(300, seed=11)
+    tips, directions = random_targets(200, seed=11)
     answer = find_postures(f, tips, directions)
-    longer = find_postures(f, tips, directions, Effort(1024, 64, 3000, near=0.9), ask_bound=False)
+    longer = find_postures(f, tips, directions, Effort(1024, 128, 300, near=0.9), ask_bound=False)
     either = (answer.violation <= 0) | (longer.violation <= 0)
     proved = shortage(f, tips, directions) > 0
     assert not (proved & either).any()
@@ -136,9 +136,9 @@ def test_unknown_effort_is_named():
 
 
 def test_random_numbers_are_uniform_and_bell_shaped():
-    state = np.array([search.SEED])
-    u = np.array([search.uniform(state) for _ in range(20_000)])
-    z = np.array([search.bell(state) for _ in range(20_000)])
+    state = np.array([SEED])
+    u = np.array([chance.uniform(state) for _ in range(20_000)])
+    z = np.array([chance.bell(state) for _ in range(20_000)])
     assert u.min() >= 0 and u.max() < 1
     assert [u.mean(), u.std()] == pytest.approx([0.5, 12**-0.5], abs=0.01)
     assert [z.mean(), z.std()] == pytest.approx([0.0, 1.0], abs=0.02)

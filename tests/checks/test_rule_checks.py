@@ -1,0 +1,155 @@
+"""Torque, hand, sizes and two-handed: exact rules, and both arms on one trunk."""
+
+import numpy as np
+import pytest
+from bench import bench, drive, findings_of, resolved, step, the
+from twin import excess, torso_of
+
+from reach.checks import check_named
+from reach.checks.two_handed import _other_hand, _second_grip
+from reach.finding import Verdict
+from reach.work import attempt_of
+from reach.worker.figure import Grip, figure_of, mirrored
+from reach.worker.posture import posture_of
+from reach.worker.search import find_postures
+
+
+def torque_of(fastener, holds, **more):
+    data = bench(fasteners={"t": {"at": [0.7, -0.2, 1.65], "axis": [-1, 0, 0], **fastener}})
+    data["restraints"]["stand"]["holds_torque"] = holds
+    return the("torque", data, step("s", "R", drive("t", **more)))
+
+
+@pytest.mark.parametrize("value", ["1800 in lbf", 203.3, "25 ft lbf"])
+def test_equal_torque_passes_exactly(value):
+    found = torque_of({"torque": value}, value)
+    assert (found.low, found.high) == (0.0, 0.0)
+    assert found.verdict is Verdict.PASS
+
+
+def test_the_largest_torque_asked_counts():
+    assert torque_of({"torque": 20.0}, 30.0).low == 10.0
+    assert torque_of({"torque": 20.0, "breakaway": 45.0}, 30.0).low == -15.0
+    assert torque_of({"torque": 20.0}, 30.0, torque=50.0).low == -20.0
+    assert torque_of({"torque": 20.0, "breakaway": 25.0}, 30.0, torque=10.0).low == 5.0
+    assert torque_of({}, 30.0).verdict is Verdict.NOT_ASKED
+    assert torque_of({"torque": 20.0}, None).verdict is Verdict.NOT_ASKED
+
+
+def test_the_fix_for_torque_names_a_restraint_that_holds_it():
+    data = bench(restraints={"weak": {"kind": "body tether", "holds_torque": 5.0}})
+    turn = {"where": "SK1", "restraint": "weak", "setting": {}}
+    nothing = the("torque", data, step("s", "R", drive("easy"), **turn))
+    assert nothing.fix == "Use a restraint that holds at least 20.0 N m."
+    data["items"] = {"FR-1": {"is": "stand"}, "BT-1": {"is": "weak"}}
+    found = the("torque", data, step("s", "R", drive("easy"), **turn))
+    assert found.verdict is Verdict.FAIL
+    assert found.fix.startswith("Hold the worker by FR-1 instead")
+    mended = step("s", "R", drive("easy"), restraint="FR-1")
+    assert the("torque", data, mended).verdict is Verdict.PASS
+    assert found.limits[0].value == 5.0
+    assert found.limits[0].source.source
+
+
+@pytest.mark.parametrize(
+    ("lane", "asked", "allowed", "verdict"),
+    [
+        ("R", "own", "either", Verdict.NOT_ASKED),
+        ("R", "own", "right", Verdict.PASS),
+        ("R", "own", "left", Verdict.FAIL),
+        ("L", "own", "left", Verdict.PASS),
+        ("L", "right", "left", Verdict.FAIL),
+        ("L", "either", "right", Verdict.PASS),
+        ("R", "both", "left", Verdict.PASS),
+    ],
+)
+def test_the_hand_rule(lane, asked, allowed, verdict):
+    fastener = {"at": [0.7, -0.2, 1.65], "axis": [-1, 0, 0], "hand": allowed}
+    found = the("hand", bench(fasteners={"t": fastener}), step("s", lane, drive("t", hand=asked)))
+    assert found.verdict is verdict
+    if verdict is Verdict.FAIL:
+        assert allowed in found.fix
+        mended = step("s", lane, drive("t", hand=allowed))
+        assert the("hand", bench(fasteners={"t": fastener}), mended).verdict is Verdict.PASS
+
+
+def test_sizes_are_the_worst_of_their_bodies():
+    turn = step("s", "R", drive("easy"))
+    each = findings_of(bench(), turn, sizes=("small", "medium", "large"), only=("reach",))
+    worst = the("sizes", bench(), turn, sizes=("small", "medium", "large"))
+    assert worst.low == min(one.low for one in each)
+    assert worst.high == min(one.high for one in each)
+    assert worst.numbers["worst"] == min(each, key=lambda one: one.low).case
+    assert findings_of(bench(), turn, only=("sizes",)) == []
+
+
+def test_two_actions_on_one_bolt_are_not_two_bodies():
+    twice = step("s", "R", drive("easy"), drive("easy", torque=5.0))
+    assert findings_of(bench(), twice, only=("sizes",)) == []
+    both = findings_of(bench(), twice, only=("sizes",), sizes=("small", "large"))
+    assert len(both) == 2
+
+
+def test_both_hands_pass_fail_and_open():
+    assert the("two-handed", bench(), step("s", "R", drive("easy", hand="both"))).verdict is (
+        Verdict.PASS
+    )
+    far = the("two-handed", bench(), step("s", "R", drive("far", hand="both")))
+    assert far.verdict is Verdict.FAIL
+    assert far.high < -1.0
+    ratchet = {"tool": "ratchet", "bit": "S-11", "hand": "both"}
+    none = the("two-handed", bench(), step("s", "R", drive("easy", **ratchet)))
+    assert none.verdict is Verdict.OPEN
+    assert "second grip" in none.because
+    blank = the("two-handed", bench(), step("s", "R", drive("easy", hand="both"), setting=None))
+    assert blank.verdict is Verdict.OPEN
+    assert findings_of(bench(), step("s", "R", drive("easy")), only=("two-handed",)) == []
+
+
+def test_the_second_grip_turns_with_the_tool():
+    site, (s,) = resolved(bench(), step("s", "R", drive("easy", hand="both")))
+    attempt = attempt_of(site, s, "right")
+    second = np.array(s.held.record.second_grip)
+    x = attempt.witness.posture
+    marks = posture_of(attempt.figure, x, attempt.target.tip, attempt.target.direction)
+    expected = marks.grip + marks.hand_rotation @ second
+    assert _second_grip(attempt, x, second) == pytest.approx(expected, abs=1e-8)
+    rolled = x.copy()
+    rolled[7] += 1.0
+    assert np.linalg.norm(_second_grip(attempt, rolled, second) - expected) > 0.02
+
+
+def test_the_other_hand_is_found_only_where_a_legal_arm_is():
+    site, (s,) = resolved(bench(), step("s", "R", drive("easy", hand="both")))
+    attempt = attempt_of(site, s, "right")
+    bare = figure_of(s.body, s.suit, Grip(tolerance=0.05))
+    rng = np.random.default_rng(4)
+    verdicts = []
+    for _ in range(12):
+        trunk = np.zeros(9)
+        _, torso, shoulder = torso_of(bare, trunk[:5])
+        grip = mirrored(shoulder + torso @ (rng.normal(size=3) * 0.35 + [0.25, 0, 0]))
+        ok = _other_hand(bare, trunk, grip)
+        reach = np.linalg.norm(mirrored(grip) - shoulder)
+        longest = s.body.links.upper_arm + s.body.links.forearm + s.body.links.grip
+        assert not (ok and reach > longest)
+        verdicts.append(ok)
+    assert any(verdicts) and not all(verdicts)
+    found = find_postures(bare, mirrored([0.4, 0.2, 1.3]), [1.0, 0.0, 0.0])
+    marks = posture_of(bare, found.x[0], mirrored([0.4, 0.2, 1.3]), [1.0, 0.0, 0.0])
+    over = excess(
+        s.suit,
+        marks.torso_rotation,
+        marks.shoulder,
+        marks.elbow,
+        marks.wrist,
+        marks.hand_rotation,
+    )
+    assert max(over.values()) < 1e-6
+    assert attempt.hand == "right"
+
+
+def test_checks_are_found_by_name_and_id():
+    assert check_named("A1").NAME == check_named("reach").NAME == "reach"
+    with pytest.raises(ValueError, match="did you mean 'clearance'"):
+        check_named("clearence")

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 import typer
 
-from reach.checks import CHECKS
 from reach.cautions import CAUTIONS
+from reach.checks import CHECKS
 from reach.cli import app
 
 ROOT = Path(__file__).parents[1]

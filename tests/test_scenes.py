@@ -50,9 +50,7 @@ def test_every_procedure_beside_a_scene_loads() -> None:
 
 
 def test_a_bolt_out_of_reach_is_out_of_reach_for_the_small_and_the_medium_body_by_proof() -> None:
-    outcome = check(
-        "brackenfall", only=["reach", "sizes"], sizes=["small", "medium", "large"]
-    )
+    outcome = check("brackenfall", only=["reach", "sizes"], sizes=["small", "medium", "large"])
     found = [f for f in outcome.findings if f.step.startswith("28") and f.check == "reach"]
     verdicts = {finding.case: finding.verdict for finding in found}
     assert verdicts["small"] is Verdict.FAIL

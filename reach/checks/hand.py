@@ -10,13 +10,15 @@ is the check on reach.
 
 from __future__ import annotations
 
-from reach.checks.wording import about, drives, not_asked, who
+from reach.checks.wording import about, drives, who
 from reach.finding import Finding
 from reach.site import Site, Situation
 from reach.work import hands_of
 
 NAME = "hand"
 IDS = ("U2",)
+
+_HANDS = {"either": "either hand", "right": "the right hand", "left": "the left hand"}
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -28,12 +30,12 @@ def _finding(situation: Situation) -> Finding:
     head = situation.head
     assert head is not None
     allowed = head.record.hand
-    if allowed == "either":
-        return not_asked(NAME, situation, f"{head.name} may be turned by either hand.")
     used = hands_of(situation)
-    good = allowed in used
+    good = allowed == "either" or allowed in used
     words = " or ".join(used)
-    because = f"{head.name} has {allowed}-hand access; {who(situation)} uses the {words} hand."
+    because = (
+        f"{head.name} has access for {_HANDS[allowed]}; {who(situation)} uses the {words} hand."
+    )
     return Finding(
         NAME,
         situation.step,

@@ -2,7 +2,7 @@
 
 Margin. Share of the head that is seen, less the share asked. The head is 19 points a little in
 front of its face; a line from the eye to each must be free, inside the field of view of helmet,
-head and eyes, and not too flat to the fastener's axis. The points' spacing is carried as error.
+head and eyes, and not too flat to the fastener's axis. The share is that of the points: exact.
 
 Limit. ``visible_share`` and ``sight_angle`` of the scene's limits, the field of view of the suit.
 
@@ -41,7 +41,6 @@ from reach.worker.posing import eye_of
 
 NAME = "sight"
 IDS = ("C1",)
-WITHIN = 1.0 / N_SPOTS
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -93,8 +92,8 @@ def _seen(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> F
         about(situation),
         situation.case,
         because,
-        max(posed.share - WITHIN, limit.value) - limit.value,
-        min(1.0, posed.share + WITHIN) - limit.value,
+        posed.share - limit.value,
+        posed.share - limit.value,
         "",
         (limit, site.limit("sight_angle")),
         marks=(Mark("segment", (point(eye), point(head.point)), "line of sight"),),
@@ -134,14 +133,15 @@ def _hidden(site: Site, situation: Situation, refuted: Refuted) -> Finding:
         f"{base} cannot see {head.name}: {words} more than {1.0 - limit.value:.0%} of the head is "
         f"hidden or too far aside ({refuted.n_cells} cells of trunk postures refuted)."
     )
+    most = (math.ceil(limit.value * N_SPOTS - 1e-9) - 1) / N_SPOTS - limit.value
     return Finding(
         NAME,
         situation.step,
         about(situation),
         situation.case,
         because,
-        min(-limit.value, -WITHIN / 2),
-        -WITHIN / 2,
+        min(-limit.value, most),
+        most,
         "",
         (limit, site.limit("sight_angle")),
         "Work from another side of what hides it, or turn the boots the other way up.",

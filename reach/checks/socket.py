@@ -1,4 +1,4 @@
-"""Question. Could any free socket, at any setting, let this body do what the step asks?
+"""Question. Could a free socket, at any setting, let this body do what the step asks?
 
 Margin. Metres: at least 0 when a setting is known that has a witness posture; when every
 socket is excluded, how far the best of them falls short at least, over all its settings.
@@ -16,7 +16,17 @@ from __future__ import annotations
 
 import math
 
-from reach.checks.wording import about, at_least, best_attempt, blank, drives, head_mark, point, who
+from reach.checks.wording import (
+    SURE,
+    about,
+    at_least,
+    best_attempt,
+    blank,
+    drives,
+    head_mark,
+    point,
+    who,
+)
 from reach.finding import Finding, Mark
 from reach.plan.settings import Setting, service_of
 from reach.site import Site, Situation, socket_pose
@@ -38,6 +48,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
     place, head = situation.place, situation.head
     assert place is not None
     assert head is not None
+    status = site.scene.sockets[place.name].status
+    if status != "free":
+        return _unusable(situation, status, service_of(site, situation).setting)
     if not blank(situation):
         attempt = best_attempt(site, situation)
         if attempt.short <= 0.0 and attempt.witness is not None:
@@ -63,6 +76,21 @@ def _finding(site: Site, situation: Situation) -> Finding:
         max(0.0, -min(service.short.values(), default=-math.inf)),
         "m",
         numbers={"proved short by socket": service.short},
+    )
+
+
+def _unusable(situation: Situation, status: str, instead: Setting | None) -> Finding:
+    assert situation.place is not None
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        situation.case,
+        f"{situation.place.name} is marked {status} in the scene and takes no restraint.",
+        -math.inf,
+        -SURE,
+        "m",
+        fix=f"Use {instead.socket} at {instead.words}." if instead else "",
     )
 
 

@@ -59,6 +59,7 @@ class Suit(Record):
     head_play: Length = Field(default=0.0, ge=0)
     torso: dict[str, Shell] = Field(default_factory=dict)
     leg_radius: Length = Field(gt=0)
+    boot_height: Length = Field(ge=0, description="boots are not held to the clearance below this")
     upper_arm_radius: Length = Field(gt=0)
     forearm_radius: Length = Field(gt=0)
     hand_radius: Length = Field(gt=0)

@@ -2,7 +2,7 @@
 
 Everything is in the boot frame: x ahead, y left, z up, origin on the plate between the
 ankles.  The working arm is the right one; a left-hand question is mirrored beforehand.
-Boots are left out: they are meant to be close to the restraint.
+Boots are left out up to ``boot_height``: they are meant to be close to what they stand on.
 """
 
 from __future__ import annotations
@@ -18,7 +18,6 @@ from reach.model.suit import Suit
 from reach.worker import chain
 from reach.worker.figure import (
     AHEAD,
-    ANKLE,
     FOREARM,
     GRIP,
     HALF,
@@ -44,9 +43,10 @@ class Bulk:
         Torso capsules from the hip centre in the torso frame: two ends and a radius.
     tool : ndarray, shape (k, 7), m
         Tool capsules in the hand frame, from the grip centre.
-    sizes : ndarray, shape (14,), m
+    sizes : ndarray, shape (15,), m
         Leg, upper-arm, forearm and hand radii; half stance; eye ahead and above the
-        hip; head play; directions of the idle upper arm and forearm (unit, torso frame).
+        hip; head play; directions of the idle upper arm and forearm (unit, torso frame);
+        height of the boots.
     view : ndarray, shape (6,), rad
         Helmet edge to the side, down, up; head turn plus eye turn to the side, down, up.
     names : tuple of str
@@ -98,6 +98,7 @@ def bulk_of(figure: Figure, suit: Suit, tool: NDArray[np.float64]) -> Bulk:
             suit.head_play,
             *_unit(figure.body.centres.idle_upper_arm),
             *_unit(figure.body.centres.idle_forearm),
+            suit.boot_height,
         ]
     )
     eye = suit.eye_turn
@@ -137,7 +138,7 @@ def body_capsules(p, q, shells, sizes, R, S, eye, out):
         side = foot if s == 0 else -foot
         out[s, 0] = 0.0
         out[s, 1] = side
-        out[s, 2] = p[ANKLE] + sizes[0] * 0.5
+        out[s, 2] = sizes[14] + sizes[0]
         out[s, 3] = hx + R[0, 1] * side
         out[s, 4] = hy + R[1, 1] * side
         out[s, 5] = hz + R[2, 1] * side

@@ -54,7 +54,7 @@ def test_the_fix_for_torque_names_a_restraint_that_holds_it():
 @pytest.mark.parametrize(
     ("lane", "asked", "allowed", "verdict"),
     [
-        ("R", "own", "either", Verdict.NOT_ASKED),
+        ("R", "own", "either", Verdict.PASS),
         ("R", "own", "right", Verdict.PASS),
         ("R", "own", "left", Verdict.FAIL),
         ("L", "own", "left", Verdict.PASS),
@@ -153,3 +153,23 @@ def test_checks_are_found_by_name_and_id():
     assert check_named("A1").NAME == check_named("reach").NAME == "reach"
     with pytest.raises(ValueError, match="did you mean 'clearance'"):
         check_named("clearence")
+
+
+@pytest.mark.parametrize("status", ["faulty", "blocked"])
+def test_a_socket_that_is_not_free_fails_whatever_it_would_reach(status):
+    changed = {"SK1": {"at": [0, 0, 0], "axis": [0, 0, 1], "zero": [1, 0, 0], "status": status}}
+    found = the("socket", bench(sockets=changed), step("s", "R", drive("easy")))
+    assert found.verdict is Verdict.FAIL
+    assert status in found.because
+
+
+def test_a_worker_may_stand_on_a_floor():
+    floor = {"floor": {"box": [4, 4, 0.1], "at": [0, 0, -0.05]}}
+    place = {"P": {"at": [0, 0, 0], "up": [0, 0, 1], "toes": [1, 0, 0], "restraint": "stand"}}
+    stand = {"restraint": None, "setting": None, "where": "P"}
+    found = the(
+        "clearance",
+        bench(solids=floor, stations=place),
+        step("s", "R", {"do": "ingress"}, **stand),
+    )
+    assert found.verdict is Verdict.PASS

@@ -16,7 +16,6 @@ pictures: $(READY)
 
 test: $(READY) lint
 	$(BIN)/python -m pytest -q
-	$(BIN)/python -m pytest -q --nbmake --nbmake-timeout=300 notebooks -p no:doctest -o addopts=""
 
 lint: $(READY)
 	$(BIN)/ruff check .

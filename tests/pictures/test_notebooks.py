@@ -3,6 +3,8 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import nbclient
+import nbformat
 import pytest
 
 NOTEBOOKS = sorted((Path(__file__).parents[2] / "notebooks").glob("*.ipynb"))
@@ -22,11 +24,9 @@ def test_notebooks_are_kept_without_outputs(path):
 @pytest.mark.picture
 @pytest.mark.filterwarnings("ignore")
 def test_the_notebook_answers_with_pictures():
-    nbformat = pytest.importorskip("nbformat")
-    client = pytest.importorskip("nbclient")
     (path,) = (path for path in NOTEBOOKS if path.stem == "fastener-from-a-restraint")
     notebook = nbformat.read(path, as_version=4)
-    client.NotebookClient(notebook, timeout=120, kernel_name="python3").execute()
+    nbclient.NotebookClient(notebook, timeout=120, kernel_name="python3").execute()
     found = outputs(notebook)
     assert sum("image/png" in out.get("data", {}) for out in found) == 3
     text = "".join(out.get("text", "") for out in found)

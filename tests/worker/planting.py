@@ -48,7 +48,7 @@ def body_points(figure, bulk, q):
     hip, torso, _ = torso_of(figure, q)
     rows = []
     for side in (suit.stance / 2, -suit.stance / 2):
-        foot = [0.0, side, k.ankle + suit.sole + suit.leg_radius / 2]
+        foot = [0.0, side, suit.boot_height + suit.leg_radius]
         rows.append([*foot, *(hip + side * torso[:, 1]), suit.leg_radius])
     for shell in suit.torso.values():
         up = np.array([0.0, 0.0, k.shoulder - k.hip if shell.above == "shoulders" else 0.0])

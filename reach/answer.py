@@ -24,7 +24,7 @@ from reach.reports.key import compare, comparison, load_key
 from reach.reports.record import to_csv, to_json
 from reach.reports.table import render_table, render_values
 from reach.run import Outcome, check
-from reach.warmup import is_compiled
+from reach.warmup import is_compiled, warm_up
 
 UNWRITTEN = 2
 _WIDEST = 120
@@ -80,6 +80,7 @@ def _run(
 ) -> Outcome:
     if not is_compiled():
         note("Compiling the routines, once on this computer; this takes about a minute.")
+        warm_up()
     console = Console(stderr=True)
     if not console.is_terminal:
         return check(scene, procedure, sizes=sizes, only=checks)

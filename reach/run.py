@@ -13,7 +13,9 @@ from reach.files.people import load_population, people_files, people_values
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Verdict
+from reach.model.procedure import Procedure
 from reach.model.provenance import Provenance
+from reach.model.scene import Scene
 from reach.site import Site, Situation
 from reach.situations import resolve
 
@@ -109,14 +111,39 @@ def check(
         title=loaded.scene.title or loaded.name,
         procedure=asked.procedure.title,
         findings=tuple(findings),
-        not_asked=_not_asked([one.NAME for one in checks], findings),
+        not_asked=(
+            *_not_asked([one.NAME for one in checks], findings),
+            *_unseen_hazards(loaded.scene, [one.NAME for one in checks]),
+        ),
         inputs=tuple(sorted(files.items())),
         assumptions=tuple(values),
-        warnings=loaded.warnings,
+        warnings=(*loaded.warnings, *_unplaced(loaded.scene, asked.procedure)),
         seconds=time.perf_counter() - start,
         site=site,
         situations=situations,
     )
+
+
+def _unplaced(scene: Scene, procedure: Procedure) -> list[str]:
+    """Return a warning for each payload that a step finds in a pose that nobody gave."""
+    told: set[str] = set()
+    warned: dict[str, str] = {}
+    for step in procedure.steps:
+        told |= step.placed.keys()
+        for name, payload in scene.payloads.items():
+            if step.actions and name not in told and len(payload.poses) > 1:
+                pose = next(iter(payload.poses))
+                warned.setdefault(
+                    name, f"{name} is taken as {pose}, its first pose: step {step.name} gives none"
+                )
+    return list(warned.values())
+
+
+def _unseen_hazards(scene: Scene, names: Sequence[str]) -> list[tuple[str, str]]:
+    vents = [name for name, hazard in scene.hazards.items() if hazard.kind == "vent"]
+    if not vents or "clearance" not in names:
+        return []
+    return [("clearance", f"Vents are not looked at: {', '.join(vents)}.")]
 
 
 def _not_asked(names: Sequence[str], findings: Sequence[Finding]) -> tuple[tuple[str, str], ...]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from reach.finding import Limit
 from reach.model.population import Population
 from reach.model.procedure import Action, Drive, Inspect, Procedure, Step
-from reach.model.scene import Scene, Size, Worker
+from reach.model.scene import Fastener, Scene, Size, Worker
 from reach.site import (
     Place,
     Site,
@@ -160,7 +160,7 @@ def _situation(
     if isinstance(action, Drive):
         held = held_of(scene, action)
         assert head is not None
-        torque = _wanted_torque(action, head.record.torque, head.record.breakaway)
+        torque = _wanted_torque(action, head.record)
     return Situation(
         step=step.name,
         action=action,
@@ -177,8 +177,11 @@ def _situation(
     )
 
 
-def _wanted_torque(action: Drive, torque: float | None, breakaway: float | None) -> float | None:
-    """Return the largest torque asked: the step's own, else the fastener's, breakaway included."""
-    asked = action.torque if action.torque is not None else torque
-    known = [value for value in (asked, breakaway) if value is not None]
-    return max(known) if known else None
+def _wanted_torque(action: Drive, record: Fastener) -> float | None:
+    """Return the largest torque asked: the step's own, else the fastener's, breakaway included.
+
+    A fastener that only says how much it bears is taken at that.
+    """
+    asked = action.torque if action.torque is not None else record.torque
+    known = [value for value in (asked, record.breakaway) if value is not None]
+    return max(known) if known else record.most_torque

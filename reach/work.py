@@ -13,7 +13,14 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import Tree, inside, inverse, transform_directions, transform_points
+from reach.geometry import (
+    Tree,
+    capsule_clearance,
+    inside,
+    inverse,
+    transform_directions,
+    transform_points,
+)
 from reach.model.procedure import Drive
 from reach.site import Head, Held, Site, Situation, Surroundings
 from reach.worker.bound import shortage, too_near, wrist_centres
@@ -163,9 +170,24 @@ class Attempt:
             return None
         for effort in ("quick", "full"):
             posed = self._search(wanted, effort)
-            if posed.fault <= 0.0 and not (wanted & CLEAR and self._is_buried(posed)):
+            if posed.fault <= 0.0 and not (wanted & CLEAR and self._is_barred(posed)):
                 return posed
         return None
+
+    def _is_barred(self, posed: Posed) -> bool:
+        """Whether the search overlooked something: a part inside a solid or near a hazard."""
+        return self._is_buried(posed) or self._breaks_stand_off(posed)
+
+    def _breaks_stand_off(self, posed: Posed) -> bool:
+        """Whether part of body or tool is closer to a hazard than its stand-off; vents aside."""
+        capsules = capsules_of(self.figure, self.bulk, self.target, posed.posture)
+        p = transform_points(self.world_from_boots, capsules[:, :3])
+        q = transform_points(self.world_from_boots, capsules[:, 3:6])
+        return any(
+            float(capsule_clearance(tree, p, q, capsules[:, 6]).min()) < stand_off
+            for _, kind, tree, stand_off in self.surroundings.hazards
+            if kind != "vent"
+        )
 
     def _is_buried(self, posed: Posed) -> bool:
         """Whether part of body or tool lies wholly inside a solid, far from its surface."""

@@ -8,7 +8,7 @@ import pytest
 
 from reach.checks import CHECKS
 from reach.files.people import load_population
-from reach.files.procedure import load_procedure
+from reach.files.procedure import load_procedure, question
 from reach.files.scene import load_scene
 from reach.finding import Verdict
 from reach.reports.key import compare, load_key
@@ -63,3 +63,19 @@ def test_a_connector_that_no_socket_serves_is_impossible_for_every_body_by_proof
     found = [f for f in outcome.findings if "CN2" in f.about]
     assert {f.case for f in found} == {"small", "medium", "large"}
     assert all(f.verdict is Verdict.FAIL and f.high <= -0.15 for f in found)
+
+
+def test_a_payload_that_no_step_places_is_said_to_be_taken_in_its_first_pose() -> None:
+    scene = load_scene("brackenfall")
+    asked = {
+        "where": "SK4",
+        "worker": "W1",
+        "restraint": "FR-1",
+        "setting": {"clocking": 5, "yaw": 4, "pitch": "-45 deg", "roll": "-30 deg"},
+        "fastener": "IB2",
+        "tool": "PT-1",
+    }
+    silent = check(scene, question(scene, **asked), only=["fit"])
+    assert any("relay-boom is taken as stowed" in warning for warning in silent.warnings)
+    told = question(scene, **asked, placed={"relay-boom": "seated"})
+    assert not any("relay-boom" in w for w in check(scene, told, only=["fit"]).warnings)

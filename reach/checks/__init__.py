@@ -12,6 +12,7 @@ from types import ModuleType
 from reach.checks import (
     access,
     clearance,
+    fit,
     glove,
     hand,
     inner,
@@ -35,6 +36,7 @@ CHECKS: tuple[ModuleType, ...] = (
     torque,
     sizes,
     hand,
+    fit,
 )
 """Every check, in the order in which findings are listed."""
 

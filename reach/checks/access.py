@@ -129,7 +129,7 @@ def free_radius(tree: Tree, head: Head, held: Held) -> tuple[float, float]:
     p = head.point + OFF_SURFACE * head.axis
     q = head.point + max(held.shaft_length, 2 * OFF_SURFACE) * head.axis
     if inside(tree, 0.5 * (p + q)[None])[0]:
-        return 0.0, 0.0
+        return 0.0, math.inf  # an open or inside-out mesh says the same: no proof
     if not _blocked(tree, p, q, WIDEST):
         return WIDEST, math.inf
     low, high = 0.0, WIDEST

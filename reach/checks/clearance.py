@@ -7,9 +7,10 @@ off), signed when a part is inside a solid (winding number).
 Limit. ``body_clearance`` for helmet, backpack, trunk and legs, ``arm_clearance`` for arms and
 tool, ``hand_clearance`` for the gloved hand, and the stand-off of each hazard.
 
-Blind spots. Holds for the posture drawn, not for the way into it. Boots and handrails are
-left out, what the hand is meant to touch is not counted, the suit does not bulge, structure
-does not move. A fail says that every cell of trunk postures is refuted.
+Blind spots. Vents are not looked at. Holds for the posture drawn, not for the way into it.
+Boots and handrails are left out, what the hand is meant to touch is not counted, the suit does
+not bulge, structure does not move. Hazards are held to the posture found and do not steer the
+search for it. A fail says that every cell of trunk postures is refuted.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from numpy.typing import NDArray
 from reach.checks.wording import (
     SURE,
     about,
+    apart,
     best_attempt,
     blank,
     drives,
@@ -100,7 +102,7 @@ def _held(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> F
     seen = "" if attempt.witness is not None else ", sight left out"
     because = (
         f"{who(situation)} {standing(situation)} working on {situation.head.name}{seen}: the "
-        f"{closest.part} is {text_of(closest.distance, 'm')} from {closest.solid}."
+        f"{closest.part} is {apart(closest.distance)} {closest.solid}."
     )
     return _measured(site, situation, closest, because)
 
@@ -191,9 +193,7 @@ def _ingress(site: Site, situation: Situation) -> Finding:
     )
     base = f"{who(situation)} {standing(situation)} {rest.words}"
     if closest.margin >= 0.0 or not _all_refuted(rest):
-        because = (
-            f"{base}: the {closest.part} is {text_of(closest.distance, 'm')} from {closest.solid}."
-        )
+        because = f"{base}: the {closest.part} is {apart(closest.distance)} {closest.solid}."
         return _measured(site, situation, closest, because)
     because = f"{base}: whatever the trunk does, a part is too close to the structure."
     return Finding(

@@ -126,7 +126,7 @@ def _reached(site: Site, situation: Situation) -> Finding:
     margin = attempt.margin
     because = (
         f"{who(situation)} {standing(situation)} reaches {situation.head.name} with the "
-        f"{attempt.hand} hand, clear and in view; {situation.head.name} could lie "
+        f"{attempt.hand} hand, clear and in view; by joint limits {situation.head.name} could lie "
         f"{text_of(margin.radius, 'm')} off any way (60 directions) and still be reached."
     )
     return Finding(

@@ -28,6 +28,7 @@ from reach.checks.wording import (
     who,
 )
 from reach.finding import Finding, Mark
+from reach.model.procedure import Ingress, Inspect
 from reach.plan.settings import Setting, service_of
 from reach.site import Site, Situation, socket_pose
 
@@ -37,18 +38,31 @@ IDS = ("A2",)
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return one finding for each thing turned from a socket, and each body."""
-    return [
+    found = [
         _finding(site, situation)
         for situation in drives(situations)
         if situation.place is not None and situation.place.world_from_socket is not None
     ]
+    return found + [
+        _unusable(situation, status, None)
+        for situation in situations
+        if isinstance(situation.action, Ingress | Inspect)
+        and (status := _status(site, situation)) != "free"
+    ]
+
+
+def _status(site: Site, situation: Situation) -> str:
+    place = situation.place
+    if place is None or place.world_from_socket is None:
+        return "free"
+    return site.scene.sockets[place.name].status
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
     place, head = situation.place, situation.head
     assert place is not None
     assert head is not None
-    status = site.scene.sockets[place.name].status
+    status = _status(site, situation)
     if status != "free":
         return _unusable(situation, status, service_of(site, situation).setting)
     if not blank(situation):

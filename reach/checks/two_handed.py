@@ -72,7 +72,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
             other = "left" if attempt.hand == "right" else "right"
             because = (
                 f"{who(situation)} {standing(situation)} holds the tool on {situation.head.name} "
-                f"with the {attempt.hand} hand and its second grip with the {other} one."
+                f"with the {attempt.hand} hand and its second grip with the {other} one "
+                "(joint limits)."
             )
             return Finding(
                 NAME,

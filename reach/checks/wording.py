@@ -125,6 +125,17 @@ def at_least(value: float) -> str:
     return text_of(math.floor(value * 1000.0 + 1e-6) / 1000.0, "m")
 
 
+def apart(distance: float) -> str:
+    """Return a signed distance in words: how far from something, or how far inside it.
+
+    Examples
+    --------
+    >>> apart(0.25), apart(-0.1)
+    ('0.250 m from', '0.100 m inside')
+    """
+    return f"{text_of(abs(distance), 'm')} {'from' if distance >= 0.0 else 'inside'}"
+
+
 def head_mark(situation: Situation, bad: bool) -> Mark:
     """Return a mark at the fastener head."""
     assert situation.head is not None

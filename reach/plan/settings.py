@@ -179,7 +179,6 @@ def _neighbours(joint: Joint, angle: float) -> list[float]:
     stops = list(_stops(joint))
     i = int(np.argmin(np.abs(np.array(stops) - angle)))
     around = [i - 1, i + 1]
-    full_turn = len(stops) > 2 and stops[-1] + (stops[1] - stops[0]) - stops[0]
     full_turn = len(stops) > 2 and math.isclose(
         stops[-1] - stops[0] + stops[1] - stops[0], math.tau, abs_tol=1e-9
     )

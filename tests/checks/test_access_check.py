@@ -118,7 +118,7 @@ def test_a_lever_between_two_walls_swings_the_closed_form():
 
 def test_a_shaft_buried_in_a_solid_is_not_free():
     one = situation({"block": {"box": [3, 3, 3], "at": [0.7, 0, 1.65]}})
-    assert free_radius(one.surroundings.tree, one.head, one.held) == (0.0, 0.0)
+    assert free_radius(one.surroundings.tree, one.head, one.held) == (0.0, math.inf)
 
 
 def test_pass_fail_and_open_of_the_check():

@@ -171,7 +171,7 @@ def test_every_finding_stands_alone_and_has_its_evidence(check):
 
 @EVERY
 def test_geometry_has_a_width_and_ledgers_have_none(check):
-    exact = check.NAME in ("torque", "hand")
+    exact = check.NAME in ("torque", "hand", "fit")
     counted = check.NAME == "sight"  # a share of points: exact once a posture is held
     for one in of(check, found()):
         if one.verdict is not Verdict.NOT_ASKED:

@@ -173,3 +173,38 @@ def test_a_worker_may_stand_on_a_floor():
         step("s", "R", {"do": "ingress"}, **stand),
     )
     assert found.verdict is Verdict.PASS
+
+
+@pytest.mark.parametrize(
+    ("fastener", "action", "word"),
+    [
+        ({"tools": ["power-drive"], "head": "16 mm", "torque": 20.0}, {}, None),
+        ({"tools": ["ratchet"]}, {}, "takes ratchet"),
+        ({"head": "11 mm"}, {}, "11 mm head"),
+        ({"head": "16 mm"}, {"bit": None}, "no bit"),
+        ({"torque": 60.0}, {}, "at most 34.0 N m"),
+        ({"most_torque": 5.0}, {}, "at least 6.0 N m"),
+        ({"torque": 20.0, "most_torque": 10.0}, {}, "are asked"),
+    ],
+)
+def test_the_tool_must_fit(fastener, action, word):
+    data = bench(fasteners={"t": {"at": [0.7, -0.2, 1.65], "axis": [-1, 0, 0], **fastener}})
+    found = the("fit", data, step("s", "R", drive("t", **action)))
+    assert found.verdict is (Verdict.FAIL if word else Verdict.PASS)
+    assert (word or "fits") in found.because
+
+
+@pytest.mark.parametrize("kind", ["no-touch", "keep-out"])
+def test_a_posture_inside_a_hazard_is_no_witness(kind):
+    wall = {"kind": kind, "box": [2.0, 3.0, 3.0], "at": [0.0, 0.0, 1.2], "stand_off": 0.3}
+    asked = step("s", "R", drive("easy"))
+    assert the("reach", bench(), asked).verdict is Verdict.PASS
+    inside = bench(hazards={"wall": wall})
+    for check in ("reach", "clearance"):
+        assert the(check, inside, asked).verdict is Verdict.OPEN
+
+
+def test_nobody_may_stand_in_a_faulty_socket():
+    changed = {"SK1": {"at": [0, 0, 0], "axis": [0, 0, 1], "zero": [1, 0, 0], "status": "faulty"}}
+    found = the("socket", bench(sockets=changed), step("s", "R", {"do": "ingress"}))
+    assert found.verdict is Verdict.FAIL

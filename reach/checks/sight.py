@@ -29,7 +29,7 @@ from reach.checks.wording import (
     who,
 )
 from reach.finding import Finding, Mark
-from reach.geometry import transform_points
+from reach.geometry import angle_between, transform_points
 from reach.looking import look_of
 from reach.model.procedure import Drive, Inspect
 from reach.site import Site, Situation
@@ -82,9 +82,10 @@ def _seen(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> F
     eye = transform_points(
         attempt.world_from_boots, eye_of(attempt.figure, attempt.bulk, posed.posture)[None]
     )[0]
+    worst = float(angle_between(eye - attempt.target.spots, head.axis).max())
     because = (
         f"{who(situation)} {standing(situation)} sees {posed.share:.0%} of {head.name}, "
-        f"{text_of(posed.off, 'rad')} off its axis."
+        f"{text_of(posed.off, 'rad')} off its axis ({text_of(worst, 'rad')} at worst)."
     )
     return Finding(
         NAME,
@@ -100,6 +101,7 @@ def _seen(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> F
         numbers={
             "share": posed.share,
             "angle off axis": posed.off,
+            "worst angle off axis": worst,
             "angle room": site.limit("sight_angle").value - posed.off,
             "field-of-view room": -posed.outside,
         },

@@ -8,7 +8,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import pose_of, rotation_x, rotation_y, rotation_z
+from reach.geometry import pose_of, rotation_x, rotation_y, rotation_z, transform_points
+from reach.model.suit import Suit
 from reach.pictures.palette import (
     ARM,
     BACKPACK,
@@ -46,6 +47,8 @@ _VISOR, _VISOR_LIFT = math.radians(62.0), 0.003
 _BOOT = (0.29, 0.115, 0.10)
 _PLATE = (0.42, 0.40, 0.025)
 _STANCHION = 0.022
+_SHIN = 0.85
+"""Radius of a boot's shaft, as a share of the leg's."""
 _TURNS = {"x": rotation_x, "y": rotation_y, "z": rotation_z}
 
 
@@ -88,11 +91,19 @@ def boots_of(situation: Situation) -> Surface:
     for side in (-0.5, 0.5):
         at = np.array([0.04, side * situation.suit.stance, _BOOT[2] / 2.0])
         parts.append(box(pose @ pose_of(np.eye(3), at), _BOOT, BOOT))
+        parts.append(_shin(pose, situation.suit, side))
     if place.restraint.kind == "foot restraint":
         under = np.array([0.03, 0.0, -_PLATE[2] / 2.0])
         parts.append(box(pose @ pose_of(np.eye(3), under), _PLATE, RESTRAINT))
         parts += _stanchion(place)
     return joined(parts)
+
+
+def _shin(pose: Array, suit: Suit, side: float) -> Surface:
+    """Return the shaft of a boot, from the sole up into the leg."""
+    ends = [[0.0, side * suit.stance, z] for z in (_BOOT[2], suit.boot_height + suit.leg_radius)]
+    low, high = transform_points(pose, np.array(ends))
+    return capsule(low, high, _SHIN * suit.leg_radius, BOOT)
 
 
 def stanchion_points(place: Place) -> list[Array]:

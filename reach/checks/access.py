@@ -19,7 +19,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks.wording import SURE, about, drives, not_asked, point
+from reach.checks.wording import SURE, drives, finding_on, not_asked, point
 from reach.finding import Finding, Mark
 from reach.geometry import Tree, cylinder_overlap, inside, segment_distance
 from reach.model.hardware import Swing
@@ -94,11 +94,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
                 f"The lever of {held.name} at {head.name} swings {text_of(free, 'rad')} freely; "
                 f"{text_of(swing.least_arc, 'rad')} is needed."
             )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         low,
         high,

@@ -23,11 +23,11 @@ from numpy.typing import NDArray
 
 from reach.checks.wording import (
     SURE,
-    about,
     apart,
     best_attempt,
     blank,
     drives,
+    finding_on,
     not_asked,
     point,
     ranked_attempts,
@@ -117,11 +117,9 @@ def _measured(site: Site, situation: Situation, closest: Closest, because: str) 
             bad=not good,
         ),
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         closest.margin - SURE,
         closest.margin + situation.surroundings.error + SURE if good else math.inf,
@@ -150,11 +148,9 @@ def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
             f"{base}: no posture keeps clear; each of {refuted.n_cells} cells of trunk postures is "
             "refuted by arm length or by a part too close to the structure."
         )
-        return Finding(
+        return finding_on(
             NAME,
-            situation.step,
-            about(situation),
-            situation.case,
+            situation,
             because,
             -math.inf,
             -SURE,
@@ -170,11 +166,9 @@ def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
 
 
 def _unsettled(situation: Situation, because: str, numbers: dict[str, object]) -> Finding:
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         -math.inf,
         math.inf,
@@ -196,11 +190,9 @@ def _ingress(site: Site, situation: Situation) -> Finding:
         because = f"{base}: the {closest.part} is {apart(closest.distance)} {closest.solid}."
         return _measured(site, situation, closest, because)
     because = f"{base}: whatever the trunk does, a part is too close to the structure."
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         -math.inf,
         -SURE,

@@ -11,7 +11,7 @@ the scene leaves out (no list of tools, no head size, no torque) is not judged.
 
 from __future__ import annotations
 
-from reach.checks.wording import about, drives, who
+from reach.checks.wording import drives, finding_on, who
 from reach.finding import Finding
 from reach.site import Site, Situation
 from reach.units import text_of
@@ -31,11 +31,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
     wrong = _wrong(site, situation)
     margin = -1.0 if wrong else 0.0
     fits = f"{situation.held.title} fits {situation.head.name} as {who(situation)} uses it."
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         f"{'; '.join(wrong)}." if wrong else fits,
         margin,
         margin,

@@ -14,7 +14,15 @@ from __future__ import annotations
 import math
 
 from reach.checks.clearance import closest_of
-from reach.checks.wording import SURE, about, blank, drives, not_asked, ranked_attempts, who
+from reach.checks.wording import (
+    SURE,
+    blank,
+    drives,
+    finding_on,
+    not_asked,
+    ranked_attempts,
+    who,
+)
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
 from reach.units import text_of
@@ -55,11 +63,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"The {attempt.hand} glove of {who(situation)} at {name} is "
         f"{text_of(closest.distance, 'm')} from {closest.solid}."
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         closest.margin - SURE,
         closest.margin + situation.surroundings.error + SURE if good else math.inf,

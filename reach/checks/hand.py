@@ -10,7 +10,7 @@ is the check on reach.
 
 from __future__ import annotations
 
-from reach.checks.wording import about, drives, who
+from reach.checks.wording import drives, finding_on, who
 from reach.finding import Finding
 from reach.site import Site, Situation
 from reach.work import hands_of
@@ -36,11 +36,9 @@ def _finding(situation: Situation) -> Finding:
     because = (
         f"{head.name} has access for {_HANDS[allowed]}; {who(situation)} uses the {words} hand."
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         0.0 if good else -1.0,
         0.0 if good else -1.0,

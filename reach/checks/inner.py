@@ -18,11 +18,11 @@ import math
 
 from reach.checks.wording import (
     SURE,
-    about,
     at_least,
     attempts,
     blank,
     drives,
+    finding_on,
     head_mark,
     standing,
     who,
@@ -46,11 +46,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
     limit = site.limit("inner_margin")
     missing = blank(situation)
     if missing:
-        return Finding(
+        return finding_on(
             NAME,
-            situation.step,
-            about(situation),
-            situation.case,
+            situation,
             missing,
             -math.inf,
             math.inf,
@@ -85,11 +83,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
             f"{who(situation)} {standing(situation)}: {name} lies {text_of(beyond, 'm')} outside "
             "the inner reach sphere round the boots."
         )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         low,
         high,

@@ -25,12 +25,12 @@ import math
 from reach.checks.fixes import reach_fix
 from reach.checks.wording import (
     SURE,
-    about,
     at_least,
     attempts,
     best_attempt,
     blank,
     drives,
+    finding_on,
     head_mark,
     point,
     ranked_attempts,
@@ -91,11 +91,9 @@ def _beyond(site: Site, situation: Situation, attempt: Attempt) -> Finding:
         f"{situation.head.name}: whatever the posture, the {attempt.hand} wrist stays at least "
         f"{at_least(short)} short (outer bound)."
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         -math.inf,
         -short - limit.value,
@@ -129,11 +127,9 @@ def _reached(site: Site, situation: Situation) -> Finding:
         f"{attempt.hand} hand, clear and in view; by joint limits {situation.head.name} could lie "
         f"{text_of(margin.radius, 'm')} off any way (60 directions) and still be reached."
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         low,
         high,
@@ -188,11 +184,9 @@ def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
             f"sees it: every one of {refuted.n_cells} cells of trunk postures is refuted, "
             f"most because {refuted.reason}."
         )
-        return Finding(
+        return finding_on(
             NAME,
-            situation.step,
-            about(situation),
-            situation.case,
+            situation,
             because,
             -math.inf,
             -SURE,
@@ -243,11 +237,9 @@ def _unfound(situation: Situation, attempt: Attempt) -> Finding:
 def _open(
     situation: Situation, because: str, high: float, numbers: dict[str, object] | None = None
 ) -> Finding:
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         -math.inf,
         max(high, 0.0),

@@ -17,9 +17,9 @@ import math
 from collections.abc import Iterator
 
 from reach.checks.wording import (
-    about,
     best_attempt,
     blank,
+    finding_on,
     head_mark,
     not_asked,
     point,
@@ -87,11 +87,9 @@ def _seen(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> F
         f"{who(situation)} {standing(situation)} sees {posed.share:.0%} of {head.name}, "
         f"{text_of(posed.off, 'rad')} off its axis ({text_of(worst, 'rad')} at worst)."
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         posed.share - limit.value,
         posed.share - limit.value,
@@ -136,11 +134,9 @@ def _hidden(site: Site, situation: Situation, refuted: Refuted) -> Finding:
         f"hidden or too far aside ({refuted.n_cells} cells of trunk postures refuted)."
     )
     most = (math.ceil(limit.value * N_SPOTS - 1e-9) - 1) / N_SPOTS - limit.value
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         min(-limit.value, most),
         most,
@@ -155,11 +151,9 @@ def _hidden(site: Site, situation: Situation, refuted: Refuted) -> Finding:
 def _unsettled(
     situation: Situation, because: str, numbers: dict[str, object] | None = None
 ) -> Finding:
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         -math.inf,
         math.inf,

@@ -18,11 +18,11 @@ import math
 
 from reach.checks.wording import (
     SURE,
-    about,
     at_least,
     best_attempt,
     blank,
     drives,
+    finding_on,
     head_mark,
     point,
     who,
@@ -80,11 +80,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"No setting was found from which {who(situation)} could turn {head.name}; "
         f"{', '.join(left) or 'no socket'} cannot be excluded."
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         -math.inf,
         max(0.0, -min(service.short.values(), default=-math.inf)),
@@ -95,11 +93,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
 
 def _unusable(situation: Situation, status: str, instead: Setting | None) -> Finding:
     assert situation.place is not None
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         f"{situation.place.name} is marked {status} in the scene and takes no restraint.",
         -math.inf,
         -SURE,
@@ -109,9 +105,7 @@ def _unusable(situation: Situation, status: str, instead: Setting | None) -> Fin
 
 
 def _found(situation: Situation, because: str) -> Finding:
-    return Finding(
-        NAME, situation.step, about(situation), situation.case, because, 0.0, math.inf, "m"
-    )
+    return finding_on(NAME, situation, because, 0.0, math.inf, "m")
 
 
 def _elsewhere(situation: Situation, setting: Setting) -> Finding:
@@ -121,11 +115,9 @@ def _elsewhere(situation: Situation, setting: Setting) -> Finding:
         f"{who(situation)} can turn {situation.head.name} from {setting.socket} with "
         f"{situation.place.restraint_name} at {setting.words} ({setting.hand} hand)."
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         0.0,
         math.inf,
@@ -147,11 +139,9 @@ def _impossible(site: Site, situation: Situation, short: dict[str, float]) -> Fi
         head_mark(situation, True),
         Mark("segment", (point(at), point(situation.head.point)), f"from {nearest}", bad=True),
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         -math.inf,
         -least,

@@ -11,7 +11,7 @@ loose and a tool's own torque bar are left out.
 
 from __future__ import annotations
 
-from reach.checks.wording import about, drives, not_asked, standing, who
+from reach.checks.wording import drives, finding_on, not_asked, standing, who
 from reach.finding import Finding, Limit
 from reach.model.hardware import Restraint
 from reach.model.provenance import Provenance
@@ -42,11 +42,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"{name} takes {text_of(torque, 'N m')}; {who(situation)} {standing(situation)} may react "
         f"{text_of(holds, 'N m')} ({place.restraint.kind})."
     )
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         margin,
         margin,

@@ -16,7 +16,16 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks.wording import about, at_least, attempts, blank, drives, head_mark, standing, who
+from reach.checks.wording import (
+    at_least,
+    attempts,
+    blank,
+    drives,
+    finding_on,
+    head_mark,
+    standing,
+    who,
+)
 from reach.finding import Finding
 from reach.model.procedure import Drive
 from reach.site import Site, Situation
@@ -75,11 +84,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
                 f"with the {attempt.hand} hand and its second grip with the {other} one "
                 "(joint limits)."
             )
-            return Finding(
+            return finding_on(
                 NAME,
-                situation.step,
-                about(situation),
-                situation.case,
+                situation,
                 because,
                 0.0,
                 math.inf,
@@ -142,11 +149,9 @@ def _other_hand(figure: Figure, posture: Array, grip: Array) -> bool:
 
 
 def _short(situation: Situation, because: str, short: float) -> Finding:
-    return Finding(
+    return finding_on(
         NAME,
-        situation.step,
-        about(situation),
-        situation.case,
+        situation,
         because,
         -math.inf,
         -short,
@@ -156,6 +161,4 @@ def _short(situation: Situation, because: str, short: float) -> Finding:
 
 
 def _unsettled(situation: Situation, because: str) -> Finding:
-    return Finding(
-        NAME, situation.step, about(situation), situation.case, because, -math.inf, math.inf, "m"
-    )
+    return finding_on(NAME, situation, because, -math.inf, math.inf, "m")

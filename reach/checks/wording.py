@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,9 +48,14 @@ def standing(situation: Situation) -> str:
     return f"{where} ({place.shown})" if place.shown else where
 
 
+def finding_on(check: str, situation: Situation, *answer: Any, **more: Any) -> Finding:
+    """Return a finding about a situation; the rest is what `Finding` takes from ``because`` on."""
+    return Finding(check, situation.step, about(situation), situation.case, *answer, **more)
+
+
 def not_asked(check: str, situation: Situation, because: str) -> Finding:
     """Return the finding of a check that has nothing to judge here."""
-    return Finding(check, situation.step, about(situation), situation.case, because, NAN, NAN, "m")
+    return finding_on(check, situation, because, NAN, NAN, "m")
 
 
 def drives(situations: tuple[Situation, ...]) -> Iterator[Situation]:

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from bench import bench, drive, findings_of, resolved, step, the
+from bench import bench, drive, findings_of, resolved, scene_of, step, the
 from twin import excess, torso_of
 
 from reach.checks import check_named
@@ -208,3 +208,12 @@ def test_nobody_may_stand_in_a_faulty_socket():
     changed = {"SK1": {"at": [0, 0, 0], "axis": [0, 0, 1], "zero": [1, 0, 0], "status": "faulty"}}
     found = the("socket", bench(sockets=changed), step("s", "R", {"do": "ingress"}))
     assert found.verdict is Verdict.FAIL
+
+
+def test_a_world_without_solids_is_clear():
+    data = bench()
+    data["solids"], data["hazards"] = {}, {}
+    turn = step("s", "R", drive("easy"))
+    assert scene_of(data).solids == {}
+    for check in ("reach", "access", "clearance", "sight", "glove"):
+        assert the(check, data, turn).verdict is Verdict.PASS

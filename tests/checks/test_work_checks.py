@@ -4,7 +4,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from bench import bench, drive, resolved, scene_of, step, the
+from bench import bench, drive, resolved, step, the
 from brute import is_inside, segment_distance
 from twin import excess, torso_of
 
@@ -13,15 +13,12 @@ from reach.checks.clearance import closest_of
 from reach.finding import Verdict
 from reach.geometry import pose_of, transform_points
 from reach.plan.settings import distinct_poses, socket_shortage
-from reach.site import boots_from_setting
 from reach.work import MIRROR, attempt_of
 from reach.worker.cells import Refuted
 from reach.worker.figure import TRUNK, mirrored
 from reach.worker.posing import capsules_of
 from reach.worker.posture import posture_of
 from reach.worker.search import find_postures
-
-SETTING = {"clocking": "0 deg", "pitch": "0 deg", "yaw": "0 deg"}
 
 
 def world_triangles(situation):
@@ -392,20 +389,8 @@ def test_the_true_round_surface_is_what_counts():
     assert found.solid == "flat"
 
 
-def test_a_world_without_solids_is_clear():
-    data = bench()
-    data["solids"], data["hazards"] = {}, {}
-    turn = step("s", "R", drive("easy"))
-    assert scene_of(data).solids == {}
-    for check in ("reach", "access", "clearance", "sight", "glove"):
-        assert the(check, data, turn).verdict is Verdict.PASS
-
-
 def test_names_of_legs_are_the_worker_s_own():
     right_side = {"by": {"box": [0.3, 0.02, 0.1], "at": [0.0, -0.36, 0.9]}}
     for lane in ("R", "L"):
         found = the("clearance", bench(solids=right_side), step("s", lane, {"do": "ingress"}))
         assert found.numbers["part"] == "right leg"
-    assert boots_from_setting(scene_of(bench()).restraints["stand"], dict.fromkeys(SETTING, 0.0))[
-        2, 3
-    ] == pytest.approx(0.35)

@@ -4,7 +4,7 @@ Every routine marked with :func:`compiled` is kept on disk next to its source
 (or in ``NUMBA_CACHE_DIR``).  Numba itself only watches the file a routine
 stands in, so a change in a routine that it *calls* would go unseen and old
 machine code would answer; here the stamp covers every file of the folder the
-routine stands in, and of this one.
+routine stands in, and of those it may call into.
 
 Batches are cut into chunks which plain threads take in turn: compiled routines
 let go of the interpreter, the answer of a query never depends on its
@@ -29,7 +29,10 @@ _Routine = TypeVar("_Routine", bound=Callable[..., Any])
 CHUNK = 512
 """Queries a thread takes at a time: some milliseconds of work."""
 
-_HERE = Path(__file__).parent
+_LAYERS = ("geometry", "worker", "table")
+"""Folders with compiled routines; each calls into itself and those before it."""
+
+_PACKAGE = Path(__file__).parents[1]
 
 
 @lru_cache
@@ -84,9 +87,14 @@ def _kept(routine: _Routine, inline: bool) -> _Routine:
     )
     cache_file = getattr(getattr(dispatcher, "_cache", None), "_cache_file", None)
     if cache_file is not None:
-        home = Path(routine.__code__.co_filename).parent
-        cache_file._source_stamp = (_folder_digest(_HERE), _folder_digest(home))
+        cache_file._source_stamp = _stamp(Path(routine.__code__.co_filename).parent)
     return cast(_Routine, dispatcher)
+
+
+def _stamp(home: Path) -> tuple[str, ...]:
+    """Return what changes when a routine in the folder ``home`` may have to be compiled again."""
+    n = _LAYERS.index(home.name) if home.parent == _PACKAGE and home.name in _LAYERS else 1
+    return tuple(_folder_digest(folder) for folder in [*(_PACKAGE / x for x in _LAYERS[:n]), home])
 
 
 def is_cached(routine: Callable[..., Any]) -> bool:

@@ -1,0 +1,182 @@
+"""`check` and `ask`: a whole procedure, or one question without a file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from reach.cli.options import (
+    Csv,
+    Expect,
+    Json,
+    Only,
+    Pictures,
+    Scene,
+    Sizes,
+    Units,
+    Values,
+    app,
+    plain_errors,
+)
+
+if TYPE_CHECKING:
+    from reach.files.procedure import LoadedProcedure
+
+
+@app.command(name="check")
+def check_command(
+    scene: Scene,
+    procedure: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="PROCEDURE", help="A procedure file; without it the one the scene names."
+        ),
+    ] = None,
+    sizes: Sizes = None,
+    only: Only = None,
+    worker: Annotated[
+        str | None,
+        typer.Option("--worker", metavar="NAME", help="Ask only what this worker does."),
+    ] = None,
+    json: Json = None,
+    csv: Csv = None,
+    pictures: Pictures = None,
+    expect: Expect = None,
+    units: Units = "si",
+    values: Values = False,
+) -> None:
+    """Check every step of a procedure and print what was found."""
+    with plain_errors():
+        from reach.answer import Wanted, answer
+        from reach.files.procedure import load_procedure
+        from reach.files.scene import load_scene
+
+        wanted = Wanted(sizes, only, json, csv, pictures, expect, units, values)
+        loaded = load_scene(scene)
+        asked = load_procedure(procedure, loaded)
+        raise typer.Exit(answer(loaded, _of_worker(asked, worker) if worker else asked, wanted))
+
+
+@app.command(name="ask")
+def ask_command(
+    scene: Scene,
+    at: Annotated[
+        str, typer.Option("--at", metavar="PLACE", help="Socket or station to work from.")
+    ],
+    worker: Annotated[
+        str | None,
+        typer.Option("--worker", metavar="NAME", help="Who; may be left out where one is there."),
+    ] = None,
+    restraint: Annotated[
+        str | None,
+        typer.Option("--restraint", metavar="NAME", help="Foot restraint in the socket."),
+    ] = None,
+    setting: Annotated[
+        str | None,
+        typer.Option(
+            "--setting",
+            metavar="TEXT",
+            help="Joints of the restraint, such as 'clocking=1, yaw=4, pitch=30 deg', the others "
+            "at 0; without it the place stays blank and the answer open.",
+        ),
+    ] = None,
+    fastener: Annotated[
+        str | None,
+        typer.Option(
+            "--fastener",
+            metavar="NAME",
+            help="What to turn; without it the worker only stands there.",
+        ),
+    ] = None,
+    tool: Annotated[
+        str | None, typer.Option("--tool", metavar="NAME", help="Tool in the hand.")
+    ] = None,
+    bit: Annotated[str | None, typer.Option("--bit", metavar="NAME", help="Bit on it.")] = None,
+    extension: Annotated[
+        str | None,
+        typer.Option("--extension", metavar="NAME", help="Extension between tool and bit."),
+    ] = None,
+    hand: Annotated[
+        Literal["right", "left", "either", "both", "own"],
+        typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),
+    ] = "own",
+    placed: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--placed",
+            metavar="PAYLOAD=POSE",
+            help="Where a payload is, else in its first pose; may be repeated.",
+        ),
+    ] = None,
+    sizes: Sizes = None,
+    only: Only = None,
+    json: Json = None,
+    csv: Csv = None,
+    pictures: Pictures = None,
+    expect: Expect = None,
+    units: Units = "si",
+    values: Values = False,
+) -> None:
+    """Ask about one fastener from one place, without a procedure file."""
+    with plain_errors():
+        from reach.answer import Wanted, answer
+        from reach.files.procedure import question
+        from reach.files.scene import load_scene
+
+        joints = _setting(setting) if setting else None
+        wanted = Wanted(sizes, only, json, csv, pictures, expect, units, values)
+        loaded = load_scene(scene)
+        asked = question(
+            loaded,
+            where=at,
+            worker=worker,
+            restraint=restraint,
+            setting=joints,
+            fastener=fastener,
+            tool=tool,
+            bit=bit,
+            extension=extension,
+            hand=hand,
+            placed=_placed(placed or []),
+        )
+        raise typer.Exit(answer(loaded, asked, wanted))
+
+
+def _setting(text: str) -> dict[str, int | str]:
+    from reach.answer import mistyped
+    from reach.files.procedure import setting_of
+
+    try:
+        return setting_of(text)
+    except ValueError as error:
+        raise mistyped("--setting", str(error)) from None
+
+
+def _placed(texts: list[str]) -> dict[str, str]:
+    from reach.answer import mistyped
+
+    placed = {}
+    for text in texts:
+        payload, equals, pose = (part.strip() for part in text.partition("="))
+        if not (payload and equals and pose):
+            raise mistyped("--placed", f"needs payload=pose, found {text!r}")
+        placed[payload] = pose
+    return placed
+
+
+def _of_worker(asked: LoadedProcedure, worker: str) -> LoadedProcedure:
+    """Return the procedure with nothing asked of anybody else; payloads move as before."""
+    from dataclasses import replace
+
+    from reach.answer import mistyped
+    from reach.files.problem import unknown
+
+    workers = [lane for lane, kind in asked.procedure.lanes.items() if kind == "worker"]
+    if worker not in workers:
+        raise mistyped("--worker", unknown("worker", worker, workers))
+    steps = tuple(
+        step if step.lane == worker else step.model_copy(update={"actions": ()})
+        for step in asked.procedure.steps
+    )
+    return replace(asked, procedure=asked.procedure.model_copy(update={"steps": steps}))

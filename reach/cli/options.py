@@ -1,0 +1,102 @@
+"""Options that several commands take, and what turns problems into plain lines and exit codes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+UNREADABLE = 2
+INTERRUPTED = 130
+
+app = typer.Typer(
+    name="reach",
+    help="Can a worker, held by a foot restraint, reach, see and turn this fastener: "
+    "answers with proof and margins.",
+    epilog="Exit codes: 0 everything asked passes; 1 something fails; 2 the input cannot be "
+    "used; 3 nothing fails, but not everything is known. "
+    "Planning aid only; each result ends with its cautions.",
+    no_args_is_help=True,
+    add_completion=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+"""What the modules of this folder add their commands to."""
+
+Scene = Annotated[
+    str,
+    typer.Argument(
+        metavar="SCENE",
+        help="A folder with scene.toml, a scene file, or the name of a shipped scene.",
+    ),
+]
+Sizes = Annotated[
+    str | None,
+    typer.Option(
+        "--size",
+        metavar="NAMES",
+        help="Run these size classes, separated by commas, instead of each worker's own body.",
+    ),
+]
+Only = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--only", metavar="CHECK", help="Run only this check, by name or id; may be repeated."
+    ),
+]
+Json = Annotated[
+    Path | None,
+    typer.Option(
+        "--json", metavar="FILE", help="Write all findings with evidence and sources as JSON."
+    ),
+]
+Csv = Annotated[
+    Path | None,
+    typer.Option("--csv", metavar="FILE", help="Write one row for each finding as CSV."),
+]
+Pictures = Annotated[
+    Path | None,
+    typer.Option(
+        "--pictures",
+        metavar="DIR",
+        help="Draw each worksite from outside and from the worker's eyes into this folder.",
+    ),
+]
+Expect = Annotated[
+    Path | None,
+    typer.Option(
+        "--expect",
+        metavar="FILE",
+        help="Compare with this key and exit 0 when equal and 1 when not.",
+    ),
+]
+Units = Annotated[
+    Literal["si", "both"],
+    typer.Option("--units", help="Print SI units, or both SI and customary units."),
+]
+Values = Annotated[
+    bool, typer.Option("--values", help="Also list every value used, with its source.")
+]
+
+
+@contextmanager
+def plain_errors() -> Iterator[None]:
+    """Turn problems of the input and an interrupt into plain lines and exit codes."""
+    from reach.files.problem import InputError
+
+    try:
+        yield
+    except InputError as error:
+        note(str(error))
+        raise typer.Exit(UNREADABLE) from None
+    except KeyboardInterrupt:
+        note("Stopped before the end; no file was left half-written.")
+        raise typer.Exit(INTERRUPTED) from None
+
+
+def note(text: str) -> None:
+    """Print a remark on standard error."""
+    typer.echo(text, err=True)

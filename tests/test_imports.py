@@ -28,12 +28,13 @@ MAY_SEE = {
     "looking": {"geometry", "site", "work", "resting", "worker"},
     "plan": {"geometry", "model", "site", "work", "worker"},
     "checks": {
-        "finding", "geometry", "looking", "model", "plan", "resting", "site", "units", "work",
-        "worker",
+        "finding", "geometry", "looking", "model", "plan", "proportion", "resting", "site",
+        "units", "work", "worker",
     },
     "files": {"model", "solids", "units"},
     "run": {"checks", "files", "finding", "model", "site", "situations"},
     "cautions": set(),
+    "proportion": set(),
 }  # fmt: skip
 """Part of the package -> the parts it may import, itself apart; parts on top are not listed."""
 

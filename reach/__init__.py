@@ -14,7 +14,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from reach.files.procedure import load_procedure, question
+    from reach.files.procedure import load_procedure
+    from reach.files.question import question
     from reach.files.scene import load_scene
     from reach.run import Outcome, check
 

@@ -101,6 +101,20 @@ def check(
             findings += one.find(site, mine)
     if say:
         say(len(steps), len(steps), "done")
+    names = [one.NAME for one in checks]
+    return outcome_of(loaded, asked, site, situations, findings, names, time.perf_counter() - start)
+
+
+def outcome_of(
+    loaded: LoadedScene,
+    asked: LoadedProcedure,
+    site: Site,
+    situations: tuple[Situation, ...],
+    findings: Sequence[Finding],
+    names: Sequence[str],
+    seconds: float,
+) -> Outcome:
+    """Return findings together with what they rest on; ``names`` are the checks that were run."""
     sexes = sorted({situation.body.sex for situation in situations})
     files = dict(loaded.files) | (asked.files or {asked.file: asked.sha256})
     values = [(a.path, a.value, a.source) for a in assumptions(loaded)]
@@ -111,14 +125,11 @@ def check(
         title=loaded.scene.title or loaded.name,
         procedure=asked.procedure.title,
         findings=tuple(findings),
-        not_asked=(
-            *_not_asked([one.NAME for one in checks], findings),
-            *_unseen_hazards(loaded.scene, [one.NAME for one in checks]),
-        ),
+        not_asked=(*_not_asked(names, findings), *_unseen_hazards(loaded.scene, names)),
         inputs=tuple(sorted(files.items())),
         assumptions=tuple(values),
         warnings=(*loaded.warnings, *_unplaced(loaded.scene, asked.procedure)),
-        seconds=time.perf_counter() - start,
+        seconds=seconds,
         site=site,
         situations=situations,
     )

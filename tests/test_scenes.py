@@ -8,7 +8,8 @@ import pytest
 
 from reach.checks import CHECKS
 from reach.files.people import load_population
-from reach.files.procedure import load_procedure, question
+from reach.files.procedure import load_procedure
+from reach.files.question import question
 from reach.files.scene import load_scene
 from reach.finding import Verdict
 from reach.reports.key import compare, load_key

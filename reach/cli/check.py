@@ -121,7 +121,7 @@ def ask_command(
     """Ask about one fastener from one place, without a procedure file."""
     with plain_errors():
         from reach.answer import Wanted, answer
-        from reach.files.procedure import question
+        from reach.files.question import question
         from reach.files.scene import load_scene
 
         joints = _setting(setting) if setting else None
@@ -145,7 +145,7 @@ def ask_command(
 
 def _setting(text: str) -> dict[str, int | str]:
     from reach.answer import mistyped
-    from reach.files.procedure import setting_of
+    from reach.files.question import setting_of
 
     try:
         return setting_of(text)

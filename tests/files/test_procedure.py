@@ -3,7 +3,8 @@ import math
 import pytest
 
 from reach.files.problem import InputError
-from reach.files.procedure import load_procedure, question, setting_of
+from reach.files.procedure import load_procedure
+from reach.files.question import question, setting_of
 from reach.files.scene import load_scene
 from reach.files.steps import hardware
 from reach.model.procedure import Drive, Ingress

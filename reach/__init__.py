@@ -26,7 +26,7 @@ _HOME = {
     "Outcome": "reach.run",
     "load_scene": "reach.files.scene",
     "load_procedure": "reach.files.procedure",
-    "question": "reach.files.procedure",
+    "question": "reach.files.question",
 }
 
 __all__ = ["Outcome", "__version__", "check", "load_procedure", "load_scene", "question"]

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from types import ModuleType
@@ -23,7 +25,7 @@ from reach.finding import exit_code
 from reach.reports.key import compare, comparison, load_key
 from reach.reports.record import to_csv, to_json
 from reach.reports.table import render_table, render_values
-from reach.run import Outcome, check
+from reach.run import Outcome, Say, check
 from reach.warmup import is_compiled, warm_up
 
 UNWRITTEN = 2
@@ -54,7 +56,7 @@ def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted) -> in
         If a size, a check, the key or a place to write to cannot be used; nothing was run then.
     """
     _check_targets(wanted)
-    sizes = _sizes(wanted.sizes, scene)
+    sizes = sizes_of(wanted.sizes, scene)
     checks = [named_check(name).NAME for name in wanted.only] if wanted.only else None
     key = load_key(wanted.expect, _names_by_id()) if wanted.expect else None
     outcome = _run(scene, procedure, sizes, checks)
@@ -78,19 +80,27 @@ def _run(
     sizes: list[str] | None,
     checks: list[str] | None,
 ) -> Outcome:
+    with watched() as say:
+        return check(scene, procedure, sizes=sizes, only=checks, say=say)
+
+
+@contextmanager
+def watched() -> Iterator[Say | None]:
+    """Compile first where that is due; show progress on a terminal, nothing elsewhere."""
     if not is_compiled():
         note("Compiling the routines, once on this computer; this takes about a minute.")
         warm_up()
     console = Console(stderr=True)
     if not console.is_terminal:
-        return check(scene, procedure, sizes=sizes, only=checks)
+        yield None
+        return
     with Progress(console=console, transient=True) as progress:
         task = progress.add_task("reading", total=None)
 
         def say(done: int, total: int, words: str) -> None:
             progress.update(task, completed=done, total=total, description=words)
 
-        return check(scene, procedure, sizes=sizes, only=checks, say=say)
+        yield say
 
 
 def _write(outcome: Outcome, wanted: Wanted) -> tuple[list[str], list[str]]:
@@ -106,10 +116,15 @@ def _write(outcome: Outcome, wanted: Wanted) -> tuple[list[str], list[str]]:
     return written, unwritten
 
 
-def _print(outcome: Outcome, wanted: Wanted) -> None:
+def look() -> tuple[int, bool]:
+    """Return how wide and whether in colour to print on standard output."""
     columns = shutil.get_terminal_size(fallback=(100, 24)).columns
     width = min(max(columns, _NARROWEST), _WIDEST)
-    colour = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+    return width, sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+
+
+def _print(outcome: Outcome, wanted: Wanted) -> None:
+    width, colour = look()
     if wanted.values:
         typer.echo(render_values(outcome, width, colour), color=colour)
     typer.echo(render_table(outcome, width, colour, wanted.units), nl=False, color=colour)
@@ -138,7 +153,8 @@ def _check_targets(wanted: Wanted) -> None:
         raise InputError(problems)
 
 
-def _sizes(text: str | None, scene: LoadedScene) -> list[str] | None:
+def sizes_of(text: str | None, scene: LoadedScene) -> list[str] | None:
+    """Return size classes typed with commas between them; InputError names the nearest."""
     if text is None:
         return None
     sizes = list(dict.fromkeys(part.strip() for part in text.split(",") if part.strip()))

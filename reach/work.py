@@ -165,10 +165,17 @@ class Attempt:
         """The best posture of the full search, whatever it lacks."""
         return self._search(CLEAR | SEEN, "full")
 
-    def _found(self, wanted: int) -> Posed | None:
+    @property
+    def quick_witness(self) -> Posed | None:
+        """A posture with everything asked for that a quick search finds, or None."""
+        if "witness" in self.__dict__:
+            return self.witness
+        return self._found(CLEAR | SEEN, ("quick",)) if self.short <= 0.0 else None
+
+    def _found(self, wanted: int, efforts: tuple[str, ...] = ("quick", "full")) -> Posed | None:
         if not self.in_envelope:
             return None
-        for effort in ("quick", "full"):
+        for effort in efforts:
             posed = self._search(wanted, effort)
             if posed.fault <= 0.0 and not (wanted & CLEAR and self._is_barred(posed)):
                 return posed
@@ -311,8 +318,7 @@ def _attempt(
     head = situation.head
     assert head is not None
     pose = world_from_boots @ MIRROR if hand == "left" else world_from_boots
-    tolerance = site.limit("axis_tolerance").value
-    figure = _figure(site, situation, held, tolerance)
+    figure = figure_for(site, situation, held)
     bulk = _bulk(site, situation, figure, held)
     boots_from_world = inverse(pose)
     tip = _snapped(transform_points(boots_from_world, head.point[None])[0], 1e-9)
@@ -337,7 +343,9 @@ def _attempt(
     )
 
 
-def _figure(site: Site, situation: Situation, held: Held, tolerance: float) -> Figure:
+def figure_for(site: Site, situation: Situation, held: Held) -> Figure:
+    """Return the body of a situation in its suit, holding a tool; made once."""
+    tolerance = site.limit("axis_tolerance").value
     key = ("figure", situation.worker, situation.case, held.tip.tobytes(), held.axis.tobytes())
     if key not in site.memo:
         grip = Grip(held.tip, held.axis, tolerance)
@@ -367,4 +375,4 @@ def _snapped(values: Array, step: float) -> Array:
     return np.asarray(np.round(values / step) * step, np.float64)
 
 
-__all__ = ["ARM", "REASONS", "ROOM", "SIGHT", "Attempt", "attempt_of", "hands_of"]
+__all__ = ["ARM", "REASONS", "ROOM", "SIGHT", "Attempt", "attempt_of", "figure_for", "hands_of"]

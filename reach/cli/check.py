@@ -17,6 +17,7 @@ from reach.cli.options import (
     Units,
     Values,
     app,
+    placed_of,
     plain_errors,
 )
 
@@ -138,7 +139,7 @@ def ask_command(
             bit=bit,
             extension=extension,
             hand=hand,
-            placed=_placed(placed or []),
+            placed=placed_of(placed or []),
         )
         raise typer.Exit(answer(loaded, asked, wanted))
 
@@ -151,18 +152,6 @@ def _setting(text: str) -> dict[str, int | str]:
         return setting_of(text)
     except ValueError as error:
         raise mistyped("--setting", str(error)) from None
-
-
-def _placed(texts: list[str]) -> dict[str, str]:
-    from reach.answer import mistyped
-
-    placed = {}
-    for text in texts:
-        payload, equals, pose = (part.strip() for part in text.partition("="))
-        if not (payload and equals and pose):
-            raise mistyped("--placed", f"needs payload=pose, found {text!r}")
-        placed[payload] = pose
-    return placed
 
 
 def _of_worker(asked: LoadedProcedure, worker: str) -> LoadedProcedure:

@@ -100,3 +100,16 @@ def plain_errors() -> Iterator[None]:
 def note(text: str) -> None:
     """Print a remark on standard error."""
     typer.echo(text, err=True)
+
+
+def placed_of(texts: list[str]) -> dict[str, str]:
+    """Return payload -> pose from texts such as ``boom=seated``."""
+    from reach.answer import mistyped
+
+    placed = {}
+    for text in texts:
+        payload, equals, pose = (part.strip() for part in text.partition("="))
+        if not (payload and equals and pose):
+            raise mistyped("--placed", f"needs payload=pose, found {text!r}")
+        placed[payload] = pose
+    return placed

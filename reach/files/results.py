@@ -9,6 +9,21 @@ from pathlib import Path
 from reach.files.problem import InputError, Problem
 
 
+def check_writable(path: str | Path) -> None:
+    """Refuse before long work what could not be written after it.
+
+    Raises
+    ------
+    InputError
+        If the folder does not exist or the path is a folder.
+    """
+    target = Path(path)
+    if not target.parent.is_dir():
+        raise InputError([Problem(str(path), "", None, _no_folder(target.parent))])
+    if target.is_dir():
+        raise InputError([Problem(str(path), "", None, "is a folder; give a file name")])
+
+
 def write_whole(path: str | Path, content: str | bytes) -> None:
     r"""Write a file so that it is there complete or, if anything fails, unchanged.
 
@@ -23,11 +38,8 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
     InputError
         If the folder does not exist or cannot be written to.
     """
+    check_writable(path)
     target = Path(path)
-    if not target.parent.is_dir():
-        raise InputError([Problem(str(path), "", None, _no_folder(target.parent))])
-    if target.is_dir():
-        raise InputError([Problem(str(path), "", None, "is a folder; give a file name")])
     data = content.encode() if isinstance(content, str) else content
     temporary = None
     try:

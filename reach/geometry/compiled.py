@@ -121,6 +121,11 @@ def is_cached(routine: Callable[..., Any]) -> bool:
         return False
 
 
+def n_threads() -> int:
+    """Return how many threads batches run on: Numba's number."""
+    return int(numba.get_num_threads())
+
+
 def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = CHUNK) -> None:
     """Run ``kernel(start, stop, *arguments)`` over ``range(n)`` on all cores.
 

@@ -144,23 +144,37 @@ def socket_shortage(site: Site, situation: Situation, socket: str, restraint: Re
     return worst
 
 
-def distinct_poses(site: Site, restraint: Restraint) -> tuple[list[dict[str, float]], Array]:
-    """Return the settings of a restraint that differ in pose: angles and socket_from_boots."""
-    key = ("poses", id(restraint))
+def distinct_poses(
+    site: Site, restraint: Restraint, step: float | None = None
+) -> tuple[list[dict[str, float]], Array]:
+    """Return the settings of a restraint that differ in pose: angles and socket_from_boots.
+
+    Joints without detents are looked at in steps of at most ``step`` (rad; `RANGE_STEP` when
+    left out).
+    """
+    step = RANGE_STEP if step is None else step
+    key = ("poses", id(restraint), step)
     if key not in site.memo:
-        names = [joint.name for joint in restraint.joints]
-        angles, poses, seen = [], [], set()
-        for stops in itertools.product(*(_stops(joint) for joint in restraint.joints)):
-            setting = dict(zip(names, stops, strict=True))
-            pose = boots_from_setting(restraint, setting)
-            mark = (np.round(pose, 6) + 0.0).tobytes()
-            if mark not in seen:
-                seen.add(mark)
-                angles.append(setting)
-                poses.append(pose)
-        site.memo[key] = (angles, np.array(poses))
+        site.memo[key] = _distinct(restraint, step)
     found: tuple[list[dict[str, float]], Array] = site.memo[key]
     return found
+
+
+def _distinct(restraint: Restraint, step: float) -> tuple[list[dict[str, float]], Array]:
+    joints = restraint.joints
+    stops = [_stops(joint, step) for joint in joints]
+    poses = np.eye(4)[None]
+    for link in restraint.chain:
+        # A joint multiplies the settings so far by its stops; the last joint changes fastest.
+        values = _stops(link, step) if link.turn is not None else (0.0,)
+        one = Restraint(kind=restraint.kind, chain=(link,))
+        moves = np.array([boots_from_setting(one, {link.name: value}) for value in values])
+        poses = (poses[:, None] @ moves[None]).reshape(-1, 4, 4)
+    _, first = np.unique(np.round(poses, 6).reshape(-1, 16) + 0.0, axis=0, return_index=True)
+    first.sort()
+    every = list(itertools.product(*stops))
+    names = [joint.name for joint in joints]
+    return [dict(zip(names, every[i], strict=True)) for i in first], poses[first]
 
 
 def _socket(site: Site, situation: Situation, name: str) -> Array:
@@ -168,10 +182,10 @@ def _socket(site: Site, situation: Situation, name: str) -> Array:
     return socket_pose(site.scene.sockets[name], situation.surroundings.world_from)
 
 
-def _stops(joint: Joint) -> tuple[float, ...]:
+def _stops(joint: Joint, step: float = RANGE_STEP) -> tuple[float, ...]:
     if joint.stops:
         return joint.stops
-    count = max(1, math.ceil((joint.high - joint.low) / RANGE_STEP))
+    count = max(1, math.ceil((joint.high - joint.low) / step))
     return tuple(np.linspace(joint.low, joint.high, count + 1).tolist())
 
 

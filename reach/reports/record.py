@@ -47,7 +47,7 @@ COLUMNS = (
 
 def to_json(outcome: Outcome) -> str:
     """Return the outcome as JSON text that `findings_schema` describes; SI units throughout."""
-    return json.dumps(_record(outcome), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(record_of(outcome), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def to_csv(outcome: Outcome) -> str:
@@ -59,7 +59,8 @@ def to_csv(outcome: Outcome) -> str:
     return text.getvalue()
 
 
-def _record(outcome: Outcome) -> dict[str, Any]:
+def record_of(outcome: Outcome) -> dict[str, Any]:
+    """Return the outcome as plain data, as `to_json` writes it."""
     counts = {str(verdict): count for verdict, count in count_of(outcome.findings).items()}
     return {
         "schema": SCHEMA,
@@ -89,22 +90,22 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "case": finding.case,
         "verdict": str(finding.verdict),
         "margin": {
-            "low": _plain(finding.low),
-            "high": _plain(finding.high),
+            "low": plain(finding.low),
+            "high": plain(finding.high),
             "unit": finding.unit,
         },
         "because": finding.because,
         "fix": finding.fix,
         "limits": [_limit(limit) for limit in finding.limits],
         "marks": [_mark(mark) for mark in finding.marks],
-        "numbers": {str(name): _plain(finding.numbers[name]) for name in sorted(finding.numbers)},
+        "numbers": {str(name): plain(finding.numbers[name]) for name in sorted(finding.numbers)},
     }
 
 
 def _limit(limit: Limit) -> dict[str, Any]:
     return {
         "name": limit.name,
-        "value": _plain(limit.value),
+        "value": plain(limit.value),
         "unit": limit.unit,
         **_source(limit.source),
     }
@@ -113,8 +114,8 @@ def _limit(limit: Limit) -> dict[str, Any]:
 def _mark(mark: Mark) -> dict[str, Any]:
     return {
         "kind": mark.kind,
-        "points": _plain(mark.points),
-        "radius": _plain(mark.radius),
+        "points": plain(mark.points),
+        "radius": plain(mark.radius),
         "label": mark.label,
         "bad": bool(mark.bad),
     }
@@ -129,16 +130,16 @@ def _source(provenance: Provenance) -> dict[str, str]:
     }
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Return numbers, arrays and records of numbers as JSON knows them; not finite is null."""
     if hasattr(value, "tolist"):
         value = value.tolist()
     if isinstance(value, float):
         return value if math.isfinite(value) else None
     if isinstance(value, Mapping):
-        return {str(key): _plain(value[key]) for key in sorted(value, key=str)}
+        return {str(key): plain(value[key]) for key in sorted(value, key=str)}
     if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
+        return [plain(item) for item in value]
     if value is None or isinstance(value, bool | int):
         return value
     return str(value)
@@ -149,15 +150,15 @@ def _row(finding: Finding) -> tuple[Any, ...]:
     if finding.limits:
         limit = finding.limits[0]
         source = limit.source
-        told = (limit.name, _plain(limit.value), limit.unit, source.source, str(source.mark))
+        told = (limit.name, plain(limit.value), limit.unit, source.source, str(source.mark))
     return (
         finding.check,
         finding.step,
         "; ".join(finding.about),
         finding.case,
         str(finding.verdict),
-        _plain(finding.low),
-        _plain(finding.high),
+        plain(finding.low),
+        plain(finding.high),
         finding.unit,
         finding.because,
         finding.fix,

@@ -45,15 +45,16 @@ def render_table(
     units : str
         ``"si"`` or ``"both"``.
     """
-    return _printed(_parts(outcome, width, units), width, colour)
+    return printed(laid_out(outcome, width, units), width, colour)
 
 
 def render_values(outcome: Outcome, width: int = 100, colour: bool = False) -> str:
     """Return every value that the answers rest on, with its source and mark."""
-    return _printed(_values(outcome), width, colour)
+    return printed(_values(outcome), width, colour)
 
 
-def _printed(parts: Iterable[RenderableType], width: int, colour: bool) -> str:
+def printed(parts: Iterable[RenderableType], width: int, colour: bool) -> str:
+    """Return renderable parts as text, one below the other, without trailing blanks."""
     console = Console(
         file=io.StringIO(),
         width=width,
@@ -69,7 +70,8 @@ def _printed(parts: Iterable[RenderableType], width: int, colour: bool) -> str:
     return "".join(f"{line.rstrip()}\n" for line in text.splitlines())
 
 
-def _parts(outcome: Outcome, width: int, units: str) -> Iterator[RenderableType]:
+def laid_out(outcome: Outcome, width: int, units: str) -> Iterator[RenderableType]:
+    """Yield the parts of the table of an outcome, cautions last."""
     yield from _head(outcome)
     for section in sections(outcome.findings):
         if section.findings or section.none:
@@ -78,9 +80,9 @@ def _parts(outcome: Outcome, width: int, units: str) -> Iterator[RenderableType]
     yield from _not_asked(outcome)
     yield from _sources(outcome)
     yield from _counts(outcome)
-    yield _heading("CAUTIONS")
+    yield heading("CAUTIONS")
     for number, text in enumerate(cautions(outcome.inputs), 1):
-        yield _para(text, 2, f"{number:>2}. ")
+        yield paragraph(text, 2, f"{number:>2}. ")
 
 
 def _head(outcome: Outcome) -> Iterator[RenderableType]:
@@ -93,29 +95,29 @@ def _head(outcome: Outcome) -> Iterator[RenderableType]:
     asked = f"{_n(n, 'answer')} about {_n(n_steps, 'step')}{bodies}"
     yield Text(f"{asked}, found in {outcome.seconds:.1f} s.")
     for verdict in (verdict for verdict in RANK if verdict is not Verdict.NOT_ASKED):
-        yield _para(MEANING[verdict], 2, f"{badge(verdict):<9} ")
-    yield _para(
+        yield paragraph(MEANING[verdict], 2, f"{badge(verdict):<9} ")
+    yield paragraph(
         "'inside by' is what is left before the answer tips over, 'short by' is what is missing; "
         "'..' stands for anything between",
         2,
         "margin    ",
     )
     for warning in outcome.warnings:
-        yield _para(warning, 0, "! ", "bold")
+        yield paragraph(warning, 0, "! ", "bold")
 
 
 def _section(section: Section, units: str) -> Iterator[RenderableType]:
     if not section.findings:
-        yield _heading(section.title, section.none)
+        yield heading(section.title, section.none)
         return
-    yield _heading(section.title, _n(len(section.findings), "answer"))
+    yield heading(section.title, _n(len(section.findings), "answer"))
     for group in grouped(section.findings, units):
         yield _group_line(group)
         for entry in group.entries:
-            yield _para(entry.said, 4, style="bold")
-            yield _para(entry.because, 6)
+            yield paragraph(entry.said, 4, style="bold")
+            yield paragraph(entry.because, 6)
             if entry.fix:
-                yield _para(entry.fix, 6, "Fix: ")
+                yield paragraph(entry.fix, 6, "Fix: ")
 
 
 def _group_line(group: Group) -> Padding:
@@ -130,17 +132,17 @@ def _group_line(group: Group) -> Padding:
 
 def _passes(findings: Iterable[Finding], width: int, units: str) -> Iterator[RenderableType]:
     passed = [finding for finding in findings if finding.verdict is Verdict.PASS]
-    yield _heading("PASSES", f"{_n(len(passed), 'answer')}, each inside by" if passed else "none")
+    yield heading("PASSES", f"{_n(len(passed), 'answer')}, each inside by" if passed else "none")
     name_width = max((len(finding.check) for finding in passed), default=0)
     cells = {id(f): (f.case, span_text(f.low, f.high, f.unit, units)) for f in passed}
     chunk = max((len(": ".join(cell)) for cell in cells.values()), default=0)
     for (step, about), checks in _by_question(passed).items():
-        yield _para(f"step {step}: {' · '.join(about)}", 2, f"{SHAPE[Verdict.PASS]} ")
+        yield paragraph(f"step {step}: {' · '.join(about)}", 2, f"{SHAPE[Verdict.PASS]} ")
         for check, alike in checks.items():
             chunks = joined(cells[id(finding)] for finding in alike)
             for row, line in enumerate(_packed(chunks, chunk, width - name_width - 4 - _GAP)):
                 label = check if row == 0 else ""
-                yield _para(line, 4, label.ljust(name_width + _GAP))
+                yield paragraph(line, 4, label.ljust(name_width + _GAP))
 
 
 def _by_question(
@@ -168,24 +170,24 @@ def _not_asked(outcome: Outcome) -> Iterator[RenderableType]:
     silent = [f for f in outcome.findings if f.verdict is Verdict.NOT_ASKED]
     if not silent and not outcome.not_asked:
         return
-    yield _heading("NOT CHECKED", "nothing was asked here, which is not a pass")
+    yield heading("NOT CHECKED", "nothing was asked here, which is not a pass")
     for check, why in outcome.not_asked:
-        yield _para(why, 2, f"{SHAPE[Verdict.NOT_ASKED]} {check}: ")
+        yield paragraph(why, 2, f"{SHAPE[Verdict.NOT_ASKED]} {check}: ")
     for group in grouped(silent):
         for entry in group.entries:
             cases = f" ({', '.join(entry.cases)})" if any(entry.cases) else ""
             asked = f"{group.check}, step {group.step}, {' · '.join(group.about)}{cases}"
-            yield _para(f"{asked}: {entry.because}", 2, f"{SHAPE[Verdict.NOT_ASKED]} ")
+            yield paragraph(f"{asked}: {entry.because}", 2, f"{SHAPE[Verdict.NOT_ASKED]} ")
 
 
 def _sources(outcome: Outcome) -> Iterator[RenderableType]:
     marks = [provenance.mark for _, _, provenance in outcome.assumptions]
     unsure = {m: marks.count(m) for m in SourceMark if m is not SourceMark.PUBLISHED and m in marks}
-    yield _heading("WHAT IT RESTS ON")
+    yield heading("WHAT IT RESTS ON")
     files = ", ".join(as_given(file) for file, _ in outcome.inputs)
-    yield _para(f"Read: {files} (hash {digest(outcome.inputs)}).", 2)
+    yield paragraph(f"Read: {files} (hash {digest(outcome.inputs)}).", 2)
     split = f" ({', '.join(f'{count} {mark}' for mark, count in unsure.items())})" if unsure else ""
-    yield _para(
+    yield paragraph(
         f"{sum(unsure.values())} of {_n(len(marks), 'value')} used do not come from a published "
         f"source{split}. List them with --values, or see 'assumptions' in the file that --json "
         "writes; each is yours to confirm.",
@@ -194,13 +196,13 @@ def _sources(outcome: Outcome) -> Iterator[RenderableType]:
 
 
 def _values(outcome: Outcome) -> Iterator[RenderableType]:
-    yield _heading("EVERY VALUE USED", "those that are not published are yours to confirm")
+    yield heading("EVERY VALUE USED", "those that are not published are yours to confirm")
     for path, value, provenance in outcome.assumptions:
         place = f", {provenance.place}" if provenance.place else ""
         note = f" {provenance.note}" if provenance.note else ""
         text = f"{path} = {value}: {provenance.mark}; {provenance.source}{place}.{note}"
         mark = " " if provenance.mark is SourceMark.PUBLISHED else "!"
-        yield _para(text, 2, f"{mark} ")
+        yield paragraph(text, 2, f"{mark} ")
 
 
 def _counts(outcome: Outcome) -> Iterator[RenderableType]:
@@ -211,16 +213,17 @@ def _counts(outcome: Outcome) -> Iterator[RenderableType]:
             style = STYLE[verdict] if count else "dim"
             line.append(f" {badge(verdict)} {count} ", style).append("  ")
     code = exit_code(outcome.findings)
-    yield _heading("COUNTS")
+    yield heading("COUNTS")
     yield line
-    yield _para(f"Result: {_MEANING_OF_EXIT[code]}.", 2, style="bold")
+    yield paragraph(f"Result: {_MEANING_OF_EXIT[code]}.", 2, style="bold")
 
 
-def _heading(title: str, remark: str = "") -> Text:
+def heading(title: str, remark: str = "") -> Text:
+    """Return the heading of a section."""
     return Text.assemble("\n", (title, "bold underline"), f"  {remark}" if remark else "")
 
 
-def _para(text: str, indent: int = 0, label: str = "", style: str = "") -> RenderableType:
+def paragraph(text: str, indent: int = 0, label: str = "", style: str = "") -> RenderableType:
     """Return wrapped text whose lines all begin after the label."""
     if not label:
         return Padding(Text(text, style=style), (0, 0, 0, indent), expand=False)

@@ -1,0 +1,65 @@
+"""One socket for everything asked, with a setting of its own for each target."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from reach.plan.grid import Grid, TableOf, grid_of
+from reach.plan.ranking import Served, rank
+from reach.site import Site, Situation
+
+MOST = 128
+"""Settings looked at for each target."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class PerTarget:
+    """A socket and the best setting found for each target, None where none was found."""
+
+    socket: str
+    settings: dict[str, Served | None]
+
+    @property
+    def serves_all(self) -> bool:
+        """Whether every target has a setting."""
+        return all(self.settings.values())
+
+    @property
+    def worst(self) -> float:
+        """The least margin of reach, m; -inf when a target has no setting."""
+        return min(one.worst if one else -math.inf for one in self.settings.values())
+
+
+def per_target(
+    site: Site, asks: Sequence[Situation], grid: Grid, table_of: TableOf
+) -> tuple[PerTarget, ...]:
+    """Return the sockets that no single target excludes, the best first.
+
+    Parameters
+    ----------
+    asks : sequence of Situation
+        One for each target and body.
+    grid : Grid
+        Of the same asks.
+    """
+    targets: dict[str, list[Situation]] = {}
+    for ask in asks:
+        assert ask.head is not None
+        targets.setdefault(ask.head.name, []).append(ask)
+    found = []
+    for socket in grid.sockets:
+        if float(grid.alone[socket].max()) > 0.0:
+            continue
+        settings: dict[str, Served | None] = {}
+        for target, mine in targets.items():
+            one = grid_of(site, mine, grid.restraint, table_of, [socket])
+            settings[target] = next(iter(rank(site, one, mine, 1, MOST).served), None)
+        if any(settings.values()):
+            found.append(PerTarget(socket, settings))
+
+    def place(one: PerTarget) -> tuple[int, float]:
+        return sum(setting is None for setting in one.settings.values()), -one.worst
+
+    return tuple(sorted(found, key=place))

@@ -1,0 +1,1 @@
+"""The setting from which everything asked works: search, judgement, words."""

@@ -1,0 +1,285 @@
+"""The setting from which everything asked works, with its proof, or why there is none.
+
+Scores propose, postures rank, checks judge: the best settings of `reach.plan.ranking` are run
+through every check like any step of a procedure, and the best one that they pass is the answer.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from reach.checks import CHECKS
+from reach.files.people import load_population
+from reach.files.problem import InputError, Problem, listed, unknown
+from reach.files.procedure import LoadedProcedure, load_procedure
+from reach.files.question import COMMAND_LINE, questions
+from reach.files.scene import LoadedScene, load_scene
+from reach.files.tables import is_kept, table_of
+from reach.finding import Finding, Verdict
+from reach.model.procedure import Drive, Ingress
+from reach.model.scene import Scene
+from reach.plan.grid import Candidate, Grid, grid_of
+from reach.plan.per_target import PerTarget, per_target
+from reach.plan.ranking import MOST, Ranking, Served, rank
+from reach.plan.remedies import Remedy, remedies
+from reach.run import Outcome, outcome_of
+from reach.settings import wording
+from reach.settings.wording import heads
+from reach.site import Site, Situation, place_of
+from reach.situations import resolve
+from reach.table.table import ReachTable
+from reach.worker.figure import Figure
+
+Say = Callable[[int, int, str], None]
+
+JUDGED = tuple(one for one in CHECKS if one.NAME not in ("socket", "sizes", "share"))
+"""Checks that a setting is put to; what is asked of all sockets or all bodies is asked here."""
+
+
+FEW = 20_000
+"""Up to this many questions are searched one by one rather than have a table made for them."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Judged:
+    """A setting that reaches, clears and sees everything, and what the checks say of it."""
+
+    served: Served
+    findings: tuple[Finding, ...]
+
+    @property
+    def worst(self) -> float:
+        """The least margin of reach over targets and bodies, m."""
+        return self.served.worst
+
+    def count(self, verdict: Verdict) -> int:
+        """Return how many findings have a verdict."""
+        return sum(finding.verdict is verdict for finding in self.findings)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Choice:
+    """The answer to a search for settings.
+
+    Attributes
+    ----------
+    outcome : Outcome
+        One finding on the search itself and those on the best setting.
+    asks : tuple of Situation
+        One for each target and body.
+    judged : tuple of Judged
+        The best settings, best first.
+    grid : Grid
+    ranking : Ranking
+    each : tuple of PerTarget
+        Sockets with a setting of its own for each target, best first.
+    remedies : tuple of Remedy
+    spread : tuple of str
+        Sockets over which the scene's procedure spreads these targets.
+    """
+
+    outcome: Outcome
+    asks: tuple[Situation, ...]
+    judged: tuple[Judged, ...]
+    grid: Grid
+    ranking: Ranking
+    each: tuple[PerTarget, ...]
+    remedies: tuple[Remedy, ...]
+    spread: tuple[str, ...]
+
+
+def choose(
+    scene: LoadedScene | str,
+    targets: Sequence[str],
+    *,
+    restraint: str | None = None,
+    sockets: Sequence[str] | None = None,
+    sizes: Sequence[str] | None = None,
+    procedure: LoadedProcedure | None = None,
+    top: int = 3,
+    step: float | None = None,
+    most: int = MOST,
+    mend: bool = True,
+    say: Say | None = None,
+    **asked: object,
+) -> Choice:
+    """Return the best settings for all targets and bodies together.
+
+    Parameters
+    ----------
+    scene : LoadedScene or str
+    targets : sequence of str
+        Fasteners.
+    restraint : str, optional
+        The only foot restraint with joints that there is, when left out.
+    sockets : sequence of str, optional
+        Sockets to look at; all free ones when left out.
+    sizes : sequence of str, optional
+        Size classes instead of the worker's own body.
+    procedure : LoadedProcedure, optional
+        Where these targets are done now; only to say when one socket does for several.
+    top : int
+    step : float, optional, rad
+        Step of joints without detents.
+    most : int
+        Settings tried by postures, at most.
+    mend : bool
+        Whether to look for the smallest changes where no setting serves.
+    say : callable, optional
+        Told (done, total, words).
+    **asked
+        Worker, tool, bit, extension, hand and placed, as `reach.files.question.question` takes.
+
+    Raises
+    ------
+    InputError
+        With everything that does not fit the scene.
+    """
+    start = time.perf_counter()
+    loaded = scene if isinstance(scene, LoadedScene) else load_scene(scene)
+    name = _restraint(loaded.scene, restraint)
+    names = _sockets(loaded.scene, sockets)
+    asking = questions(loaded, list(dict.fromkeys(targets)), restraint=name, **asked)
+    site, asks = resolve(loaded.scene, loaded.meshes, asking.procedure, load_population, sizes)
+    place = asks[0].place
+    assert place is not None
+    kept = place.restraint
+
+    def tables(figure: Figure, n: int) -> ReachTable | None:
+        return table_of(figure, say) if n > FEW or is_kept(figure) else None
+
+    grid = grid_of(site, asks, kept, tables, names, step)
+    ranking = rank(site, grid, asks, top, most, say)
+    judged = _judged(site, asks, ranking, name)
+    each: tuple[PerTarget, ...] = ()
+    changes: tuple[Remedy, ...] = ()
+    if not judged:
+        each = per_target(site, asks, grid, tables) if len(heads(asks)) > 1 else ()
+        changes = tuple(remedies(site, asks, kept, grid, tables)) if mend else ()
+    spread = _spread(procedure, asks[0].worker, targets)
+    if judged:
+        limit = site.limit("reach_margin")
+        notes = _notes(judged[0].served, asks, spread)
+        finding = wording.found(asks, grid, ranking, judged[0].served, name, limit, notes)
+    else:
+        finding = wording.none_found(asks, grid, ranking, each, changes, name)
+    shown = judged[0].findings if judged else _misses(site, asks, ranking, name)
+    outcome = outcome_of(
+        loaded, asking, site, asks, [finding, *shown], [one.NAME for one in JUDGED],
+        time.perf_counter() - start,
+    )  # fmt: skip
+    return Choice(outcome, asks, judged, grid, ranking, each, changes, spread)
+
+
+def _restraint(scene: Scene, name: str | None) -> str:
+    """Return the restraint to set: the one given, or the only kind there is."""
+    if name is not None:
+        return name
+    feet = {n for n, one in scene.restraints.items() if one.kind == "foot restraint" and one.joints}
+    items = [n for n, item in scene.items.items() if item.kind in feet]
+    kinds = {scene.items[n].kind for n in items} or feet
+    if len(kinds) == 1:
+        return (items or sorted(feet))[0]
+    message = f"is missing; there are {listed([*items, *sorted(feet)])}"
+    raise InputError([Problem(COMMAND_LINE, "restraint", None, message)])
+
+
+def _sockets(scene: Scene, names: Sequence[str] | None) -> tuple[str, ...]:
+    known = [name for name, socket in scene.sockets.items() if socket.status == "free"]
+    problems = [unknown("free socket", name, known) for name in names or () if name not in known]
+    if problems:
+        raise InputError([Problem(COMMAND_LINE, "sockets", None, text) for text in problems])
+    return tuple(dict.fromkeys(names or known))
+
+
+def placed_at(site: Site, ask: Situation, restraint: str, candidate: Candidate) -> Situation:
+    """Return a situation as it is at a setting."""
+    kept = ask.place.restraint if ask.place is not None else site.scene.restraints[restraint]
+    setting = {
+        joint.name: joint.stops.index(joint.nearest_stop(candidate.angles[joint.name]))
+        if joint.numbered
+        else candidate.angles[joint.name]
+        for joint in kept.joints
+    }
+    world_from = ask.surroundings.world_from
+    place = place_of(site.scene, world_from, candidate.socket, restraint, setting)
+    return replace(ask, place=place)
+
+
+def findings_at(
+    site: Site, asks: Sequence[Situation], restraint: str, candidate: Candidate
+) -> tuple[Finding, ...]:
+    """Return what the checks say of everything asked at one setting, getting in included."""
+    placed = [placed_at(site, ask, restraint, candidate) for ask in asks]
+    first = {one.case: replace(one, step="getting in", action=Ingress(do="ingress"), head=None,
+                               held=None, wanted_torque=None)
+             for one in reversed(placed)}  # fmt: skip
+    situations = (*reversed(first.values()), *placed)
+    return tuple(finding for one in JUDGED for finding in one.find(site, situations))
+
+
+def _judged(
+    site: Site, asks: Sequence[Situation], ranking: Ranking, restraint: str
+) -> tuple[Judged, ...]:
+    """Return the settings found, those that fail nothing first, then by worst margin."""
+    found = [
+        Judged(served, findings_at(site, asks, restraint, served.candidate))
+        for served in ranking.served
+    ]
+
+    def place(one: Judged) -> tuple[int, int, float]:
+        unsure = one.count(Verdict.OPEN) + one.count(Verdict.REVIEW)
+        return one.count(Verdict.FAIL), unsure, -one.worst
+
+    return tuple(sorted(found, key=place))
+
+
+def _misses(
+    site: Site, asks: Sequence[Situation], ranking: Ranking, restraint: str
+) -> tuple[Finding, ...]:
+    """Return what stands in the way at the setting that comes nearest, where none serves."""
+    if not ranking.misses:
+        return ()
+    miss = ranking.misses[0]
+    found = findings_at(site, [asks[miss.ask]], restraint, miss.candidate)
+    return tuple(one for one in found if one.verdict is not Verdict.PASS)
+
+
+def _spread(
+    procedure: LoadedProcedure | None, worker: str, targets: Sequence[str]
+) -> tuple[str, ...]:
+    """Return the places from which a procedure has a worker do these targets."""
+    if procedure is None:
+        return ()
+    where = ""
+    found: dict[str, None] = {}
+    for step in procedure.procedure.steps:
+        if step.lane != worker:
+            continue
+        where = step.where or where
+        for action in step.actions:
+            if isinstance(action, Drive) and action.fastener in targets:
+                found[where] = None
+    return tuple(found)
+
+
+def _notes(best: Served, asks: Sequence[Situation], spread: Sequence[str]) -> list[str]:
+    """Return what the setting would spare, in words."""
+    if len(spread) < 2:
+        return []
+    return [
+        f"One setting in {best.candidate.socket} does for {', '.join(heads(asks))}, which the "
+        f"procedure spreads over {', '.join(spread)}."
+    ]
+
+
+def own_procedure(loaded: LoadedScene) -> LoadedProcedure | None:
+    """Return the procedure that a scene names, None where there is none that can be used."""
+    if loaded.scene.procedure is None:
+        return None
+    try:
+        return load_procedure(None, loaded)
+    except InputError:
+        return None

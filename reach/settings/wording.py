@@ -1,0 +1,177 @@
+"""What a search for settings found, as one finding: a witness, a certificate, or open."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from reach.checks.wording import SURE, at_least, who
+from reach.finding import Finding, Limit
+from reach.plan.grid import Grid
+from reach.plan.per_target import PerTarget
+from reach.plan.ranking import Ranking, Served
+from reach.plan.remedies import Remedy
+from reach.site import Situation
+from reach.units import text_of
+from reach.worker.margin import WITHIN
+
+NAME = "settings"
+
+
+def heads(asks: Sequence[Situation]) -> tuple[str, ...]:
+    """Return the names of what is asked, once each."""
+    return tuple(dict.fromkeys(head_name(ask) for ask in asks))
+
+
+def head_name(ask: Situation) -> str:
+    """Return the name of the fastener that is asked about."""
+    assert ask.head is not None
+    return ask.head.name
+
+
+def bodies(asks: Sequence[Situation]) -> str:
+    """Return worker and bodies in words."""
+    cases = list(dict.fromkeys(ask.case for ask in asks))
+    return f"{asks[0].worker} ({', '.join(cases)})"
+
+
+def found(
+    asks: Sequence[Situation],
+    grid: Grid,
+    ranking: Ranking,
+    best: Served,
+    restraint: str,
+    limit: Limit,
+    notes: Sequence[str],
+) -> Finding:
+    """Return the finding of a search that found a setting."""
+    k = best.margins.index(best.worst)
+    where = best.candidate
+    because = (
+        f"{restraint} in {where.socket} at {where.words} serves {', '.join(heads(asks))} for "
+        f"{bodies(asks)}; the least margin of reach is that of {head_name(asks[k])} for the "
+        f"{asks[k].case} body. {len(grid.sockets)} sockets with {len(grid.angles)} settings that "
+        f"differ in pose were scored, {ranking.n_looked} tried by postures."
+    )
+    low = max(0.0, best.worst - WITHIN) - limit.value
+    high = best.worst + max(WITHIN, ranking.gap) - limit.value
+    numbers = {
+        "socket": where.socket,
+        "setting": where.angles,
+        "margins": {_label(ask): margin for ask, margin in zip(asks, best.margins, strict=True)},
+        "hands": {_label(ask): hand for ask, hand in zip(asks, best.hands, strict=True)},
+        "settings tried": ranking.n_looked,
+        "others better by at most": ranking.gap,
+    }
+    return _finding(asks, because, low, high, (limit,), " ".join(notes), numbers)
+
+
+def none_found(
+    asks: Sequence[Situation],
+    grid: Grid,
+    ranking: Ranking,
+    each: Sequence[PerTarget],
+    changes: Sequence[Remedy],
+    restraint: str,
+) -> Finding:
+    """Return the finding of a search that found none: a certificate where there is a proof."""
+    fixes = [
+        f"Leave {restraint} in {one.socket} and set it anew for each target (listed above)"
+        for one in each[:1]
+        if one.serves_all
+    ]
+    fixes += [
+        f"{one.words}, then {one.served.candidate.socket} at {one.served.candidate.words} "
+        f"(margin {text_of(one.served.worst, 'm')})"
+        for one in changes
+    ]
+    fix = f"{'; or '.join(fixes)}." if fixes else ""
+    numbers = {
+        "proved short by socket": {name: one.metres for name, one in grid.short.items()},
+        "settings not excluded": len(grid.rows),
+        "settings tried": ranking.n_looked,
+    }
+    stepless = any(not joint.stops for joint in grid.restraint.joints)
+    if grid.is_excluded and not (stepless and any(not one.whole for one in grid.short.values())):
+        because = _certificate(asks, grid, restraint)
+        short = max(grid.short[grid.nearest].metres, SURE)
+        return _finding(asks, because, -math.inf, -short, (), fix, numbers)
+    because = _open(asks, grid, ranking, restraint, stepless)
+    return _finding(asks, because, -math.inf, math.inf, (), fix, numbers)
+
+
+def _certificate(asks: Sequence[Situation], grid: Grid, restraint: str) -> str:
+    """Return the proof in words; one target that nobody reaches is said first."""
+    impossible = {
+        k: min((float(short[k]), name) for name, short in grid.alone.items())
+        for k in range(len(asks))
+        if min(float(short[k]) for short in grid.alone.values()) > 0.0
+    }
+    for name in heads(asks):
+        mine = [k for k, ask in enumerate(asks) if head_name(ask) == name]
+        if all(k in impossible for k in mine):
+            k = min(mine, key=lambda k: impossible[k])
+            short, socket = impossible[k]
+            even = f"even for the {asks[k].case} body" if len(mine) > 1 else f"for {who(asks[k])}"
+            return (
+                f"No socket serves {name} at any setting of {restraint}: short by "
+                f"{at_least(short)} at best, from {socket}, {even} (outer bound)."
+            )
+    least = grid.short[grid.nearest]
+    ask = asks[least.ask]
+    return (
+        f"No setting of {restraint} serves {', '.join(heads(asks))} for {bodies(asks)} together: "
+        f"at each of {len(grid.sockets)} x {len(grid.angles)} settings something is out of reach, "
+        f"at best by {at_least(least.metres)}, in {grid.nearest} ({head_name(ask)}, {ask.case} "
+        "body; outer bound)."
+    )
+
+
+def _open(
+    asks: Sequence[Situation],
+    grid: Grid,
+    ranking: Ranking,
+    restraint: str,
+    stepless: bool,
+) -> str:
+    base = (
+        f"No setting of {restraint} was found that serves {', '.join(heads(asks))} for "
+        f"{bodies(asks)}, and {len(grid.rows)} of {grid.n_settings} settings cannot be excluded"
+    )
+    if stepless and not len(grid.rows):
+        base += " for what lies between the steps of joints without detents"
+    if ranking.misses:
+        miss = ranking.misses[0]
+        ask = asks[miss.ask]
+        return (
+            f"{base}; the nearest, {miss.candidate.socket} at {miss.candidate.words}, reaches all "
+            f"by joint limits, but {head_name(ask)} has no posture that is clear and in view for "
+            f"the {ask.case} body (see below)."
+        )
+    if ranking.lost:
+        k = max(ranking.lost, key=lambda k: (ranking.lost[k], -k))
+        return (
+            f"{base}; of {ranking.n_looked} tried by postures, {ranking.lost[k]} do not bring "
+            f"{head_name(asks[k])} within the joint limits of the {asks[k].case} body."
+        )
+    return f"{base}; none looked likely enough to be tried by postures."
+
+
+def _label(ask: Situation) -> str:
+    return f"{head_name(ask)}, {ask.case}"
+
+
+def _finding(
+    asks: Sequence[Situation],
+    because: str,
+    low: float,
+    high: float,
+    limits: tuple[Limit, ...],
+    fix: str,
+    numbers: dict[str, object],
+) -> Finding:
+    cases = ", ".join(dict.fromkeys(ask.case for ask in asks))
+    about = (asks[0].worker, *heads(asks))
+    return Finding(
+        NAME, "all settings", about, cases, because, low, high, "m", limits, fix, (), numbers
+    )

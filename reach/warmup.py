@@ -6,6 +6,7 @@ import numpy as np
 
 from reach.geometry import build, warmup
 from reach.geometry.compiled import is_cached
+from reach.table import flood, scores
 from reach.worker import bound, cells, margin, posing, search, two_hands, volume
 
 _ENTRIES = (
@@ -17,6 +18,8 @@ _ENTRIES = (
     posing.fault_of,
     cells._refute,
     volume.body_capsules,
+    flood.flood,
+    scores._look_up,
 )
 """Routines that Python calls; whatever they call is compiled with them."""
 
@@ -29,6 +32,7 @@ def is_compiled() -> bool:
 def warm_up() -> None:
     """Compile and keep every routine, by asking each one small question."""
     from reach.files.people import load_population, load_suits
+    from reach.table.table import build_table
     from reach.worker.body import percentile_body
     from reach.worker.figure import Grip, figure_of
     from reach.worker.shadow import shadows_of
@@ -51,3 +55,5 @@ def warm_up() -> None:
     cells.refute_cells(
         figure, bulk, wall, np.eye(4), target, need, shadows_of([], target.spots), cells.ARM, 10
     )
+    table = build_table(figure, step=0.5, n_directions=12)
+    scores.scores([table], np.eye(4)[None], tip, ahead)

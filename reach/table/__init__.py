@@ -1,0 +1,1 @@
+"""Table of what a body reaches in the boot frame: it ranks and prunes, it decides nothing."""

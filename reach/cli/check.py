@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -23,6 +24,7 @@ from reach.cli.options import (
 
 if TYPE_CHECKING:
     from reach.files.procedure import LoadedProcedure
+    from reach.files.scene import LoadedScene
 
 
 @app.command(name="check")
@@ -46,6 +48,14 @@ def check_command(
     expect: Expect = None,
     units: Units = "si",
     values: Values = False,
+    fill: Annotated[
+        Path | None,
+        typer.Option(
+            "--fill",
+            metavar="FILE",
+            help="Look for blank settings, write a copy of the procedure with them and check it.",
+        ),
+    ] = None,
 ) -> None:
     """Check every step of a procedure and print what was found."""
     with plain_errors():
@@ -56,6 +66,8 @@ def check_command(
         wanted = Wanted(sizes, only, json, csv, pictures, expect, units, values)
         loaded = load_scene(scene)
         asked = load_procedure(procedure, loaded)
+        if fill is not None:
+            asked = _filled(loaded, asked, procedure, fill, sizes)
         raise typer.Exit(answer(loaded, _of_worker(asked, worker) if worker else asked, wanted))
 
 
@@ -142,6 +154,30 @@ def ask_command(
             placed=placed_of(placed or []),
         )
         raise typer.Exit(answer(loaded, asked, wanted))
+
+
+def _filled(
+    loaded: LoadedScene,
+    asked: LoadedProcedure,
+    procedure: str | None,
+    target: Path,
+    sizes: str | None,
+) -> LoadedProcedure:
+    """Write a copy of a procedure with its blank settings filled; return the copy."""
+    from reach.answer import note, sizes_of, watched
+    from reach.files.procedure import load_procedure
+    from reach.files.results import check_writable
+    from reach.settings.fill import fill, write_fill
+
+    check_writable(target)
+    bodies = sizes_of(sizes, loaded)
+    with watched() as say:
+        filled = fill(loaded, asked, bodies, say)
+    for path in write_fill(loaded, procedure, target, filled):
+        note(f"Wrote {path}")
+    for line in filled.notes or ("No setting is blank.",):
+        note(line)
+    return load_procedure(target, loaded)
 
 
 def _setting(text: str) -> dict[str, int | str]:

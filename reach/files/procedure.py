@@ -53,7 +53,7 @@ def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProced
     InputError
         With every problem of the procedure.
     """
-    file, shown = _procedure_file(path, loaded)
+    file, shown = procedure_file(path, loaded)
     document = read_toml(file, shown)
     reading = _Reading(document, loaded.name)
     head = {key: value for key, value in document.data.items() if key != "steps"}
@@ -76,7 +76,8 @@ def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProced
     )
 
 
-def _procedure_file(path: str | Path | None, loaded: LoadedScene) -> tuple[Path, str]:
+def procedure_file(path: str | Path | None, loaded: LoadedScene) -> tuple[Path, str]:
+    """Return the file that a typed path stands for, and its name as shown."""
     if path is None and loaded.scene.procedure is None:
         message = 'the scene names no procedure; give one or add procedure = "procedure.toml"'
         raise InputError([Problem(loaded.file, "procedure", None, message)])

@@ -111,9 +111,7 @@ def _title(choice: Choice) -> str:
 
 def _ranked(choice: Choice) -> Iterator[RenderableType]:
     if not choice.judged:
-        yield paragraph(
-            "No one setting was found that serves everything; see the finding.", 2
-        )
+        yield paragraph("No one setting was found that serves everything; see the finding.", 2)
     for rank, one in enumerate(choice.judged, 1):
         k = one.served.margins.index(one.worst)
         where = one.served.candidate

@@ -20,7 +20,7 @@ from reach.files.tables import is_kept, table_of
 from reach.finding import Finding, Verdict
 from reach.model.procedure import Drive, Ingress
 from reach.model.scene import Scene
-from reach.plan.grid import Candidate, Grid, grid_of
+from reach.plan.grid import Candidate, Grid, TableOf, grid_of
 from reach.plan.per_target import PerTarget, per_target
 from reach.plan.ranking import MOST, Ranking, Served, rank
 from reach.plan.remedies import Remedy, remedies
@@ -147,9 +147,7 @@ def choose(
     assert place is not None
     kept = place.restraint
 
-    def tables(figure: Figure, n: int) -> ReachTable | None:
-        return table_of(figure, say) if n > FEW or is_kept(figure) else None
-
+    tables = tables_of(say)
     grid = grid_of(site, asks, kept, tables, names, step)
     ranking = rank(site, grid, asks, top, most, say)
     judged = _judged(site, asks, ranking, name)
@@ -171,6 +169,21 @@ def choose(
         time.perf_counter() - start,
     )  # fmt: skip
     return Choice(outcome, asks, judged, grid, ranking, each, changes, spread)
+
+
+def tables_of(say: Say | None) -> TableOf:
+    """Return what gives reach tables: one that is kept, one made for many questions, or none."""
+
+    def told(words: str) -> None:
+        if say:
+            say(0, 1, f"table of what is reached, once on this computer: {words}")
+
+    def tables(figure: Figure, n: int) -> ReachTable | None:
+        if n <= FEW and not is_kept(figure):
+            return None
+        return table_of(figure, told)
+
+    return tables
 
 
 def _restraint(scene: Scene, name: str | None) -> str:

@@ -1,0 +1,156 @@
+"""A procedure written again with settings filled in; comments and layout stay as they are.
+
+A line is put in after the one that says where the step is done.  (TOML libraries that keep
+comments put a new key after the comment that belongs to the next step.)
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path
+
+from reach.files.lines import scan
+from reach.files.places import inside
+from reach.files.problem import InputError, Problem
+from reach.files.results import check_writable, write_whole
+from reach.files.toml import read_text
+from reach.model.hardware import Joint, Restraint
+
+Values = Mapping[str, int | str]
+"""Joint -> detent number or angle as text."""
+
+
+def written_setting(restraint: Restraint, angles: Mapping[str, float]) -> dict[str, int | str]:
+    """Return joint angles (rad) as files hold them.
+
+    Examples
+    --------
+    >>> joints = [{"name": "clocking", "turn": "z", "to": "330 deg", "step": "30 deg",
+    ...            "numbered": True},
+    ...           {"name": "pitch", "turn": "y", "from": "-90 deg", "to": "90 deg"}]
+    >>> stand = Restraint.model_validate({"kind": "foot restraint", "chain": joints})
+    >>> written_setting(stand, {"clocking": 1.0471975511965976, "pitch": -0.2617993877991494})
+    {'clocking': 2, 'pitch': '-15 deg'}
+    """
+    return {joint.name: _written(joint, angles[joint.name]) for joint in restraint.joints}
+
+
+def _written(joint: Joint, angle: float) -> int | str:
+    if joint.numbered:
+        return joint.stops.index(joint.nearest_stop(angle))
+    degrees = round(angle * 57.29577951308232, 9) + 0.0
+    return f"{degrees:+.9g} deg" if degrees else "0 deg"
+
+
+def write_filled(
+    source: Path, shown: str, target: Path, settings: Mapping[str, Values]
+) -> list[Path]:
+    """Write a copy of a procedure with the settings of some steps filled in; return its files.
+
+    Parameters
+    ----------
+    source : Path
+        The procedure file.
+    shown : str
+        Its name in problems.
+    target : Path
+        The copy; steps in a table go into a copy of the table beside it.
+    settings : mapping
+        Step -> joint -> value.
+
+    Raises
+    ------
+    InputError
+        If a step cannot be found in a form that takes a line more, or the copy cannot be
+        written; nothing is written then.
+    """
+    check_writable(target)
+    if target.exists() and target.samefile(source):
+        message = "is the procedure itself; give another file to write to"
+        raise InputError([Problem(str(target), "", None, message)])
+    text, _ = read_text(source, shown)
+    data = tomllib.loads(text)
+    names = [step.get("name") for step in data.get("steps", []) if isinstance(step, dict)]
+    here = {name: settings[name] for name in settings if name in names}
+    rest = {name: settings[name] for name in settings if name not in here}
+    filled = _filled(text, shown, names, here)
+    table = (data.get("tables") or {}).get("steps")
+    if not table:
+        write_whole(target, filled)
+        return [target]
+    rows, _ = read_text(inside(source.parent, table), table)
+    beside = target.with_name(f"{target.stem}-steps.csv")
+    filled = filled.replace(f'"{table}"', f'"{beside.name}"', 1)
+    if tomllib.loads(filled)["tables"]["steps"] != beside.name:
+        message = "write the name of the table in double quotes, in its own right"
+        raise InputError([Problem(shown, "tables.steps", None, message)])
+    write_whole(beside, _filled_rows(rows, table, rest))
+    write_whole(target, filled)
+    return [target, beside]
+
+
+def _filled(text: str, shown: str, names: list[str | None], settings: Mapping[str, Values]) -> str:
+    lines = text.splitlines(keepends=True)
+    places = scan(text).lines
+    problems, new = [], []
+    for name, values in settings.items():
+        place = ("steps", names.index(name))
+        after = next((places[(*place, key)] for key in ("restraint", "where", "lane", "name")
+                      if (*place, key) in places), places[place])  # fmt: skip
+        if after == places[place]:
+            message = "is written in one line; write it as [[steps]] to have its setting filled"
+            problems.append(Problem(shown, f"step {name!r}", places[place], message))
+        new.append((after, values))
+    if problems:
+        raise InputError(problems)
+    for after, values in sorted(new, key=lambda one: -one[0]):
+        end = "\r\n" if lines[after - 1].endswith("\r\n") else "\n"
+        if not lines[after - 1].endswith("\n"):
+            lines[after - 1] += end
+        lines.insert(after, f"setting = {_inline(values)}{end}")
+    return "".join(lines)
+
+
+def _inline(values: Values) -> str:
+    parts = [f"{_key(k)} = {v}" if isinstance(v, int) else f'{_key(k)} = "{v}"'
+             for k, v in values.items()]  # fmt: skip
+    return f"{{ {', '.join(parts)} }}"
+
+
+def _key(name: str) -> str:
+    bare = name.replace("-", "").replace("_", "")
+    return name if bare.isascii() and bare.isalnum() else f'"{name}"'
+
+
+def _filled_rows(text: str, shown: str, settings: Mapping[str, Values]) -> str:
+    """Return a table of steps with columns ``setting.<joint>``; lines of comment stay."""
+    lines = text.splitlines()
+    first = next(i for i, line in enumerate(lines) if line.strip() and not line.startswith("#"))
+    header = next(csv.reader([lines[first]]))
+    joints = dict.fromkeys(joint for values in settings.values() for joint in values)
+    header += [f"setting.{j}" for j in joints if f"setting.{j}" not in header]
+    name = header.index("name")
+    left = set(settings)
+    for i in range(first, len(lines)):
+        if not lines[i].strip() or lines[i].startswith("#"):
+            continue
+        row = header if i == first else next(csv.reader([lines[i]]))
+        row = [*row, *[""] * (len(header) - len(row))]
+        if i > first and row[name] in settings:
+            left.discard(row[name])
+            for joint, value in settings[row[name]].items():
+                row[header.index(f"setting.{joint}")] = str(value)
+        lines[i] = _csv_line(row)
+    if left:
+        message = "no row of its own; its setting cannot be filled"
+        raise InputError(Problem(shown, f"step {name!r}", None, message) for name in sorted(left))
+    return "\n".join(lines) + "\n"
+
+
+def _csv_line(row: list[str]) -> str:
+    out = io.StringIO()
+    csv.writer(out, lineterminator="").writerow(row)
+    return out.getvalue()

@@ -60,13 +60,13 @@ def strain_of(
         length = float(np.linalg.norm(across))
         side = load.torque / lever * across / length if length > 0.0 else side
         couple = np.zeros(3)
-    moments = []
+    moments = {}
     for name in JOINTS:
         axial = np.cross(tip - points[name], push)
         turning = np.cross(points["grip"] - points[name], side) + couple
         both = (float(np.linalg.norm(axial + way * turning)) for way in (1.0, -1.0))
-        moments.append(max(both))
-    return Strain(*moments, hand_force(load, lever))
+        moments[name] = max(both)
+    return Strain(hand=hand_force(load, lever), **moments)
 
 
 def least_strain(load: Load, lever: float) -> Strain:

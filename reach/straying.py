@@ -99,7 +99,8 @@ class Ways:
 def strays_of(site: Site, situation: Situation) -> Strays:
     """Return what may be off for the place, setting and fastener of a situation."""
     place, head, scene = situation.place, situation.head, site.scene
-    socket, joints = None, ()
+    socket: Tolerance | None = None
+    joints: tuple[Joint, ...] = ()
     if place is not None:
         record = scene.sockets.get(place.name) or scene.stations.get(place.name)
         socket = record.tolerance if record is not None else None

@@ -2,9 +2,9 @@
 
 Margin. Share of strength: the limit less the largest share that shoulder, elbow, wrist or hand
 is asked for. A held force counts against the sustained limit; the peak (the push home, and the
-torque with its breakaway) against the peak limit. The low end is that of the posture found, the
-high end what no posture can do with less: the hand passes on every force, and a torque that goes
-into the hand is felt in full at every joint.
+torque with its breakaway) against the peak limit. The low end is that of the posture found, or
+of an easier one near it; the high end what no posture can do with less: the hand passes on every
+force, and a torque that goes into the hand is felt in full at every joint.
 
 Limit. ``effort_sustained`` and ``effort_peak`` of the scene's limits, the strengths there of
 the worker's sex, times ``grip_share`` of the suit for the hand. Strengths are one number a
@@ -22,6 +22,9 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from reach.checks.wording import (
     SURE,
     blank,
@@ -33,6 +36,7 @@ from reach.checks.wording import (
     standing,
     who,
 )
+from reach.easing import Points, arm_points, easier_posture
 from reach.finding import Finding, Limit, Mark
 from reach.geometry import transform_points
 from reach.loading import Load, lever_of, load_of
@@ -40,10 +44,15 @@ from reach.model.procedure import Drive
 from reach.site import Site, Situation
 from reach.straining import JOINTS, Strain, least_strain, shares, strain_of
 from reach.work import Attempt
-from reach.worker.posture import Posture, posture_of
+from reach.worker.posing import CLEAR, SEEN
+
+Array = NDArray[np.float64]
 
 NAME = "effort"
 IDS = ("A4",)
+
+DIGITS = 12
+"""Shares are told to so many decimals, so that what is equal to its limit passes."""
 
 BOTH = 0.5
 """Share of a load that the stronger-loaded of two hands takes at least."""
@@ -76,22 +85,22 @@ def _finding(site: Site, situation: Situation) -> Finding:
             f"its strength; {_limit(site, cause).value:.0%} is the most ({cause})."
         )
         return _answer(site, situation, because, -math.inf, room[worst], worst)
-    found = None if blank(situation) else _easiest(site, situation, load, lever)
+    missing = blank(situation)
+    if missing:
+        return not_asked(NAME, situation, missing)
+    found = _easiest(site, situation, load, lever)
     if found is None:
-        if not blank(situation) and ranked_attempts(site, situation)[0].short > 0.0:
-            return not_asked(NAME, situation, f"No posture reaches {head.name}.")
-        because = f"No posture of {who(situation)} at {head.name} is known to be judged."
-        return _answer(site, situation, because, -math.inf, max(0.0, room[worst]), worst)
-    low, limb, attempt, posture, numbers = found
+        return not_asked(NAME, situation, f"No clear posture is known that reaches {head.name}.")
+    low, limb, attempt, points, numbers = found
     joint, cause = limb
     because = (
         f"{who(situation)} {standing(situation)} works on {head.name} with the {attempt.hand} "
         f"hand: of its strength the {joint} gives {_limit(site, cause).value - low:.0%} in the "
         f"posture found ({cause})."
     )
-    marks = (_mark(attempt, posture, low < 0.0),)
+    marks = (_mark(attempt, points, low < 0.0),)
     high = max(room[worst], low) + SURE
-    return _answer(site, situation, because, low - SURE, high, limb, marks, numbers)
+    return _answer(site, situation, because, low, high, limb, marks, numbers)
 
 
 def _answer(
@@ -133,9 +142,9 @@ def _limit(site: Site, cause: str) -> Limit:
 
 def _strength(site: Site, situation: Situation) -> Strain:
     sex = situation.body.sex
-    joints = [site.limit(f"{joint}_strength_{sex}").value for joint in JOINTS]
+    joints = {joint: site.limit(f"{joint}_strength_{sex}").value for joint in JOINTS}
     hand = site.limit(f"hand_strength_{sex}").value * situation.suit.grip_share
-    return Strain(*joints, hand)
+    return Strain(hand=hand, **joints)
 
 
 def _share(site: Site, situation: Situation, strain: Strain, joint: str) -> float:
@@ -148,37 +157,47 @@ def _room(
     """Return what is left of the limit, by joint and cause."""
     strength = _strength(site, situation)
     return {
-        (joint, cause): _limit(site, cause).value - share
+        (joint, cause): round(_limit(site, cause).value - share, DIGITS)
         for cause, strain in (("peak", peak), ("sustained", held))
+        if cause == "peak" or strain.hand > 0.0
         for joint, share in shares(strain, strength).items()
     }
 
 
 def _easiest(
     site: Site, situation: Situation, load: Load, lever: float
-) -> tuple[float, tuple[str, str], Attempt, Posture, dict[str, object]] | None:
-    """Return what is left in the easiest posture known: margin, limb, hand, landmarks, numbers."""
+) -> tuple[float, tuple[str, str], Attempt, Points, dict[str, object]] | None:
+    """Return what is left in the easiest posture known: margin, limb, hand, joints, numbers."""
     best = None
+    alone = _held_alone(load)
     for attempt in ranked_attempts(site, situation):
         if attempt.short > 0.0 or attempt.clear_only is None:
             continue
         tip, direction = attempt.target.tip, attempt.target.direction
-        posture = posture_of(attempt.figure, attempt.clear_only.posture, tip, direction)
-        points = {name: getattr(posture, name) for name in (*JOINTS, "grip")}
-        peak = strain_of(points, tip, direction, load, lever)
-        held = strain_of(points, tip, direction, _held_alone(load), lever)
-        room = _room(site, situation, peak, held)
+
+        def room_of(
+            points: Points, tip: Array = tip, direction: Array = direction
+        ) -> dict[tuple[str, str], float]:
+            peak = strain_of(points, tip, direction, load, lever)
+            return _room(site, situation, peak, strain_of(points, tip, direction, alone, lever))
+
+        wanted = CLEAR | (SEEN if attempt.witness is not None else 0)
+        x = easier_posture(
+            attempt, attempt.clear_only.posture, wanted, lambda at: min(room_of(at).values())
+        )
+        points = arm_points(attempt, x)
+        peak, room = strain_of(points, tip, direction, load, lever), room_of(points)
         limb = min(room, key=lambda name: room[name])
         if best is None or room[limb] > best[0]:
             numbers: dict[str, object] = {
                 f"{name} {'force' if name == 'hand' else 'moment'}": getattr(peak, name)
                 for name in (*JOINTS, "hand")
             }
-            best = (room[limb], limb, attempt, posture, {"hand": attempt.hand, **numbers})
+            best = (room[limb], limb, attempt, points, {"hand": attempt.hand, **numbers})
     return best
 
 
-def _mark(attempt: Attempt, posture: Posture, bad: bool) -> Mark:
+def _mark(attempt: Attempt, points: Points, bad: bool) -> Mark:
     pose = attempt.world_from_boots
-    ends = transform_points(pose, [posture.shoulder, posture.grip])
+    ends = transform_points(pose, [points["shoulder"], points["grip"]])
     return Mark("segment", (point(ends[0]), point(ends[1])), "shoulder to grip", bad=bad)

@@ -54,7 +54,7 @@ IDS = ("A8",)
 N_DRAWS = 1000
 """With all of them reached the interval begins at 0.9963; 3 misses leave 0.99 proved."""
 
-RUNG = math.radians(1.0)
+RUNG = math.radians(0.5)
 """The axis tolerance is cut in whole steps of this, so that a larger turn never leaves more."""
 
 
@@ -72,19 +72,19 @@ def _findings(site: Site, situation: Situation) -> list[Finding]:
         return [not_asked(NAME, situation, because)]
     missing = blank(situation)
     if missing:
-        return [_open(site, situation, missing, "worst_error")]
+        return [_open(site, situation, missing)]
     tried = ranked_attempts(site, situation)
     if all(one.short > 0.0 for one in tried):
         because = f"{name} is out of reach as it is, so there is no reach to lose."
         return [not_asked(NAME, situation, because)]
     if tried[0].witness is None:
         because = f"No posture is known that reaches {name} as it is, so none can be carried on."
-        return [_open(site, situation, because, "worst_error")]
+        return [not_asked(NAME, situation, because)]
     return [_worst(site, situation, strays, tried), _likely(site, situation, strays, tried)]
 
 
-def _open(site: Site, situation: Situation, because: str, limit: str) -> Finding:
-    limits = (site.limit(limit),)
+def _open(site: Site, situation: Situation, because: str) -> Finding:
+    limits = (site.limit("worst_error"),)
     return finding_on(NAME, situation, because, -math.inf, math.inf, "m", limits)
 
 

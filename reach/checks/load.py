@@ -48,9 +48,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     arm = float(np.linalg.norm(head.point - socket)) + lever
     moment = force * arm + (0.0 if lever > 0.0 else load.torque)
     most = _rating(site, place.name)
-    shares = [
-        left_of(limit.value, value) for value, limit in zip((force, moment), most, strict=True)
-    ]
+    shares = [left_of(most[0].value, force), left_of(most[1].value, moment)]
     margin = min(shares)
     worst = shares.index(margin)
     because = (

@@ -73,8 +73,8 @@ def columns_of(model: type[BaseModel]) -> list[Column]:
             places = [(f"{name}.{axis}", (name, i)) for i, axis in enumerate("xyz")]
             columns += [Column(column, place, "number", required) for column, place in places]
         elif isinstance(kind, type) and issubclass(kind, BaseModel):
-            places = [(f"{name}.{part}", (name, part)) for part in kind.model_fields]
-            columns += [Column(column, place, "numbers") for column, place in places]
+            parts = kind.model_fields
+            columns += [Column(f"{name}.{part}", (name, part), "numbers") for part in parts]
         else:
             form = {tuple[str, ...]: "list", float: "number"}.get(kind, "text")
             columns.append(Column(name, (name,), form, required))

@@ -56,7 +56,7 @@ class Anchor(Record):
 
 
 class Rating(Record):
-    """What a socket bears, force and moment applied together."""
+    """What a socket or a station bears, force and moment applied together."""
 
     force: Force = Field(gt=0)
     moment: Torque = Field(gt=0)
@@ -91,6 +91,7 @@ class Station(Record):
     up: Direction
     toes: Direction
     restraint: str
+    rating: Rating | None = None
     tolerance: Tolerance | None = Field(default=None, description="how far ``at`` may be off")
     title: str = ""
 

@@ -110,9 +110,12 @@ def test_a_hazard_on_the_way_counts_with_its_stand_off():
     hot = {"kind": "hot", "box": [0.1, 0.1, 1.2], "at": [-0.36, -0.46, 1.3]}
     data["restraints"]["stand"] |= {"boot_twist": "40 deg", "twist_to": "left"}
     data["hazards"] = {"hot": {**hot, "stand_off": 0.0}}
-    near = both(data)[0].low
+    near = both(data)[0]
+    assert near.verdict is Verdict.PASS
     data["hazards"]["hot"]["stand_off"] = 0.05
-    assert both(data)[0].low < near or near == -math.inf
+    assert both(data)[0].low == pytest.approx(near.low - 0.05, abs=SHARP)
+    data["hazards"]["hot"]["stand_off"] = 0.20
+    assert both(data)[0].verdict is Verdict.OPEN
     data["hazards"]["hot"] |= {"kind": "vent"}
     assert both(data)[0].low > 100.0
 

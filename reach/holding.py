@@ -8,6 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import inverse, transform_points
+from reach.model.scene import Scene
+from reach.model.shapes import Placed
 from reach.site import Site, Situation
 from reach.work import MIRROR
 from reach.worker.bound import tip_sphere
@@ -59,11 +61,14 @@ class Hold:
 
 
 def rails_of(site: Site, situation: Situation) -> list[Rail]:
-    """Return every rated rail in the world, and the handle of the restraint stood in."""
+    """Return every rated rail in the world, and the handle of the restraint stood in.
+
+    Grips on a payload are left out: what is moved is nothing to hold on to.
+    """
     place, world_from = situation.place, situation.surroundings.world_from
     rails = []
     for name, rail in site.scene.handrails.items():
-        if rail.rated:
+        if rail.rated and not _rides(site.scene, rail.frame):
             ends = transform_points(world_from[rail.frame], np.array([rail.start, rail.end]))
             rails.append(Rail(name, ends[0], ends[1]))
     if place is not None and place.restraint.handle and place.world_from_boots is not None:
@@ -71,6 +76,14 @@ def rails_of(site: Site, situation: Situation) -> list[Rail]:
         ends = transform_points(place.world_from_boots, np.array([handle.start, handle.end]))
         rails.append(Rail(f"the handle of {place.restraint_name}", ends[0], ends[1]))
     return rails
+
+
+def _rides(scene: Scene, frame: str) -> bool:
+    """Return whether a frame is a payload or placed, at whatever remove, in one."""
+    records: dict[str, Placed] = {**scene.frames, **scene.solids}
+    while frame in records:
+        frame = records[frame].frame
+    return frame in scene.payloads
 
 
 def hold_of(site: Site, situation: Situation, rails: list[Rail]) -> Hold:

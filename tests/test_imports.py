@@ -30,7 +30,7 @@ MAY_SEE = {
     "easing": {"work", "worker"},
     "straying": {"geometry", "model", "site", "work"},
     "turning": {"geometry", "resting", "site"},
-    "holding": {"geometry", "site", "work", "worker"},
+    "holding": {"geometry", "model", "site", "work", "worker"},
     "looking": {"geometry", "site", "work", "resting", "worker"},
     "plan": {"geometry", "model", "site", "work", "worker"},
     "checks": {

@@ -14,10 +14,11 @@ Limit. ``worst_error`` and ``reach_probability`` of the scene's limits. ``tolera
 stations, fasteners and joints: a box holds the error each way; a sigma counts as 3 of itself in
 the worst case and is normal in the draws.
 
-Blind spots. By joint limits alone, as the margin of reach: clearance and sight are not looked at,
-nor is the direction of a fastener's axis. Errors are drawn independently and evenly over a box.
-The way to a draw is looked at every 5 mm, on to the next whole step. What has no tolerance is
-taken as exact.
+Blind spots. The shift is a bound; the reach that it is taken from is measured in 60 directions,
+its error carried. By joint limits alone, as the margin of reach: clearance and sight are not
+looked at, nor is the direction of a fastener's axis. Errors are drawn independently and evenly
+over a box. The way to a draw is looked at every 5 mm, on to the next whole step. What has no
+tolerance is taken as exact.
 """
 
 from __future__ import annotations

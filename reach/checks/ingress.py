@@ -13,7 +13,8 @@ joint ranges of the suit and ``grip_tolerance`` for the hand.
 
 Blind spots. The body turns as it rests, in one piece; what a knee or a hip could do is left out,
 as are the boots below ``boot_height``, ankles that must turn in the boot, and the force it takes.
-The hand is judged by joint limits alone, not by clearance or sight. How the worker comes to the
+The hand is judged by joint limits alone, not by clearance or sight; grips on a payload do not
+count. How the worker comes to the
 restraint is not looked at. A fail of the boots says that every trunk posture is refuted at the
 start or at the end of the turn.
 """

@@ -166,6 +166,16 @@ def test_a_rail_neither_held_nor_excluded_is_open():
     assert "back" in hand.fix
 
 
+def test_a_grip_on_a_payload_is_nothing_to_hold():
+    data = bench(payloads={"crate": {"poses": {"here": {"at": [0, 0, 0]}}}})
+    data["frames"] = {"lid": {"in": "crate"}}
+    for frame in ("crate", "lid"):
+        data["handrails"]["bar"]["in"] = frame
+        assert both(data)[1].verdict is Verdict.NOT_ASKED
+    data["frames"]["lid"]["in"] = "world"
+    assert both(data)[1].verdict is Verdict.PASS
+
+
 def test_the_handle_of_a_restraint_will_do_and_a_scene_without_any_is_not_asked():
     data = bench()
     data["handrails"] = {}

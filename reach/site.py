@@ -123,7 +123,10 @@ class Place:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Situation:
-    """One action of one step for one worker and body, every name resolved."""
+    """One action of one step for one worker and body, every name resolved.
+
+    ``sets_restraint`` when the step itself gives the setting of the restraint stood in.
+    """
 
     step: str
     action: Action
@@ -137,6 +140,7 @@ class Situation:
     held: Held | None
     surroundings: Surroundings
     wanted_torque: float | None = None
+    sets_restraint: bool = False
 
 
 @dataclass(frozen=True, eq=False)

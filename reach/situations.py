@@ -174,6 +174,7 @@ def _situation(
         held=held,
         surroundings=around[0],
         wanted_torque=torque,
+        sets_restraint=step.setting is not None,
     )
 
 

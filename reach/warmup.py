@@ -7,12 +7,13 @@ import numpy as np
 from reach.geometry import build, warmup
 from reach.geometry.compiled import is_cached
 from reach.table import flood, scores
-from reach.worker import bound, cells, margin, posing, search, two_hands, volume
+from reach.worker import bound, cells, margin, posing, search, two_hands, volume, ways
 
 _ENTRIES = (
     bound._shortages,
     search._solve_many,
     margin._shells,
+    ways._walk,
     two_hands._solve_pairs,
     posing.pose_search,
     posing.fault_of,
@@ -45,6 +46,7 @@ def warm_up() -> None:
     tip, ahead = np.array([0.7, -0.2, 1.3]), np.array([1.0, 0.0, 0.0])
     found = search.find_postures(figure, tip, ahead)
     margin.reach_margin(figure, tip, ahead, found.x[0])
+    ways.walk_ways(figure, tip[None, None], ahead[None, None], np.ones(1, np.int64), found.x[0])
     bound.shortage(figure, tip, ahead)
     two_hands.find_two_handed(figure, Grip(), tip, ahead, tip + 0.1 * ahead[[1, 0, 2]])
     wall = build(np.array([[[5.0, -9.0, -9.0], [5.0, 9.0, -9.0], [5.0, 0.0, 9.0]]]))

@@ -27,7 +27,17 @@ from reach.worker.bound import shortage, too_near, wrist_centres
 from reach.worker.cells import ARM, REASONS, ROOM, SIGHT, Refuted, refute_cells
 from reach.worker.figure import Figure, Grip, figure_of
 from reach.worker.margin import Margin, reach_margin
-from reach.worker.posing import CLEAR, SEEN, Target, capsules_of, find_held
+from reach.worker.posing import (
+    CLEAR,
+    SEEN,
+    Target,
+    buffers_of,
+    capsules_of,
+    fault_of,
+    find_held,
+    kit_of,
+    world_of,
+)
 from reach.worker.posing import Held as Posed
 from reach.worker.search import find_postures
 from reach.worker.shadow import Shadows, shadows_of
@@ -177,17 +187,34 @@ class Attempt:
             return None
         for effort in efforts:
             posed = self._search(wanted, effort)
-            if posed.fault <= 0.0 and not (wanted & CLEAR and self._is_barred(posed)):
+            if posed.fault <= 0.0 and not (wanted & CLEAR and self._is_barred(posed.posture)):
                 return posed
         return None
 
-    def _is_barred(self, posed: Posed) -> bool:
-        """Whether the search overlooked something: a part inside a solid or near a hazard."""
-        return self._is_buried(posed) or self._breaks_stand_off(posed)
+    def allows(self, posture: Array, wanted: int) -> bool:
+        """Whether a posture reaches and has what is wanted, `CLEAR`, `SEEN` or both."""
+        fault = fault_of(
+            self.figure.p,
+            self.target.tip,
+            self.target.direction,
+            posture,
+            wanted,
+            0.0,
+            world_of(self.tree, self.world_from_boots),
+            kit_of(self.bulk),
+            (self.target.spots, self.target.need, self.target.share, self.target.angle),
+            buffers_of(self.bulk),
+            np.empty(7),
+        )
+        return bool(fault <= 0.0) and not (wanted & CLEAR and self._is_barred(posture))
 
-    def _breaks_stand_off(self, posed: Posed) -> bool:
+    def _is_barred(self, posture: Array) -> bool:
+        """Whether the search overlooked something: a part inside a solid or near a hazard."""
+        return self._is_buried(posture) or self._breaks_stand_off(posture)
+
+    def _breaks_stand_off(self, posture: Array) -> bool:
         """Whether part of body or tool is closer to a hazard than its stand-off; vents aside."""
-        capsules = capsules_of(self.figure, self.bulk, self.target, posed.posture)
+        capsules = capsules_of(self.figure, self.bulk, self.target, posture)
         p = transform_points(self.world_from_boots, capsules[:, :3])
         q = transform_points(self.world_from_boots, capsules[:, 3:6])
         return any(
@@ -196,9 +223,9 @@ class Attempt:
             if kind != "vent"
         )
 
-    def _is_buried(self, posed: Posed) -> bool:
+    def _is_buried(self, posture: Array) -> bool:
         """Whether part of body or tool lies wholly inside a solid, far from its surface."""
-        capsules = capsules_of(self.figure, self.bulk, self.target, posed.posture)
+        capsules = capsules_of(self.figure, self.bulk, self.target, posture)
         middle = 0.5 * (capsules[:, :3] + capsules[:, 3:6])
         return bool(inside(self.tree, transform_points(self.world_from_boots, middle)).any())
 

@@ -64,7 +64,7 @@ def test_a_run_finds_in_the_order_of_checks_and_says_what_it_rests_on(folder):
     (reach,) = (one for one in out.findings if one.check == "reach")
     assert reach.verdict is Verdict.PASS
     assert dict(out.not_asked).keys() == {
-        "socket", "two-handed", "torque", "sizes",
+        "socket", "two-handed", "error", "ingress", "torque", "load", "push", "sizes",
     }  # fmt: skip
     assert dict(out.not_asked)["torque"] == "No step gives it anything to judge."
     assert dict(out.not_asked)["sizes"] == "No step asks for it."

@@ -49,6 +49,12 @@ box = [0.90, 0.10, 0.10]
 at = [0, 0, 0]
 axis = [0, 0, 1]
 zero = [1, 0, 0]
+tolerance = { box = "3 mm" }  # how far it may be off each way; or { sigma = "1 mm" }
+
+# A rated rail: something to hold while the boots go into the restraint and come out of it.
+[handrails.RA]
+from = [0.55, 0.27, 1.40]
+to = [0.55, 0.27, 1.80]
 
 # Items are pieces that exist once: FR-A is a foot restraint of the shipped kind.
 [items.FR-A]
@@ -61,6 +67,7 @@ at = [0.55, 0.15, 1.60]
 axis = [-1, 0, 0]
 head = "16 mm"
 torque = "20 N m"
+push = "20 N"  # how hard it is pushed home; most_push says what it bears
 turns = 12
 tools = ["power-drive"]
 
@@ -70,6 +77,7 @@ at = [0.55, -0.15, 1.60]
 axis = [-1, 0, 0]
 head = "16 mm"
 torque = "20 N m"
+push = "20 N"
 turns = 12
 tools = ["power-drive"]
 

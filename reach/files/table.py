@@ -21,8 +21,8 @@ from reach.files.toml import read_text
 class Column:
     """One column: where its cells go in the record, and how a cell is read.
 
-    ``form`` is ``"text"``, ``"list"`` (separated by ``;``) or ``"number"`` (a plain
-    number, else text with a unit).
+    ``form`` is ``"text"``, ``"list"`` (separated by ``;``), ``"number"`` (a plain
+    number, else text with a unit) or ``"numbers"`` (one number, or several with ``;``).
     """
 
     name: str
@@ -57,7 +57,7 @@ class Table:
 
 
 def columns_of(model: type[BaseModel]) -> list[Column]:
-    """Return the columns of a record; vectors have one column a component.
+    """Return the columns of a record; vectors and tables have one column a component.
 
     Examples
     --------
@@ -72,6 +72,9 @@ def columns_of(model: type[BaseModel]) -> list[Column]:
         if get_origin(kind) is tuple and len(get_args(kind)) == 3:
             places = [(f"{name}.{axis}", (name, i)) for i, axis in enumerate("xyz")]
             columns += [Column(column, place, "number", required) for column, place in places]
+        elif isinstance(kind, type) and issubclass(kind, BaseModel):
+            parts = kind.model_fields
+            columns += [Column(f"{name}.{part}", (name, part), "numbers") for part in parts]
         else:
             form = {tuple[str, ...]: "list", float: "number"}.get(kind, "text")
             columns.append(Column(name, (name,), form, required))
@@ -185,6 +188,8 @@ def _value(cell: str, form: str) -> Any:
         return [part.strip() for part in cell.split(";") if part.strip()]
     if form == "text":
         return cell
+    if form == "numbers" and ";" in cell:
+        return [_value(part.strip(), "number") for part in cell.split(";")]
     for number in (int, float):
         try:
             return number(cell)

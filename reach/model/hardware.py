@@ -9,6 +9,7 @@ from pydantic import Field, model_validator
 
 from reach.model.provenance import Provenance
 from reach.model.record import Angle, Direction, Length, Point, Record, Torque
+from reach.model.tolerance import Play
 from reach.units import text_of
 
 DETENT_TOLERANCE = 1e-6
@@ -30,11 +31,14 @@ class Joint(Record):
     step: Angle | None = Field(default=None, gt=0)
     detents: tuple[Angle, ...] = Field(default=(), description="detents that are not evenly spaced")
     numbered: bool = False
+    tolerance: Play | None = Field(default=None, description="how far its angle may be off")
 
     @model_validator(mode="after")
     def _is_shift_or_joint(self) -> Joint:
         if (self.shift is None) == (self.turn is None):
             raise ValueError("needs either shift = [x, y, z] or turn = 'x', 'y' or 'z'")
+        if self.shift is not None and self.tolerance is not None:
+            raise ValueError("a shift takes no tolerance; give it to the socket or the joints")
         if self.turn is not None:
             if not self.name:
                 raise ValueError("a joint needs a name")
@@ -108,18 +112,36 @@ class Joint(Record):
         )
 
 
+class Handle(Record):
+    """A grip on a restraint, from one end to the other in the frame of its boot plate."""
+
+    start: Point = Field(alias="from")
+    end: Point = Field(alias="to")
+
+    @model_validator(mode="after")
+    def _has_length(self) -> Handle:
+        if self.start == self.end:
+            raise ValueError(f"has zero length: both ends at {list(self.start)}")
+        return self
+
+
 class Restraint(Record):
     """What holds the worker: a chain from the socket frame to the boot plate.
 
     Socket frame: z the outward axis, x the clocking zero.  Boot plate: sole normal
     +z, toes +x.  ``holds_torque`` is what a worker held by it may react (None: as much
-    as the structure is rated for).
+    as the structure is rated for).  Boots come free when they are turned by ``boot_twist``
+    about the sole normal, toes to the side of ``twist_to``; 0 where they are just lifted off.
+    ``handle`` is a grip of its own to hold on to.
     """
 
     title: str = ""
     kind: Literal["foot restraint", "body tether", "positioning lanyard", "none"]
     chain: tuple[Joint, ...] = ()
     holds_torque: Torque | None = Field(default=None, gt=0)
+    boot_twist: Angle | None = Field(default=None, ge=0)
+    twist_to: Literal["either", "left", "right"] = "either"
+    handle: Handle | None = None
     sources: dict[str, Provenance] = Field(default_factory=dict)
 
     @property
@@ -159,6 +181,7 @@ class Tool(Record):
     takes_bits: bool = False
     torque: Torque | None = Field(default=None, gt=0, description="most it can give")
     least_torque: Torque | None = Field(default=None, gt=0, description="least it can be set to")
+    felt: float = Field(default=1.0, ge=0, le=1, description="share of its torque the hand feels")
     swing: Swing | None = None
     second_grip: Point | None = Field(default=None, description="where the other hand holds it")
     shaft: Length = Field(default=0.01, gt=0, description="radius of what turns at the tip")

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
-from reach.model.record import Duration, Elapsed, Record, Torque
+from reach.model.record import Duration, Elapsed, Force, Record, Torque
 from reach.units import quantity
 
 Hands = Literal["right", "left", "either", "both", "own"]
@@ -29,6 +29,7 @@ class Drive(Record):
     extension: str | None = None
     hand: Hands = "own"
     torque: Torque | None = Field(default=None, gt=0, description="what the tool is set to")
+    force: Force | None = Field(default=None, gt=0, description="push held on it throughout")
 
 
 class Inspect(Record):

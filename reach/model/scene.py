@@ -11,6 +11,7 @@ from reach.model.limits import Limit
 from reach.model.record import Direction, Force, Length, Mass, Point, Record, Torque
 from reach.model.shapes import Hazard, Placed, Solid
 from reach.model.suit import Suit
+from reach.model.tolerance import Tolerance
 
 
 class Frame(Placed):
@@ -54,6 +55,13 @@ class Anchor(Record):
     title: str = ""
 
 
+class Rating(Record):
+    """What a socket or a station bears, force and moment applied together."""
+
+    force: Force = Field(gt=0)
+    moment: Torque = Field(gt=0)
+
+
 class Socket(Record):
     """A receptacle for a restraint: outward axis (z of its frame) and clocking zero (x)."""
 
@@ -62,6 +70,8 @@ class Socket(Record):
     axis: Direction
     zero: Direction
     status: Literal["free", "faulty", "blocked"] = "free"
+    rating: Rating | None = None
+    tolerance: Tolerance | None = Field(default=None, description="how far ``at`` may be off")
     title: str = ""
 
     @model_validator(mode="after")
@@ -81,6 +91,8 @@ class Station(Record):
     up: Direction
     toes: Direction
     restraint: str
+    rating: Rating | None = None
+    tolerance: Tolerance | None = Field(default=None, description="how far ``at`` may be off")
     title: str = ""
 
     @model_validator(mode="after")
@@ -93,6 +105,7 @@ class Fastener(Record):
     """A bolt, pin or connector: position of its head, outward axis, size, torque, turns.
 
     ``tools`` and ``hand`` say what and which hand may turn it; no tools means any.
+    ``push`` is the force with which it is pushed home, at its peak, against its axis.
     """
 
     frame: str = Field(default="world", alias="in")
@@ -104,9 +117,12 @@ class Fastener(Record):
     torque: Torque | None = Field(default=None, gt=0)
     breakaway: Torque | None = Field(default=None, gt=0)
     most_torque: Torque | None = Field(default=None, gt=0)
+    push: Force | None = Field(default=None, gt=0)
+    most_push: Force | None = Field(default=None, gt=0)
     turns: float | None = Field(default=None, gt=0)
     tools: tuple[str, ...] = ()
     hand: Literal["either", "left", "right"] = "either"
+    tolerance: Tolerance | None = Field(default=None, description="how far ``at`` may be off")
     title: str = ""
 
 

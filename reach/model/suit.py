@@ -63,6 +63,9 @@ class Suit(Record):
     upper_arm_radius: Length = Field(gt=0)
     forearm_radius: Length = Field(gt=0)
     hand_radius: Length = Field(gt=0)
+    grip_share: float = Field(
+        default=1.0, gt=0, le=1, description="share of the bare hand's strength the glove leaves"
+    )
     stance: Length = Field(default=0.2, ge=0)
     sources: dict[str, Provenance] = Field(default_factory=dict)
 

@@ -143,7 +143,7 @@ def _shells(
                 for a in range(3):
                     t[a] = tips[i, a] + (r + step) * rays[k, a]
                 ahead[k] = now[k]
-                f = _follow(p, t, d[i], ahead[k], work, out, state)
+                f = follow(p, t, d[i], ahead[k], work, out, state)
                 if f > 0.0:
                     f = solve(
                         p, q, rotation, shoulder, t, d[i], _N_STEPS, _NEAR, 0.0, ahead[k], room
@@ -161,7 +161,7 @@ def _shells(
 
 
 @compiled
-def _follow(p: Array, t: Array, d: Array, x: Array, work: Array, out: Array, state: State) -> float:
+def follow(p: Array, t: Array, d: Array, x: Array, work: Array, out: Array, state: State) -> float:
     """Carry posture ``x`` on to a nearby target; return its violation, rad."""
     f = evaluate(p, t, d, x, work, out)
     if f > _EASE:

@@ -17,8 +17,16 @@ from reach.situations import resolve
 STAND = {
     "kind": "foot restraint",
     "holds_torque": 200.0,
+    "boot_twist": "20 deg",
     "chain": [
-        {"name": "clocking", "turn": "z", "from": "-60 deg", "to": "60 deg", "step": "60 deg"},
+        {
+            "name": "clocking",
+            "turn": "z",
+            "from": "-60 deg",
+            "to": "60 deg",
+            "step": "60 deg",
+            "tolerance": {"box": "0.1 deg"},
+        },
         {"shift": [0.0, 0.0, 0.35]},
         {"name": "pitch", "turn": "y", "from": "-30 deg", "to": "30 deg", "step": "30 deg"},
         {"name": "yaw", "turn": "z", "from": "-60 deg", "to": "60 deg", "step": "60 deg"},
@@ -42,9 +50,16 @@ BENCH = {
         }
     },
     "sockets": {"SK1": {"at": [0, 0, 0], "axis": [0, 0, 1], "zero": [1, 0, 0]}},
+    "handrails": {"bar": {"from": [0.45, -0.2, 1.1], "to": [0.45, 0.2, 1.1]}},
     "restraints": {"stand": STAND},
     "fasteners": {
-        "easy": {"at": [0.7, -0.2, 1.65], "axis": [-1, 0, 0], "torque": 20.0},
+        "easy": {
+            "at": [0.7, -0.2, 1.65],
+            "axis": [-1, 0, 0],
+            "torque": 20.0,
+            "push": 20.0,
+            "tolerance": {"box": "3 mm"},
+        },
         "far": {"at": [2.9, -0.2, 1.65], "axis": [-1, 0, 0], "torque": 20.0},
         "low": {"at": [0.2, 0.1, 0.5], "axis": [0, 0, 1], "torque": 20.0},
         "behind": {"at": [0.77, -0.2, 1.65], "axis": [1, 0, 0], "torque": 20.0},

@@ -153,6 +153,27 @@ def test_a_bad_table_names_row_and_column(scene_file, table, message):
     assert message in str(caught.value)
 
 
+def test_tolerances_and_ratings_are_columns_too(scene_file):
+    folder = scene_file('[tables]\nsockets = "s.csv"\nfasteners = "f.csv"')
+    (folder / "s.csv").write_text(
+        "name,at.x,at.y,at.z,axis.x,axis.y,axis.z,zero.x,zero.y,zero.z,"
+        "rating.force,rating.moment,tolerance.box\n"
+        "A,0,0,0,0,0,1,1,0,0,1 kN,100 N m,5 mm\nB,0,0,0,0,0,1,1,0,0,,,\n"
+    )
+    (folder / "f.csv").write_text(
+        "name,at.x,at.y,at.z,axis.x,axis.y,axis.z,push,most_push,tolerance.sigma\n"
+        "F,0,0,0,1,0,0,10 lbf,20,1 mm; 2 mm; 0.003\n"
+    )
+    scene = load_scene(folder).scene
+    socket = scene.sockets["A"]
+    assert (socket.rating.force, socket.rating.moment) == (1000.0, 100.0)
+    assert socket.tolerance.box == (0.005, 0.005, 0.005)
+    assert scene.sockets["B"].rating is None and scene.sockets["B"].tolerance is None
+    bolt = scene.fasteners["F"]
+    assert bolt.tolerance.sigma == (0.001, 0.002, 0.003)
+    assert (round(bolt.push, 3), bolt.most_push) == (44.482, 20.0)
+
+
 def test_assumptions_name_value_and_source_of_what_is_used(starter):
     found = {each.path: each for each in assumptions(load_scene(starter))}
     assert found["limits.body_clearance"].value == "0.080 m"

@@ -4,12 +4,16 @@ Each case names where the printed value is from; the conversions count as one ch
 """
 
 import math
+import tomllib
 
 import pytest
 
 from reach.files.gaps import load_gaps
+from reach.files.people import load_suits
+from reach.files.shipped import shipped_path
 from reach.finding import Finding, Limit, Verdict
 from reach.model.hardware import Joint
+from reach.model.limits import WrittenLimit, limit_of
 from reach.model.provenance import Provenance, SourceMark
 from reach.units import in_unit, quantity
 
@@ -55,6 +59,49 @@ def test_temperatures_of_touch_and_approach_rules(source, text, degrees_celsius)
 )
 def test_lengths_of_keep_out_and_clearance_rules(source, text, metres, within):
     assert quantity(text, "length") == pytest.approx(metres, abs=within), source
+
+
+LOADS = "interface standard for spacewalk hardware (1997), induced loads of a suited worker"
+RESTRAINT = "NASA-STD-3000, 14.4: restraint loads, from memory"
+
+
+@pytest.mark.parametrize(
+    ("source", "text", "kind", "value", "within"),
+    [
+        (LOADS, "274 lbf", "force", 1219.0, 0.5),
+        (LOADS, "4200 in lbf", "torque", 475.0, 0.5),
+        (LOADS, "45 lbf", "force", 200.0, 0.5),
+        (LOADS, "35 in lbf", "torque", 3.95, 0.01),
+        (LOADS, "125 lbf", "force", 556.0, 0.5),
+        (RESTRAINT, "140 lbf", "force", 623.0, 0.5),
+        (RESTRAINT, "1800 in lbf", "torque", 203.0, 0.5),
+    ],
+)
+def test_loads_that_a_suited_worker_puts_on_things(source, text, kind, value, within):
+    assert quantity(text, kind) == pytest.approx(value, abs=within), source
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "within"),
+    [
+        ("socket_force", 1219.0, 0.5),
+        ("socket_moment", 475.0, 0.5),
+        ("handling_force", 200.0, 0.5),
+        ("connector_torque", 3.95, 0.01),
+        ("effort_sustained", 0.15, 1e-12),
+    ],
+)
+def test_shipped_limits_are_the_published_ones(name, value, within):
+    written = tomllib.loads(shipped_path("limits.toml").read_text())["limits"][name]
+    limit = limit_of(name, WrittenLimit(**written))
+    assert limit.value == pytest.approx(value, abs=within)
+    assert limit.source.mark is SourceMark.PUBLISHED
+
+
+def test_a_pressurised_glove_leaves_58_percent_of_the_grip():
+    # Source: studies of grip strength in a pressurised glove: 42 % less than the bare hand.
+    assert load_suits()["halden"].grip_share == pytest.approx(1.0 - 0.42)
+    assert load_suits()["unsuited"].grip_share == 1.0
 
 
 def test_a_gap_of_90_mm_hurts_all_but_fingers_and_toes():

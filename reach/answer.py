@@ -15,11 +15,13 @@ from rich.console import Console
 from rich.progress import Progress
 
 from reach.checks import CHECKS, check_named
+from reach.files.people import draw_of
 from reach.files.problem import InputError, Problem, unknown
 from reach.files.procedure import LoadedProcedure
 from reach.files.results import write_whole
 from reach.files.scene import LoadedScene
 from reach.finding import exit_code
+from reach.model.population_draw import PopulationDraw
 from reach.reports.key import compare, comparison, load_key
 from reach.reports.record import to_csv, to_json
 from reach.reports.table import render_table, render_values
@@ -36,6 +38,7 @@ class Wanted:
     """What to run and what to write besides the table."""
 
     sizes: str | None
+    population: str | None
     only: list[str] | None
     json: Path | None
     csv: Path | None
@@ -51,13 +54,17 @@ def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted) -> in
     Raises
     ------
     InputError
-        If a size, a check, the key or a place to write to cannot be used; nothing was run then.
+        If a size, the population, a check, the key or a place to write to cannot be used;
+        nothing was run then.
     """
     _check_targets(wanted)
     sizes = _sizes(wanted.sizes, scene)
+    population = (
+        draw_of(wanted.population, "--population") if wanted.population is not None else None
+    )
     checks = [named_check(name).NAME for name in wanted.only] if wanted.only else None
     key = load_key(wanted.expect, _names_by_id()) if wanted.expect else None
-    outcome = _run(scene, procedure, sizes, checks)
+    outcome = _run(scene, procedure, sizes, population, checks)
     notes, unwritten = _write(outcome, wanted)
     _print(outcome, wanted)
     code = exit_code(outcome.findings)
@@ -76,6 +83,7 @@ def _run(
     scene: LoadedScene,
     procedure: LoadedProcedure,
     sizes: list[str] | None,
+    population: PopulationDraw | None,
     checks: list[str] | None,
 ) -> Outcome:
     if not is_compiled():
@@ -83,14 +91,14 @@ def _run(
         warm_up()
     console = Console(stderr=True)
     if not console.is_terminal:
-        return check(scene, procedure, sizes=sizes, only=checks)
+        return check(scene, procedure, sizes=sizes, population=population, only=checks)
     with Progress(console=console, transient=True) as progress:
         task = progress.add_task("reading", total=None)
 
         def say(done: int, total: int, words: str) -> None:
             progress.update(task, completed=done, total=total, description=words)
 
-        return check(scene, procedure, sizes=sizes, only=checks, say=say)
+        return check(scene, procedure, sizes=sizes, population=population, only=checks, say=say)
 
 
 def _write(outcome: Outcome, wanted: Wanted) -> tuple[list[str], list[str]]:

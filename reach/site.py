@@ -32,6 +32,7 @@ from reach.model.shapes import Placed, Shaped
 from reach.model.suit import Suit
 from reach.solids import convex_parts, tessellation_error, triangles_of
 from reach.worker.body import Body
+from reach.worker.crowd import Crowd
 
 NOTHING = np.full((1, 3, 3), 1e6)
 """What a world without solids is searched for: one point, a thousand kilometres away (m)."""
@@ -123,7 +124,10 @@ class Place:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Situation:
-    """One action of one step for one worker and body, every name resolved."""
+    """One action of one step for one worker and body, every name resolved.
+
+    With a ``crowd`` it is also asked for each of its people, in the same suit and place.
+    """
 
     step: str
     action: Action
@@ -137,6 +141,7 @@ class Situation:
     held: Held | None
     surroundings: Surroundings
     wanted_torque: float | None = None
+    crowd: Crowd | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -372,4 +377,6 @@ def own_case(worker: Worker) -> str:
         return worker.size
     if worker.measurements:
         return "own measurements"
+    if worker.population:
+        return "middle person"
     return f"{worker.sex} P{worker.percentile:g}"

@@ -26,10 +26,11 @@ MAY_SEE = {
     "work": {"geometry", "model", "site", "worker"},
     "resting": {"geometry", "site", "work", "worker"},
     "looking": {"geometry", "site", "work", "resting", "worker"},
+    "crowd_work": {"geometry", "site", "work", "worker"},
     "plan": {"geometry", "model", "site", "work", "worker"},
     "checks": {
-        "finding", "geometry", "looking", "model", "plan", "proportion", "resting", "site",
-        "units", "work", "worker",
+        "crowd_work", "finding", "geometry", "looking", "model", "plan", "proportion", "resting",
+        "site", "units", "work", "worker",
     },
     "files": {"model", "solids", "units"},
     "run": {"checks", "files", "finding", "model", "site", "situations"},

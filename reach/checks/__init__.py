@@ -17,6 +17,7 @@ from reach.checks import (
     hand,
     inner,
     reach,
+    share,
     sight,
     sizes,
     socket,
@@ -35,6 +36,7 @@ CHECKS: tuple[ModuleType, ...] = (
     sight,
     torque,
     sizes,
+    share,
     hand,
     fit,
 )

@@ -12,6 +12,7 @@ from reach.cli.options import (
     Json,
     Only,
     Pictures,
+    Population,
     Scene,
     Sizes,
     Units,
@@ -34,6 +35,7 @@ def check_command(
         ),
     ] = None,
     sizes: Sizes = None,
+    population: Population = None,
     only: Only = None,
     worker: Annotated[
         str | None,
@@ -52,7 +54,7 @@ def check_command(
         from reach.files.procedure import load_procedure
         from reach.files.scene import load_scene
 
-        wanted = Wanted(sizes, only, json, csv, pictures, expect, units, values)
+        wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values)
         loaded = load_scene(scene)
         asked = load_procedure(procedure, loaded)
         raise typer.Exit(answer(loaded, _of_worker(asked, worker) if worker else asked, wanted))
@@ -110,6 +112,7 @@ def ask_command(
         ),
     ] = None,
     sizes: Sizes = None,
+    population: Population = None,
     only: Only = None,
     json: Json = None,
     csv: Csv = None,
@@ -125,7 +128,7 @@ def ask_command(
         from reach.files.scene import load_scene
 
         joints = _setting(setting) if setting else None
-        wanted = Wanted(sizes, only, json, csv, pictures, expect, units, values)
+        wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values)
         loaded = load_scene(scene)
         asked = question(
             loaded,

@@ -18,6 +18,7 @@ LIMITS: dict[str, tuple[str, str]] = {
     "access_gap": ("length", "gap round bit and shaft when they come on along the axis, at least"),
     "visible_share": ("ratio", "share of the fastener head seen, at least"),
     "sight_angle": ("angle", "line of sight off the fastener axis, at most"),
+    "population_share": ("ratio", "share of a drawn population that can do it, at least"),
     "head_radius": ("length", "radius of a fastener head where the scene gives none"),
 }
 """Limit name -> kind of quantity and meaning."""

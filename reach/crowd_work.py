@@ -9,10 +9,12 @@ or by cells.  Whoever is left after the stated effort is not known.
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import KDTree
 
 from reach.geometry import capsule_clearance, inside, transform_points
 from reach.site import Held, Site, Situation
@@ -45,27 +47,30 @@ class Effort:
 
     Attributes
     ----------
-    n_steps : int
-        Steps downhill from each posture that is carried over.
+    n_steps, n_last_steps : int
+        Steps downhill from each posture that is carried over, and in the last round.
     n_rounds, n_similar : int
         Rounds in which the postures of this many similar people are tried.
     n_cells : int
         Cells looked at before a refutation is given up.
-    n_searched, n_refuted, n_hard : int
-        At most so many people get the quick search, the refutation and the full search.
+    n_first : int
+        The quick search and the refutation are tried on so many people, and on the others
+        only when that settled somebody: who is left is mostly left for the same reason.
+    n_hard : int
+        At most so many people get the full search.
     """
 
     n_steps: int = 60
-    n_rounds: int = 3
-    n_similar: int = 4
-    n_cells: int = 20_000
-    n_searched: int = 400
-    n_refuted: int = 400
-    n_hard: int = 100
+    n_last_steps: int = 300
+    n_rounds: int = 2
+    n_similar: int = 2
+    n_cells: int = 5_000
+    n_first: int = 40
+    n_hard: int = 20
 
 
 EFFORT = Effort()
-"""What a run spends: 1,000 people take about as long as the stated figures of the project."""
+"""What a run spends on each target."""
 
 BY_DIMENSIONS = ("stature", "acromialheight", "acromionradialelength", "radialestylionlength")
 """What makes people similar: the dimensions that place the shoulder and make the arm."""
@@ -81,6 +86,9 @@ class Turnout:
     can, cannot : ndarray of bool, shape (n,)
     short : ndarray, shape (n,), m
         Proved shortage of reach where above 0; else how much reach the bound leaves, negated.
+    fault : ndarray, shape (n,), rad
+        What the nearest posture that does not hold lacks, see `reach.worker.posing`; inf when
+        none was tried.
     x : ndarray, shape (n, 9)
         A witness posture where ``can``.
     seconds : dict of str to float
@@ -91,6 +99,7 @@ class Turnout:
     can: Flags
     cannot: Flags
     short: Array
+    fault: Array
     x: Array
     figures: tuple[Figure, ...]
     attempt: Attempt
@@ -156,6 +165,7 @@ class _Looking:
         n = len(crowd.bodies)
         self.can, self.cannot = np.zeros(n, np.bool_), np.zeros(n, np.bool_)
         self.x = np.zeros((n, 9))
+        self.fault = np.full(n, np.inf)
         self.seconds: dict[str, float] = {}
 
     @property
@@ -171,15 +181,15 @@ class _Looking:
             ("similar people", self._follow_similar),
             ("cells", self._refute),
             ("full search", self._search_hard),
-            ("similar people", self._follow_similar),
+            ("last look", self._look_again),
         ):
             start = time.perf_counter()
             if len(self.left):
                 step()
             self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - start
         return Turnout(
-            self.hand, self.can, self.cannot, self.short, self.x, self.figures, self.attempt,
-            self.seconds,
+            self.hand, self.can, self.cannot, self.short, self.fault, self.x, self.figures,
+            self.attempt, self.seconds,
         )  # fmt: skip
 
     def _bound(self) -> None:
@@ -195,25 +205,40 @@ class _Looking:
         ]
         if starts:
             who = self.left
-            self._follow(who, np.repeat(np.array(starts)[None], len(who), axis=0))
+            each = np.repeat(np.array(starts)[None], len(who), axis=0)
+            self._follow(who, each, self.effort.n_steps)
 
     def _follow_similar(self) -> None:
         for _ in range(self.effort.n_rounds):
-            who, known = self.left, np.flatnonzero(self.can)
-            if not len(who) or not len(known):
-                return
-            gap = ((self.places[who][:, None] - self.places[known]) ** 2).sum(axis=2)
-            nearest = np.argsort(gap, axis=1, kind="stable")[:, : self.effort.n_similar]
-            self._follow(who, self.x[known[nearest]])
-            if len(self.left) == len(who):
+            n_left = len(self.left)
+            self._from_similar(self.effort.n_steps)
+            if len(self.left) in (0, n_left):
                 return
 
-    def _follow(self, who: Rows, starts: Array) -> None:
-        fault, x = followed(self.many, self.scope, who, starts, self.effort.n_steps)
-        self._take(who, fault, x)
+    def _look_again(self) -> None:
+        self._from_similar(self.effort.n_last_steps)
+
+    def _from_similar(self, n_steps: int) -> None:
+        """Carry over the postures of the people most alike, among those who can."""
+        who, known = self.left, np.flatnonzero(self.can)
+        tree = KDTree(self.places[known]) if len(known) else None
+        if tree is not None:
+            k = min(self.effort.n_similar, len(known))
+            nearest = tree.query(self.places[who], k=[*range(1, k + 1)])[1]
+            self._follow(who, self.x[known[nearest]], n_steps)
+
+    def _follow(self, who: Rows, starts: Array, n_steps: int) -> None:
+        self._take(who, *followed(self.many, self.scope, who, starts, n_steps))
 
     def _search_quickly(self) -> None:
-        self._search(self.left[: self.effort.n_searched], "quick")
+        self._by_trial(lambda who: self._search(who, "quick"))
+
+    def _by_trial(self, step: Callable[[Rows], None]) -> None:
+        """Take a step for the first of those left, and for the others if that settled any."""
+        who, n = self.left, self.effort.n_first
+        step(who[:n])
+        if len(self.left) < len(who) and len(who) > n:
+            step(who[n:])
 
     def _search_hard(self) -> None:
         self._search(self.left[: self.effort.n_hard], "full")
@@ -223,7 +248,10 @@ class _Looking:
         self._take(who, *searched(self.many, self.scope, who, trunks, effort))
 
     def _refute(self) -> None:
-        attempt, who = self.attempt, self.left[: self.effort.n_refuted]
+        self._by_trial(self._refute_cells)
+
+    def _refute_cells(self, who: Rows) -> None:
+        attempt = self.attempt
         need = attempt.floor - attempt.surroundings.excess
         proof = refuted(
             self.many, self.scope, who, need, attempt.shadows, ARM | ROOM | SIGHT,
@@ -233,6 +261,7 @@ class _Looking:
 
     def _take(self, who: Rows, fault: Array, x: Array) -> None:
         """Keep the postures that hold and are neither inside a solid nor near a hazard."""
+        self.fault[who] = np.minimum(self.fault[who], np.where(fault > 0.0, fault, np.inf))
         held = np.flatnonzero(fault <= 0.0)
         if len(held):
             held = held[~self._barred(who[held], x[held])]

@@ -83,6 +83,7 @@ def _finding(site: Site, situation: Situation, crowd: Crowd) -> Finding:
         "can": n_can,
         "cannot": n_cannot,
         "not known": n_open,
+        "not known lack (quartiles, rad)": _lacking(turnouts, ~can & ~cannot),
         "interval": list(ends),
         "confidence": LEVEL,
         "limiting person": crowd.bodies[person].label,
@@ -141,10 +142,17 @@ def _limiting(
     return int(nearest[least]), radius[least]
 
 
+def _lacking(turnouts: tuple[Turnout, ...], unknown: NDArray[np.bool_]) -> list[float]:
+    """Return quartiles of what the nearest postures of the not known lack, rad; empty if none."""
+    fault = np.min([one.fault for one in turnouts], axis=0)[unknown]
+    fault = fault[np.isfinite(fault)]
+    return [float(v) for v in np.percentile(fault, (25, 50, 75))] if len(fault) else []
+
+
 def _person(body: Body, room: float) -> str:
+    units = {key: "kg" if key == "weightkg" else "m" for key in SHOWN}
     said = ", ".join(
-        f"{words} {text_of(body.dims[key], 'm') if key != 'weightkg' else f'{body.dims[key]:.0f} kg'}"
-        for key, words in SHOWN.items()
+        f"{words} {text_of(body.dims[key], units[key])}" for key, words in SHOWN.items()
     )
     if math.isnan(room):
         how = "has no posture that was found"

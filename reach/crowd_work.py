@@ -85,7 +85,7 @@ class Turnout:
     hand : str
     can, cannot : ndarray of bool, shape (n,)
     short : ndarray, shape (n,), m
-        Proved shortage of reach where above 0; else how much reach the bound leaves, negated.
+        Proved shortage of reach where above 0; else it says nothing.
     fault : ndarray, shape (n,), rad
         What the nearest posture that does not hold lacks, see `reach.worker.posing`; inf when
         none was tried.

@@ -31,6 +31,7 @@ from reach.units import text_of
 from reach.work import hands_of
 from reach.worker.body import Body
 from reach.worker.crowd import Crowd
+from reach.worker.many import UNTRIED
 
 NAME = "share"
 IDS = ("U1P",)
@@ -44,9 +45,6 @@ SHOWN = {
     "weightkg": "mass",
 }
 """Dimensions told of the limiting person, as surveyed and in words."""
-
-N_PROBED = 5
-"""Margins are measured for the people whom the bound leaves least: so many of them."""
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -70,7 +68,7 @@ def _finding(site: Site, situation: Situation, crowd: Crowd) -> Finding:
     n_can, n_cannot = int(can.sum()), int(cannot.sum())
     n_open = n - n_can - n_cannot
     ends = interval(n_can, n)[0], interval(n_can + n_open, n)[1]
-    person, room = _limiting(turnouts, can, cannot)
+    person, room = _limiting(turnouts, crowd, can, cannot)
     assert situation.head is not None
     because = (
         f"Of {crowd.asked.title}, as {situation.worker} {standing(situation)}, {n_can} reach "
@@ -121,25 +119,31 @@ def _told(
 
 
 def _limiting(
-    turnouts: tuple[Turnout, ...], can: NDArray[np.bool_], cannot: NDArray[np.bool_]
+    turnouts: tuple[Turnout, ...],
+    crowd: Crowd,
+    can: NDArray[np.bool_],
+    cannot: NDArray[np.bool_],
 ) -> tuple[int, float]:
     """Return the person with the least room, and that room in m; nan when it is not measured.
 
     Whoever is proved short by the most; else of those who cannot or are not known the one
-    whom the bound leaves least; else the least margin of those whom the bound leaves least.
+    whose nearest posture lacks the most; else the least margin of the people who are the
+    smallest or the largest in one of the dimensions shown.
     """
     short = np.min([one.short for one in turnouts], axis=0)
+    if (short[cannot] > 0.0).any():
+        worst = int(np.argmax(np.where(cannot, short, -np.inf)))
+        return worst, -float(short[worst])
+    fault = np.min([one.fault for one in turnouts], axis=0)
     for group in (cannot, ~can):
         if group.any():
-            worst = int(np.argmax(np.where(group, short, -np.inf)))
-            return worst, -float(short[worst]) if short[worst] > 0.0 else math.nan
-    nearest = np.argsort(-short, kind="stable")[:N_PROBED]
-    radius = [
-        max(one.margin(int(person)).radius for one in turnouts if one.can[person])
-        for person in nearest
-    ]
+            told = np.where(fault < UNTRIED, fault, 0.0)
+            return int(np.argmax(np.where(group, told, -1.0))), math.nan
+    table = np.array([[body.dims[key] for key in SHOWN] for body in crowd.bodies])
+    extreme = sorted({*table.argmin(axis=0).tolist(), *table.argmax(axis=0).tolist()})
+    radius = [max(one.margin(i).radius for one in turnouts if one.can[i]) for i in extreme]
     least = int(np.argmin(radius))
-    return int(nearest[least]), radius[least]
+    return extreme[least], radius[least]
 
 
 def _lacking(turnouts: tuple[Turnout, ...], unknown: NDArray[np.bool_]) -> list[float]:
@@ -159,7 +163,7 @@ def _person(body: Body, room: float) -> str:
     elif room < 0.0:
         how = f"is at least {at_least(-room)} short"
     else:
-        how = f"has {text_of(room, 'm')} to spare"
+        how = f"has {text_of(room, 'm')} to spare any way"
     return f"The limiting one, {body.label} ({said}), {how}."
 
 

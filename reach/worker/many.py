@@ -39,7 +39,9 @@ from reach.worker.volume import N_ARM, N_IDLE, Bulk, arm_capsules, body_capsules
 Array = NDArray[np.float64]
 Rows = NDArray[np.int64]
 
-_NOT_TRIED = 99.0
+UNTRIED = 99.0
+"""Fault of a person for whom no posture came near enough to be looked at."""
+
 _FOLLOW_GATE = 0.6
 """Only starts with a fault below this (rad) are walked on."""
 
@@ -127,7 +129,7 @@ def followed(
         At most 0: a posture that reaches, is clear and sees.
     x : ndarray, shape (len(who), 9)
     """
-    fault, x = np.full(len(who), _NOT_TRIED), np.zeros((len(who), N_FREEDOMS))
+    fault, x = np.full(len(who), UNTRIED), np.zeros((len(who), N_FREEDOMS))
     if starts.shape[1]:
         in_chunks(
             _follow_rows, len(who), *_arrays(many, who), *_question(scope), starts, n_steps, fault,
@@ -153,7 +155,7 @@ def searched(
     fault, x
         As of `followed`.
     """
-    fault, x = np.full(len(who), _NOT_TRIED), np.zeros((len(who), N_FREEDOMS))
+    fault, x = np.full(len(who), UNTRIED), np.zeros((len(who), N_FREEDOMS))
     in_chunks(
         _search_rows, len(who), *_arrays(many, who), *_question(scope), trunks.q, EFFORTS[effort],
         fault, x, chunk=_HARD_CHUNK,
@@ -237,7 +239,7 @@ def _follow_rows(
     for i in range(start, stop):
         mine = p[who[i]]
         kit = (shells[who[i]], sizes[who[i]], tool, view, n_body)
-        faults[:] = 99.0
+        faults[:] = UNTRIED
         owner[:] = -1
         for j in range(k):
             f = fault_of(

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 
-from benchmarks import kernel, worker
+from benchmarks import kernel, people, worker
 
 
 def demo() -> None:
@@ -27,6 +27,7 @@ def main() -> None:
         kernel.main()
     worker.main(long=long)
     if not long:
+        people.main()
         demo()
 
 

@@ -17,11 +17,13 @@ from rich.console import Console
 from rich.progress import Progress
 
 from reach.checks import CHECKS, check_named
+from reach.files.people import draw_of
 from reach.files.problem import InputError, Problem, unknown
 from reach.files.procedure import LoadedProcedure
 from reach.files.results import write_whole
 from reach.files.scene import LoadedScene
 from reach.finding import exit_code
+from reach.model.population_draw import PopulationDraw
 from reach.reports.key import compare, comparison, load_key
 from reach.reports.record import to_csv, to_json
 from reach.reports.table import render_table, render_values
@@ -38,6 +40,7 @@ class Wanted:
     """What to run and what to write besides the table."""
 
     sizes: str | None
+    population: str | None
     only: list[str] | None
     json: Path | None
     csv: Path | None
@@ -53,13 +56,17 @@ def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted) -> in
     Raises
     ------
     InputError
-        If a size, a check, the key or a place to write to cannot be used; nothing was run then.
+        If a size, the population, a check, the key or a place to write to cannot be used;
+        nothing was run then.
     """
     _check_targets(wanted)
     sizes = sizes_of(wanted.sizes, scene)
+    population = (
+        draw_of(wanted.population, "--population") if wanted.population is not None else None
+    )
     checks = [named_check(name).NAME for name in wanted.only] if wanted.only else None
     key = load_key(wanted.expect, _names_by_id()) if wanted.expect else None
-    outcome = _run(scene, procedure, sizes, checks)
+    outcome = _run(scene, procedure, sizes, population, checks)
     notes, unwritten = _write(outcome, wanted)
     _print(outcome, wanted)
     code = exit_code(outcome.findings)
@@ -78,10 +85,11 @@ def _run(
     scene: LoadedScene,
     procedure: LoadedProcedure,
     sizes: list[str] | None,
+    population: PopulationDraw | None,
     checks: list[str] | None,
 ) -> Outcome:
     with watched() as say:
-        return check(scene, procedure, sizes=sizes, only=checks, say=say)
+        return check(scene, procedure, sizes=sizes, population=population, only=checks, say=say)
 
 
 @contextmanager

@@ -9,10 +9,11 @@ from pathlib import Path
 
 from reach.checks import CHECKS, check_named
 from reach.files.assumptions import assumptions
-from reach.files.people import load_population, people_files, people_values
+from reach.files.people import DRAWN, draw_of, load_population, people_files, people_values
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Verdict
+from reach.model.population_draw import PopulationDraw
 from reach.model.procedure import Procedure
 from reach.model.provenance import Provenance
 from reach.model.scene import Scene
@@ -59,6 +60,7 @@ def check(
     procedure: LoadedProcedure | str | Path | None = None,
     *,
     sizes: Sequence[str] | None = None,
+    population: PopulationDraw | str | int | None = None,
     only: Sequence[str] | None = None,
     say: Say | None = None,
 ) -> Outcome:
@@ -72,6 +74,9 @@ def check(
         The scene's own procedure when left out.
     sizes : sequence of str, optional
         Size classes to run instead of each worker's own body.
+    population : PopulationDraw, str or int, optional
+        People that each worker may be, such as ``"n=1000, sex=mixed, seed=1"`` or their
+        number; workers keep their own bodies for checks that take one body.
     only : sequence of str, optional
         Names or ids of the checks to run.
     say : callable, optional
@@ -80,7 +85,7 @@ def check(
     Raises
     ------
     InputError
-        With every problem of the files.
+        With every problem of the files, or of the population.
     ValueError
         If a size or a check is unknown.
     """
@@ -90,7 +95,10 @@ def check(
         procedure if isinstance(procedure, LoadedProcedure) else load_procedure(procedure, loaded)
     )
     checks = [check_named(name) for name in only] if only else list(CHECKS)
-    site, situations = resolve(loaded.scene, loaded.meshes, asked.procedure, load_population, sizes)
+    crowd = draw_of(population) if isinstance(population, str | int) else population
+    site, situations = resolve(
+        loaded.scene, loaded.meshes, asked.procedure, load_population, sizes, crowd
+    )
     steps = list(dict.fromkeys(situation.step for situation in situations))
     findings: list[Finding] = []
     for done, step in enumerate(steps):
@@ -115,12 +123,17 @@ def outcome_of(
     seconds: float,
 ) -> Outcome:
     """Return findings together with what they rest on; ``names`` are the checks that were run."""
-    sexes = sorted({situation.body.sex for situation in situations})
+    crowds = {situation.crowd.asked: None for situation in situations if situation.crowd}
+    sexes = sorted(
+        {situation.body.sex for situation in situations}
+        | {sex for asked_people in crowds for sex in asked_people.sexes}
+    )
     files = dict(loaded.files) | (asked.files or {asked.file: asked.sha256})
     values = [(a.path, a.value, a.source) for a in assumptions(loaded)]
     for sex in sexes:
         files |= people_files(sex)
         values += people_values(sex)
+    values += [("people.drawn", asked_people.title, DRAWN) for asked_people in crowds]
     return Outcome(
         title=loaded.scene.title or loaded.name,
         procedure=asked.procedure.title,

@@ -32,6 +32,7 @@ from reach.model.shapes import Placed, Shaped
 from reach.model.suit import Suit
 from reach.solids import convex_parts, tessellation_error, triangles_of
 from reach.worker.body import Body
+from reach.worker.crowd import Crowd
 
 NOTHING = np.full((1, 3, 3), 1e6)
 """What a world without solids is searched for: one point, a thousand kilometres away (m)."""
@@ -126,6 +127,7 @@ class Situation:
     """One action of one step for one worker and body, every name resolved.
 
     ``sets_restraint`` when the step itself gives the setting of the restraint stood in.
+    With a ``crowd`` it is also asked for each of its people, in the same suit and place.
     """
 
     step: str
@@ -141,6 +143,7 @@ class Situation:
     surroundings: Surroundings
     wanted_torque: float | None = None
     sets_restraint: bool = False
+    crowd: Crowd | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -376,4 +379,6 @@ def own_case(worker: Worker) -> str:
         return worker.size
     if worker.measurements:
         return "own measurements"
+    if worker.population:
+        return "middle person"
     return f"{worker.sex} P{worker.percentile:g}"

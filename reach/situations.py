@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from reach.finding import Limit
 from reach.model.population import Population
+from reach.model.population_draw import PopulationDraw
 from reach.model.procedure import Action, Drive, Inspect, Procedure, Step
 from reach.model.scene import Fastener, Scene, Size, Worker
 from reach.site import (
@@ -26,6 +27,7 @@ from reach.site import (
     surroundings_of,
 )
 from reach.worker.body import Body, measured_body, percentile_body
+from reach.worker.crowd import Crowd, crowd_of
 
 Meshes = Mapping[str, NDArray[np.float64]]
 
@@ -46,6 +48,7 @@ def resolve(
     procedure: Procedure,
     population_of: Callable[[str], Population],
     sizes: Sequence[str] | None = None,
+    population: PopulationDraw | None = None,
 ) -> tuple[Site, tuple[Situation, ...]]:
     """Return the site and one situation for each action, worker and body.
 
@@ -59,6 +62,8 @@ def resolve(
         Statistics of a sex.
     sizes : sequence of str, optional
         Size classes to run instead of each worker's own body.
+    population : PopulationDraw, optional
+        People that each worker may be, beside their own body; else those of the worker.
 
     Raises
     ------
@@ -77,6 +82,13 @@ def resolve(
         tuple[tuple[str, str], ...], tuple[Surroundings, dict[str, NDArray[np.float64]]]
     ] = {}
     bodies: dict[tuple[str, str], Body] = {}
+    crowds: dict[PopulationDraw, Crowd] = {}
+
+    def crowd(asked: PopulationDraw | None) -> Crowd | None:
+        if asked is not None and asked not in crowds:
+            crowds[asked] = crowd_of(asked, population_of)
+        return None if asked is None else crowds[asked]
+
     situations: list[Situation] = []
     site = Site(scene, limits, frames_of(scene, {}))
     for step in procedure.steps:
@@ -92,7 +104,10 @@ def resolve(
         for action in actions_of(step):
             for case in sizes or [own_case(worker)]:
                 if (step.lane, case) not in bodies:
-                    bodies[step.lane, case] = _body(scene, worker, case, sizes, population_of)
+                    own = crowd(None if sizes else worker.population)
+                    bodies[step.lane, case] = (
+                        own.middle if own else _body(scene, worker, case, sizes, population_of)
+                    )
                 situations.append(
                     _situation(
                         site,
@@ -103,6 +118,7 @@ def resolve(
                         bodies[step.lane, case],
                         place,
                         around[key],
+                        crowd(population or worker.population),
                     )
                 )
     return site, tuple(situations)
@@ -151,6 +167,7 @@ def _situation(
     body: Body,
     place: Place | None,
     around: tuple[Surroundings, dict[str, NDArray[np.float64]]],
+    crowd: Crowd | None,
 ) -> Situation:
     scene = site.scene
     head = held = None
@@ -175,6 +192,7 @@ def _situation(
         surroundings=around[0],
         wanted_torque=torque,
         sets_restraint=step.setting is not None,
+        crowd=crowd,
     )
 
 

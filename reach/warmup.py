@@ -7,7 +7,7 @@ import numpy as np
 from reach.geometry import build, warmup
 from reach.geometry.compiled import is_cached
 from reach.table import flood, scores
-from reach.worker import bound, cells, margin, posing, search, two_hands, volume, ways
+from reach.worker import bound, cells, many, margin, posing, search, two_hands, volume, ways
 
 _ENTRIES = (
     bound._shortages,
@@ -17,10 +17,15 @@ _ENTRIES = (
     two_hands._solve_pairs,
     posing.pose_search,
     posing.fault_of,
-    cells._refute,
+    cells.refute,
     volume.body_capsules,
     flood.flood,
     scores._look_up,
+    many._shortage_rows,
+    many._follow_rows,
+    many._search_rows,
+    many._refute_rows,
+    many._capsule_rows,
 )
 """Routines that Python calls; whatever they call is compiled with them."""
 
@@ -54,8 +59,17 @@ def warm_up() -> None:
     target = posing.Target(tip, ahead, tip[None] - 0.01 * ahead, need, 0.5, 1.5)
     held = posing.find_held(figure, bulk, wall, np.eye(4), target, trunks_of(figure, 128))
     posing.capsules_of(figure, bulk, target, held.posture)
-    cells.refute_cells(
-        figure, bulk, wall, np.eye(4), target, need, shadows_of([], target.spots), cells.ARM, 10
+    no_shadows = shadows_of([], target.spots)
+    cells.refute_cells(figure, bulk, wall, np.eye(4), target, need, no_shadows, cells.ARM, 10)
+    crowd, scope, who = (
+        many.stack([figure], [bulk]),
+        many.Scope(target, wall, np.eye(4)),
+        np.zeros(1, np.int64),
     )
     table = build_table(figure, step=0.5, n_directions=12)
     scores.scores([table], np.eye(4)[None], tip, ahead)
+    many.shortages(crowd, target, who)
+    many.searched(crowd, scope, who, trunks_of(figure, 128), "quick")
+    _, x = many.followed(crowd, scope, who, held.posture[None, None], 10)
+    many.refuted(crowd, scope, who, need, no_shadows, cells.ARM, 10)
+    many.capsules(crowd, target, who, x)

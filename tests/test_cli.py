@@ -19,6 +19,7 @@ import reach.answer
 import reach.cli
 from reach.finding import Finding
 from reach.geometry import warmup
+from reach.model.population_draw import PopulationDraw
 from reach.run import Outcome
 
 FAIL = Finding("reach", "stand", ("W1", "PB1"), "medium", "It is far.", -0.3, -0.2, "m")
@@ -111,6 +112,29 @@ def test_sizes_and_checks_are_passed_on_by_plain_name(run: Run, scene: Path) -> 
     call("check", "yard", "--size", "small, large", "--only", "A1", "--only", "clearance")
     assert run.asked["sizes"] == ["small", "large"]
     assert run.asked["only"] == ["reach", "clearance"]
+
+
+def test_a_population_is_read_and_passed_on(run: Run, scene: Path) -> None:
+    call("check", "yard", "--population", "n=30, sex=female, seed=4")
+    assert run.asked["population"] == PopulationDraw(n=30, sex="female", seed=4)
+    call("check", "yard")
+    assert run.asked["population"] is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "message"),
+    [
+        ("0", "--population: n: must be at least 1, found 0"),
+        ("n=9, sex=mal", "--population: sex: must be 'male', 'female' or 'mixed', found 'mal'"),
+    ],
+)
+def test_a_population_that_cannot_be_drawn_is_refused(
+    run: Run, scene: Path, typed: str, message: str
+) -> None:
+    result = call("check", "yard", "--population", typed)
+    assert result.exit_code == 2
+    assert message in plain(result.stderr)
+    assert run.asked == {}
 
 
 def test_only_what_one_worker_does(run: Run, scene: Path) -> None:

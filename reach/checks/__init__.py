@@ -22,6 +22,7 @@ from reach.checks import (
     load,
     push,
     reach,
+    share,
     sight,
     sizes,
     socket,
@@ -45,6 +46,7 @@ CHECKS: tuple[ModuleType, ...] = (
     load,
     push,
     sizes,
+    share,
     hand,
     fit,
 )

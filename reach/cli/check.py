@@ -13,6 +13,7 @@ from reach.cli.options import (
     Json,
     Only,
     Pictures,
+    Population,
     Scene,
     Sizes,
     Units,
@@ -37,6 +38,7 @@ def check_command(
         ),
     ] = None,
     sizes: Sizes = None,
+    population: Population = None,
     only: Only = None,
     worker: Annotated[
         str | None,
@@ -63,7 +65,7 @@ def check_command(
         from reach.files.procedure import load_procedure
         from reach.files.scene import load_scene
 
-        wanted = Wanted(sizes, only, json, csv, pictures, expect, units, values)
+        wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values)
         loaded = load_scene(scene)
         asked = load_procedure(procedure, loaded)
         if fill is not None:
@@ -123,6 +125,7 @@ def ask_command(
         ),
     ] = None,
     sizes: Sizes = None,
+    population: Population = None,
     only: Only = None,
     json: Json = None,
     csv: Csv = None,
@@ -138,7 +141,7 @@ def ask_command(
         from reach.files.scene import load_scene
 
         joints = _setting(setting) if setting else None
-        wanted = Wanted(sizes, only, json, csv, pictures, expect, units, values)
+        wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values)
         loaded = load_scene(scene)
         asked = question(
             loaded,

@@ -41,6 +41,15 @@ Sizes = Annotated[
         help="Run these size classes, separated by commas, instead of each worker's own body.",
     ),
 ]
+Population = Annotated[
+    str | None,
+    typer.Option(
+        "--population",
+        metavar="TEXT",
+        help="Also ask for people drawn from the survey, such as 1000 or "
+        "'n=1000, sex=mixed, seed=1': the share who can.",
+    ),
+]
 Only = Annotated[
     list[str] | None,
     typer.Option(

@@ -11,9 +11,13 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.files.lines import Place, dotted
+from reach.files.problem import InputError, Problem
+from reach.files.records import read_record
 from reach.files.shipped import shipped_path
 from reach.model.centres import JointCentres
 from reach.model.population import Population
+from reach.model.population_draw import PopulationDraw
 from reach.model.provenance import Provenance, SourceMark
 from reach.model.suit import Suit
 
@@ -74,6 +78,61 @@ SURVEY = Provenance(
     place="statistics and correlations computed from the public data",
     mark=SourceMark.PUBLISHED,
 )
+
+
+DRAWN = Provenance(
+    source="invented people, drawn by this project from the survey's statistics",
+    place="correlated normal scores mapped through the surveyed percentiles",
+    mark=SourceMark.DERIVED,
+)
+
+
+def draw_of(text: str | int, said: str = "population") -> PopulationDraw:
+    """Return a draw of people as it is typed: a number, or "n=1000, sex=mixed, seed=1".
+
+    Parameters
+    ----------
+    text : str or int
+    said : str
+        Where it was typed, for problems.
+
+    Raises
+    ------
+    InputError
+        With every problem, the nearest right key or sex with it.
+
+    Examples
+    --------
+    >>> draw_of("1000").sex, draw_of("n=20, sex=female, seed=3").seed
+    ('mixed', 3)
+    """
+
+    def report(place: Place, message: str) -> Problem:
+        return Problem(said, dotted(place), None, message)
+
+    problems: list[Problem] = []
+    data: dict[str, object] = {}
+    for part in str(text).strip().strip("{}").split(","):
+        key, equals, value = (piece.strip() for piece in part.partition("="))
+        if not equals:
+            key, value = "n", key
+        if key in data:
+            problems.append(report((key,), "is given twice"))
+        data[key] = _plain(value)
+    found = read_record(PopulationDraw, data, report, problems)
+    if found is None or problems:
+        raise InputError(problems)
+    return found
+
+
+def _plain(text: str) -> object:
+    bare = text.strip("'\"")
+    for kind in (int, float):
+        try:
+            return kind(bare)
+        except ValueError:
+            continue
+    return bare
 
 
 def people_values(sex: str) -> list[tuple[str, str, Provenance]]:

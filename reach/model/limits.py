@@ -35,6 +35,7 @@ LIMITS: dict[str, tuple[str, str]] = {
     "socket_moment": ("torque", "moment on a socket that gives no rating, at most"),
     "handling_force": ("force", "push on a thing that says nothing of its own, at most"),
     "connector_torque": ("torque", "torque on a connector that says nothing of its own, at most"),
+    "population_share": ("ratio", "share of a drawn population that can do it, at least"),
     "head_radius": ("length", "radius of a fastener head where the scene gives none"),
 }
 """Limit name -> kind of quantity and meaning."""

@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from reach.model.hardware import Bit, Extension, Item, Restraint, Tool
 from reach.model.limits import Limit
+from reach.model.population_draw import PopulationDraw
 from reach.model.record import Direction, Force, Length, Mass, Point, Record, Torque
 from reach.model.shapes import Hazard, Placed, Solid
 from reach.model.suit import Suit
@@ -127,25 +128,38 @@ class Fastener(Record):
 
 
 class Worker(Record):
-    """A person: a size class or their own measurements, their hand, their suit."""
+    """A person: size class, percentile, measurements or a drawn population; hand and suit.
+
+    With a ``population`` the person is any of the people drawn; checks that take one body take
+    the one nearest to their middle.
+    """
 
     size: str | None = None
     sex: Literal["male", "female"] | None = None
     percentile: float | None = Field(default=None, gt=0, lt=100)
     measurements: dict[str, Length] = Field(default_factory=dict)
+    population: PopulationDraw | None = None
     hand: Literal["right", "left"] = "right"
     suit: str
     title: str = ""
 
     @model_validator(mode="after")
     def _has_one_body(self) -> Worker:
-        ways = [self.size is not None, self.percentile is not None, bool(self.measurements)]
+        ways = [
+            self.size is not None,
+            self.percentile is not None,
+            bool(self.measurements),
+            self.population is not None,
+        ]
         if sum(ways) != 1:
             raise ValueError(
-                "needs exactly one of size, percentile (with sex) or measurements (with sex)"
+                "needs exactly one of size, percentile (with sex), measurements (with sex) "
+                "or population"
             )
-        if self.size is None and self.sex is None:
+        if (self.percentile is not None or self.measurements) and self.sex is None:
             raise ValueError("needs sex with percentile or measurements")
+        if self.population is not None and self.sex is not None:
+            raise ValueError("sex stands inside population, not beside it")
         return self
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,6 +76,9 @@ class Body:
         How a report names this body.
     filled : tuple of str
         Dimensions that were not measured but taken from the survey, given the others.
+    has_own_reaches : bool
+        True makes thumb-tip reach, span and overhead reach those of ``dims``: wall, half and
+        rise then take up what the bones leave, instead of their shares.
     """
 
     sex: str
@@ -83,13 +86,14 @@ class Body:
     centres: JointCentres
     label: str
     filled: tuple[str, ...] = ()
+    has_own_reaches: bool = False
 
     @property
     def links(self) -> Links:
         """The segment lengths and joint heights of this body."""
         d, c = self.dims, self.centres
         hand, upper, breadth = d["handlength"], d["acromionradialelength"], d["biacromialbreadth"]
-        return Links(
+        links = Links(
             upper_arm=upper * (1.0 - c.shoulder_below_acromion),
             forearm=d["radialestylionlength"],
             hand=hand,
@@ -103,6 +107,29 @@ class Body:
             shoulder=d["acromialheight"] - c.shoulder_below_acromion * upper,
             eye=d["stature"] - d["sittingheight"] + d["eyeheightsitting"],
         )
+        return _with_own_reaches(links, d) if self.has_own_reaches else links
+
+
+def overhead_reach(dims: Mapping[str, float]) -> float:
+    """Return the standing overhead fingertip reach, m: legs as those between the two heights."""
+    return dims["overheadfingertipreachsitting"] + dims["stature"] - dims["sittingheight"]
+
+
+def _with_own_reaches(links: Links, dims: Mapping[str, float]) -> Links:
+    """Set wall, half and rise so that the three surveyed reaches are those of ``dims``.
+
+    A shoulder does not sink when the arm goes up: where the rise would be negative, the
+    shoulder stands lower instead.
+    """
+    arm = links.upper_arm + links.forearm
+    rise = overhead_reach(dims) - links.shoulder - arm - links.hand
+    return replace(
+        links,
+        wall=dims["thumbtipreach"] - arm - links.thumb,
+        half=0.5 * dims["span"] - arm - links.hand,
+        rise=max(0.0, rise),
+        shoulder=links.shoulder + min(0.0, rise),
+    )
 
 
 def percentile_body(population: Population, percentile: float) -> Body:

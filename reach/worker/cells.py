@@ -165,7 +165,7 @@ def _sight_refutes(p, tip, direction, world, kit, ask, shadows, R, eye, leg, h, 
 
 
 @compiled
-def _refute(p, tip, direction, world, kit, need, ask, shadows, wanted, n_max, buffers, counts):
+def refute(p, tip, direction, world, kit, need, ask, shadows, wanted, n_max, buffers, counts):
     """Depth first over cells; returns (all refuted, cells looked at)."""
     _, _, R, S, eye, body, _, scratch = buffers
     shells, sizes = kit[0], kit[1]
@@ -241,7 +241,7 @@ def refute_cells(
         Cells looked at before giving up.
     """
     counts = np.zeros(3, np.int64)
-    proved, n_cells = _refute(
+    proved, n_cells = refute(
         figure.p,
         target.tip,
         target.direction,

@@ -214,20 +214,20 @@ def pose_search(
                     done = True
                     break
                 if f < stop:
-                    _keep(seeds, faults, owner, y, f, k)
+                    keep(seeds, faults, owner, y, f, k)
             if done:
                 break
         if found >= enough:
             return 0.0
     if found > 0:
         return 0.0
-    return _walk(
+    return walk(
         p, tip, direction, wanted, world, kit, ask, buffers, seeds, faults, n_step, gate, x, best
     )
 
 
 @compiled
-def _keep(seeds, faults, owner, y, f, k):
+def keep(seeds, faults, owner, y, f, k):
     """Insert a candidate into the list of best seeds, one a trunk sample."""
     m = faults.shape[0] - 1
     for z in range(faults.shape[0]):
@@ -247,9 +247,7 @@ def _keep(seeds, faults, owner, y, f, k):
 
 
 @compiled
-def _walk(
-    p, tip, direction, wanted, world, kit, ask, buffers, seeds, faults, n_step, gate, x, best
-):
+def walk(p, tip, direction, wanted, world, kit, ask, buffers, seeds, faults, n_step, gate, x, best):
     """Walk the seeds downhill on the fault by random steps of one to three freedoms."""
     measured = np.empty(7)
     y = np.empty(N_FREEDOMS)

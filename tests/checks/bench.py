@@ -113,13 +113,14 @@ def procedure_of(*steps):
     return Procedure(format=1, lanes=lanes, steps=steps)
 
 
-def resolved(data, *steps, sizes=None):
-    return resolve(scene_of(data), {}, procedure_of(*steps), load_population, sizes)
+def resolved(data, *steps, sizes=None, population=None):
+    scene, procedure = scene_of(data), procedure_of(*steps)
+    return resolve(scene, {}, procedure, load_population, sizes, population)
 
 
-def findings_of(data, *steps, sizes=None, only=None):
+def findings_of(data, *steps, sizes=None, population=None, only=None):
     """Every finding of every check, in the order of a run."""
-    site, situations = resolved(data, *steps, sizes=sizes)
+    site, situations = resolved(data, *steps, sizes=sizes, population=population)
     found = []
     for one in dict.fromkeys(s.step for s in situations):
         mine = tuple(s for s in situations if s.step == one)

@@ -24,8 +24,12 @@ RATCHET = {"tool": "ratchet", "bit": "S-11"}
 
 def world():
     """The bench with fasteners for every check."""
-    third = {"B": {"size": "medium", "hand": "right", "suit": "halden"}}
-    return bench(fasteners=copy.deepcopy(LOOKED_AT), workers=third)
+    more = {
+        "B": {"size": "medium", "hand": "right", "suit": "halden"},
+        "P": {"population": {"n": 9, "seed": 2}, "hand": "left", "suit": "halden"},
+    }
+    half = {"population_share": {"value": 0.5, "source": "these tests"}}
+    return bench(fasteners=copy.deepcopy(LOOKED_AT), workers=more, limits=half)
 
 
 def steps():
@@ -48,6 +52,7 @@ def steps():
         step("swung by heater", "R", drive("top", **RATCHET)),
         step("pin", "L", {"do": "drive", "fastener": "pin", "tool": "glove"}),
         step("hooded", "R", drive("hooded")),
+        step("crowd", "P", drive("easy")),
         step("look", "R", {"do": "inspect", "fastener": "hooded"}),
         step("look left", "L", {"do": "inspect", "fastener": "top"}),
         step("look behind", "L", {"do": "inspect", "fastener": "behind"}),
@@ -165,7 +170,7 @@ def test_every_finding_stands_alone_and_has_its_evidence(check):
     for one in of(check, found()):
         assert one.because.endswith(".")
         assert one.step and one.case
-        assert one.about[0] in ("R", "L", "B")
+        assert one.about[0] in ("R", "L", "B", "P")
         assert not one.low > one.high
         assert not one.fix or one.fix.endswith(".")
         for mark in one.marks:

@@ -87,7 +87,11 @@ def furthest(figure: Figure, start, toward):
 @cache
 def reached_by_search(sex, percentile):
     """The three surveyed reaches of a percentile body in working clothes, m."""
-    body = percentile_body(load_population(sex), percentile)
+    return searched_reaches(percentile_body(load_population(sex), percentile))
+
+
+def searched_reaches(body: Body):
+    """The three surveyed reaches of any body in working clothes, m."""
     k, suit = body.links, load_suits()["unsuited"]
     shoulder = np.array([0.0, -k.half, k.shoulder])
 

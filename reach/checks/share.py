@@ -1,0 +1,212 @@
+"""Question. What share of the people who may do it can do it, and who is it that cannot?
+
+Every person of a drawn population is tried in the place and suit of the step: *can* is a posture
+that reaches, is clear and sees; *cannot* is proved, by the outer bound or by refuting every cell
+of trunk postures; everybody else is *not known*.
+
+Margin. Share of people less the share asked for. It lies between the lower end of the exact 95 %
+interval of those who can and the upper end of the interval of those who can or are not known.
+
+Limit. ``population_share`` of the scene's limits. People are invented, drawn from the survey's
+means, standard deviations, percentiles and correlations.
+
+Blind spots. The survey is of soldiers, not of the people who will go. The suit fits everybody
+alike: the shoulder offsets that make a person's reach out of a suit do not show in one, and
+joint ranges are the same for all. Effort is limited, so the share that is not known may be large.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.checks.wording import about, at_least, blank, drives, head_mark, standing
+from reach.crowd_work import Turnout, anchor_attempts, turnouts_of
+from reach.finding import Finding, Limit
+from reach.proportion import LEVEL, interval
+from reach.site import Site, Situation
+from reach.units import text_of
+from reach.work import hands_of
+from reach.worker.body import Body
+from reach.worker.crowd import Crowd
+from reach.worker.many import UNTRIED
+
+NAME = "share"
+IDS = ("U1P",)
+
+SHOWN = {
+    "stature": "stature",
+    "thumbtipreach": "thumb-tip reach",
+    "acromialheight": "acromial height",
+    "biacromialbreadth": "biacromial breadth",
+    "span": "span",
+    "weightkg": "mass",
+}
+"""Dimensions told of the limiting person, as surveyed and in words."""
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each thing turned that was asked for a crowd."""
+    asked: dict[tuple[str, int, str], Situation] = {}
+    for situation in drives(situations):
+        if situation.crowd is not None:
+            key = (situation.step, id(situation.action), situation.worker)
+            asked.setdefault(key, situation)
+    return [_finding(site, one, one.crowd) for one in asked.values() if one.crowd is not None]
+
+
+def _finding(site: Site, situation: Situation, crowd: Crowd) -> Finding:
+    limit, n = site.limit("population_share"), len(crowd.bodies)
+    missing = blank(situation)
+    if missing:
+        return _told(situation, crowd, missing, (0.0, 1.0), limit, {"n": n})
+    turnouts = turnouts_of(site, situation)
+    can = np.any([one.can for one in turnouts], axis=0)
+    cannot = ~can & np.all([one.cannot for one in turnouts], axis=0)
+    n_can, n_cannot = int(can.sum()), int(cannot.sum())
+    n_open = n - n_can - n_cannot
+    ends = interval(n_can, n)[0], interval(n_can + n_open, n)[1]
+    person, room = _limiting(turnouts, crowd, can, cannot)
+    assert situation.head is not None
+    because = (
+        f"Of {crowd.asked.title}, as {situation.worker} {standing(situation)}, {n_can} reach "
+        f"{situation.head.name} clear and in view, {n_cannot} are proved not to and {n_open} are "
+        f"not known: {LEVEL:.0%} sure, the share is {ends[0]:.3f} .. {ends[1]:.3f}. "
+        f"{_person(crowd.bodies[person], room)}{_percentiles(site, situation, crowd, cannot)}"
+    )
+    numbers = {
+        "n": n,
+        "can": n_can,
+        "cannot": n_cannot,
+        "not known": n_open,
+        "not known lack (quartiles, rad)": _lacking(turnouts, ~can & ~cannot),
+        "interval": list(ends),
+        "confidence": LEVEL,
+        "limiting person": crowd.bodies[person].label,
+        "limiting person's room": room,
+        **{f"limiting {words}": crowd.bodies[person].dims[key] for key, words in SHOWN.items()},
+    }
+    fix = _fix(turnouts, can, cannot, limit.value) if ends[1] < limit.value else ""
+    return _told(situation, crowd, because, ends, limit, numbers, fix)
+
+
+def _told(
+    situation: Situation,
+    crowd: Crowd,
+    because: str,
+    ends: tuple[float, float],
+    limit: Limit,
+    numbers: dict[str, object],
+    fix: str = "",
+) -> Finding:
+    low, high = ends[0] - limit.value, ends[1] - limit.value
+    return Finding(
+        NAME,
+        situation.step,
+        about(situation),
+        crowd.case,
+        because,
+        low,
+        high,
+        "",
+        (limit,),
+        fix,
+        (head_mark(situation, high < 0.0),),
+        numbers,
+    )
+
+
+def _limiting(
+    turnouts: tuple[Turnout, ...],
+    crowd: Crowd,
+    can: NDArray[np.bool_],
+    cannot: NDArray[np.bool_],
+) -> tuple[int, float]:
+    """Return the person with the least room, and that room in m; nan when it is not measured.
+
+    Whoever is proved short by the most; else of those who cannot or are not known the one
+    whose nearest posture lacks the most; else the least margin of the people who are the
+    smallest or the largest in one of the dimensions shown.
+    """
+    short = np.min([one.short for one in turnouts], axis=0)
+    if (short[cannot] > 0.0).any():
+        worst = int(np.argmax(np.where(cannot, short, -np.inf)))
+        return worst, -float(short[worst])
+    fault = np.min([one.fault for one in turnouts], axis=0)
+    for group in (cannot, ~can):
+        if group.any():
+            told = np.where(fault < UNTRIED, fault, 0.0)
+            return int(np.argmax(np.where(group, told, -1.0))), math.nan
+    table = np.array([[body.dims[key] for key in SHOWN] for body in crowd.bodies])
+    extreme = sorted({*table.argmin(axis=0).tolist(), *table.argmax(axis=0).tolist()})
+    radius = [max(one.margin(i).radius for one in turnouts if one.can[i]) for i in extreme]
+    least = int(np.argmin(radius))
+    return extreme[least], radius[least]
+
+
+def _lacking(turnouts: tuple[Turnout, ...], unknown: NDArray[np.bool_]) -> list[float]:
+    """Return quartiles of what the nearest postures of the not known lack, rad; empty if none."""
+    fault = np.min([one.fault for one in turnouts], axis=0)[unknown]
+    fault = fault[np.isfinite(fault)]
+    return [float(v) for v in np.percentile(fault, (25, 50, 75))] if len(fault) else []
+
+
+def _person(body: Body, room: float) -> str:
+    units = {key: "kg" if key == "weightkg" else "m" for key in SHOWN}
+    said = ", ".join(
+        f"{words} {text_of(body.dims[key], units[key])}" for key, words in SHOWN.items()
+    )
+    if math.isnan(room):
+        how = "has no posture that was found"
+    elif room < 0.0:
+        how = f"is at least {at_least(-room)} short"
+    else:
+        how = f"has {text_of(room, 'm')} to spare any way"
+    return f"The limiting one, {body.label} ({said}), {how}."
+
+
+def _percentiles(site: Site, situation: Situation, crowd: Crowd, cannot: NDArray[np.bool_]) -> str:
+    """Say that percentile bodies are not the worst case, where that is shown; else nothing."""
+    able = {body.label: False for body in crowd.anchors}
+    for hand in hands_of(situation):
+        for body, attempt in zip(
+            crowd.anchors, anchor_attempts(site, situation, hand), strict=True
+        ):
+            able[body.label] |= attempt.short <= 0.0 and attempt.witness is not None
+    if not all(able.values()):
+        return ""
+    statures = {
+        sex: [body.dims["stature"] for body in crowd.anchors if body.sex == sex]
+        for sex in crowd.asked.sexes
+    }
+    within = sum(
+        min(statures[body.sex]) <= body.dims["stature"] <= max(statures[body.sex])
+        for body, out in zip(crowd.bodies, cannot, strict=True)
+        if out
+    )
+    if not within:
+        return ""
+    return (
+        f" Percentile bodies are not the worst case here: {', '.join(able)} all can, yet {within} "
+        "of those proved not to have a stature between theirs."
+    )
+
+
+def _fix(
+    turnouts: tuple[Turnout, ...],
+    can: NDArray[np.bool_],
+    cannot: NDArray[np.bool_],
+    asked: float,
+) -> str:
+    """Return what at least has to change for the share to be met, in words."""
+    needed = math.ceil(asked * len(can)) - int((~cannot).sum())
+    short = np.sort(np.min([one.short for one in turnouts], axis=0)[cannot])
+    if 1 <= needed <= len(short) and short[needed - 1] > 0.0:
+        metres = at_least(float(short[needed - 1]))
+        return (
+            f"Bring the boots or the fastener at least {metres} nearer, so that {needed} more "
+            "people are no longer out of reach."
+        )
+    return "Free the room round the place, or work from another place, setting or hand."

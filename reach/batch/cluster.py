@@ -17,6 +17,7 @@ _CONNECT_WITHIN = 6.0
 """Seconds for the client once something has answered; a busy computer needs some."""
 _LOOK = 0.5
 _LOST_AFTER = 30.0
+_CLOSED = ("closing", "closed")
 _AHEAD = 2
 """Tasks under way for each thread of the cluster, so that none waits for this computer."""
 _EXTRA = "pip install 'worksite-reach[cluster]'"
@@ -89,11 +90,13 @@ class _Cluster:
 
     def _most(self) -> int:
         """Return how many tasks may be under way; it follows workers that come and go."""
-        workers = self.client.scheduler_info(n_workers=-1)["workers"].values()
-        threads: int = sum(worker["nthreads"] for worker in workers)
+        workers = self.client.scheduler_info(n_workers=-1).get("workers", {})
+        threads: int = sum(worker["nthreads"] for worker in workers.values())
         return max(_AHEAD, _AHEAD * threads)
 
     def _send(self, task: Task) -> None:
+        if self.client.status in _CLOSED:
+            raise self._gone()
         with warnings.catch_warnings():
             warnings.filterwarnings("ignore", "Sending large graph")
             future = self.client.submit(perform, task, key=f"reach-{task.key}", pure=False)
@@ -114,7 +117,7 @@ class _Cluster:
 
     def _listen(self) -> None:
         self.silent = 0.0 if self.client.status == "running" else self.silent + _LOOK
-        if self.silent >= _LOST_AFTER or self.client.status in ("closed", "closing"):
+        if self.silent >= _LOST_AFTER or self.client.status in _CLOSED:
             raise self._gone()
 
     def _gone(self) -> InputError:

@@ -77,11 +77,11 @@ def load_runs(where: str) -> LoadedRuns:
         If the list has problems, each with its place, or a pattern matches no run.
     """
     path = Path(where)
-    if path.is_file() and path.suffix.casefold() == ".csv":
+    suffix = path.suffix.casefold() if path.is_file() else ""
+    if suffix == ".csv":
         return _of_table(path)
-    if path.is_file() and path.suffix.casefold() == ".toml":
-        if _kind(path) in ("list", "unreadable"):
-            return _of_list(path)
+    if suffix == ".toml" and _kind(path) in ("list", "unreadable"):
+        return _of_list(path)
     return _of_pattern(where)
 
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
+from reach.batch.perform import perform
+from reach.batch.task import Ended, Task
 from reach.files.starter import PROCEDURE, SCENE
 
 SECOND_WORKER = """
@@ -47,3 +50,14 @@ def broken_site(folder: Path) -> Path:
         file.read_text().replace("bays = 4", "bayz = 4").replace('"20 N m"', '"20 N n"', 1)
     )
     return folder
+
+
+def in_this_process(tasks: Iterator[Task | None], jobs: int) -> Iterator[Ended | None]:
+    """Stands in for worker processes where a test is not about them: they start slowly."""
+    return (perform(task) if task else None for task in tasks)
+
+
+def contents(out: Path) -> dict[str, bytes]:
+    """Every file below a folder."""
+    files = (path for path in out.rglob("*") if path.is_file())
+    return {path.relative_to(out).as_posix(): path.read_bytes() for path in files}

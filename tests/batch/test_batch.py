@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 from pyarrow import parquet
-from sites import broken_site, site, site_of_two
+from sites import broken_site, contents, in_this_process, site, site_of_two
 from typer.testing import CliRunner
 
 import reach.cli
@@ -62,11 +62,6 @@ def run(sites: Path, out: Path, **asked: Any) -> Told:
 def rows_of(out: Path) -> list[dict[str, str]]:
     with (out / "findings.csv").open(newline="") as file:
         return list(csv.DictReader(file))
-
-
-def contents(out: Path) -> dict[str, bytes]:
-    files = (path for path in out.rglob("*") if path.is_file())
-    return {path.relative_to(out).as_posix(): path.read_bytes() for path in files}
 
 
 def plan_of(out: Path) -> list[dict[str, Any]]:
@@ -166,8 +161,9 @@ def copied(source: Path, target: Path) -> Path:
 
 
 def test_again_nothing_is_run_and_one_change_runs_that_alone(
-    sites: Path, whole: Path, tmp_path: Path
+    sites: Path, whole: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(local, "run", in_this_process)
     here, out = tmp_path / "sites", tmp_path / "out"
     for folder in ("north", "south"):
         copied(sites / folder, here / folder)
@@ -226,10 +222,8 @@ def test_a_task_that_kills_its_process_is_tried_again_then_given_up(sites: Path)
     good = task_of(loaded, asked, options, "as planned")
     parts = pickle.loads(good.payload)
     deadly = Task("deadly", good.program, "", pickle.dumps((_Deadly(), *parts[1:])))
-    ended: Iterator[Ended | None] = local.run(iter([deadly, None, good]), 1)
-    found = {each.key: each for each in ended if each is not None}
-    assert found["deadly"] == Ended("deadly", "lost", "Its process was ended by signal 9, 2 times.")
-    assert found[good.key].ending == "done"
+    found = [ended for ended in local.run(iter([deadly, None]), 1) if ended]
+    assert found == [Ended("deadly", "lost", "Its process was ended by signal 9, 2 times.")]
 
 
 def test_a_task_that_is_lost_becomes_a_row_and_is_tried_again_next_time(
@@ -253,12 +247,13 @@ def test_a_task_that_is_lost_becomes_a_row_and_is_tried_again_next_time(
     assert (row["run"], row["verdict"], row["check"]) == ("south", tables.LOST, "")
     assert "signal 9" in row["because"]
     assert "NOT FINISHED" in (tmp_path / "summary.txt").read_text()
+    monkeypatch.setattr(local, "run", in_this_process)
     told = run_batch(runs, tmp_path, defaults=defaults, jobs=1)
     assert (told.exit_code, told.progress.done) == (0, 1)
 
 
 def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
-    sites: Path, tmp_path: Path
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "out"
     n = 14
@@ -293,6 +288,7 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     assert sorted(path.name for path in out.iterdir()) == ["tasks"]
     assert all(path.suffix == ".json" for path in kept)
     times = {path.name: path.stat().st_mtime_ns for path in kept}
+    monkeypatch.setattr(local, "run", in_this_process)
     runs, defaults = load_runs(str(tmp_path / "list.csv")), Defaults(Options(only=("reach",)))
     told = run_batch(runs, out, defaults=defaults, jobs=1)
     assert (told.progress.done, told.progress.kept) == (n - len(kept), len(kept))
@@ -304,7 +300,7 @@ def test_a_folder_that_cannot_be_made_is_refused_before_any_work(
     sites: Path, tmp_path: Path
 ) -> None:
     (tmp_path / "file").touch()
-    with pytest.raises(InputError, match="cannot be made: .*give another folder with -o"):
+    with pytest.raises(InputError, match=r"cannot be made: .*give another folder with -o"):
         run(sites, tmp_path / "file" / "out")
     closed = tmp_path / "closed"
     (closed / "tasks").mkdir(parents=True)

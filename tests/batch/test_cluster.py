@@ -10,10 +10,10 @@ from pathlib import Path
 
 import pytest
 from distributed import LocalCluster
-from sites import broken_site, site
+from sites import broken_site, contents, in_this_process, site
 
 import reach.batch.perform
-from reach.batch import scheduler
+from reach.batch import cluster, local, scheduler
 from reach.batch.batch import Progress, run_batch
 from reach.batch.plan import Defaults
 from reach.batch.task import Options
@@ -40,14 +40,10 @@ def address() -> Iterator[str]:
         yield cluster.scheduler_address
 
 
-def contents(out: Path) -> dict[str, bytes]:
-    files = (path for path in out.rglob("*") if path.is_file())
-    return {path.relative_to(out).as_posix(): path.read_bytes() for path in files}
-
-
 def test_a_cluster_gives_the_same_bytes_and_goes_on_where_it_was_left(
-    sites: Path, address: str, tmp_path: Path
+    sites: Path, address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr(local, "run", in_this_process)
     here, there = tmp_path / "here", tmp_path / "there"
     runs = load_runs(f"{sites}/*")
     run_batch(runs, here, defaults=DEFAULTS, jobs=1)
@@ -64,28 +60,36 @@ def test_workers_with_another_version_are_refused(
     sites: Path, address: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(reach.batch.perform, "program", lambda: "another")
-    with pytest.raises(InputError, match="another version of reach.*; install the same there"):
+    with pytest.raises(InputError, match=r"another version of reach.*; install the same there"):
         run_batch(load_runs(f"{sites}/north"), tmp_path, address=address)
 
 
-def test_a_scheduler_that_goes_away_keeps_what_was_done(sites: Path, tmp_path: Path) -> None:
+def test_a_scheduler_that_goes_away_keeps_what_was_done(
+    sites: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(local, "run", in_this_process)
+    monkeypatch.setattr(cluster, "_CONNECT_WITHIN", 2.0)
     defaults = Defaults(Options(only=("reach",)), ("hands", "sizes"))
     ended = threading.Event()
     with LocalCluster(
-        n_workers=1, threads_per_worker=1, processes=True, dashboard_address="127.0.0.1:0"
-    ) as cluster:
+        n_workers=1,
+        threads_per_worker=1,
+        processes=False,
+        protocol="tcp://",
+        dashboard_address="127.0.0.1:0",
+    ) as here:
 
         def end(progress: Progress) -> None:
             if progress.done and not ended.is_set():
                 ended.set()
-                cluster.close()
+                here.close()
 
-        with pytest.raises(InputError, match="no longer answers. What was done is kept"):
+        with pytest.raises(InputError, match=r"no longer answers\. What was done is kept"):
             run_batch(
                 load_runs(f"{sites}/[ns]*"),
                 tmp_path,
                 defaults=defaults,
-                address=cluster.scheduler_address,
+                address=here.scheduler_address,
                 say=end,
             )
     kept = len(list((tmp_path / "tasks").iterdir()))
@@ -136,11 +140,18 @@ def test_a_name_that_is_looked_up_for_long_is_not_waited_for(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(scheduler, "ANSWER_WITHIN", 0.2)
-    monkeypatch.setattr(socket, "create_connection", lambda *_, **__: time.sleep(5.0))
+    release = threading.Event()
+
+    def look_up(*_: object, **__: object) -> None:
+        release.wait(10.0)
+        raise OSError("late")
+
+    monkeypatch.setattr(socket, "create_connection", look_up)
     start = time.monotonic()
     with pytest.raises(InputError, match="nothing within"):
         scheduler.require_scheduler("tls://somewhere:8786")
     assert time.monotonic() - start < 3.0
+    release.set()
 
 
 @pytest.mark.parametrize(

@@ -27,12 +27,12 @@ scene = "south/scene.toml"
 procedure = "south/procedure.toml"
 sizes = ["small", "large"]
 vary = ["hands"]
-population = "n=100, sex=mixed, seed=1"
+population = "n=9, sex=male, seed=1"
 """
 TABLE = """\
 name,scene,procedure,sizes,vary,population
 ,north,,,,
-"south, both hands",south/scene.toml,south/procedure.toml,small;large,hands,"n=100, sex=mixed, seed=1"
+"south, both hands",south/scene.toml,south/procedure.toml,small;large,hands,"n=9, sex=male, seed=1"
 """
 
 
@@ -70,7 +70,8 @@ def test_the_schema_takes_the_list_and_refuses_a_misspelt_one() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "messages"),
     [
-        ("vary = ", "varied = ", ["list.toml:12: runs[2].varied: unknown key 'varied'; did you mean 'vary'?"]),
+        ("vary = ", "varied = ",
+         ["list.toml:12: runs[2].varied: unknown key 'varied'; did you mean 'vary'?"]),
         ('"hands"', '"hand"', ["list.toml:12: runs[2].vary[1]: ", "did you mean 'hands'?"]),
         ("[[runs]]", "[[run]]", ["unknown key 'run'; did you mean 'runs'?"]),
         ('scene = "north"', "", ["runs[1]: key 'scene' is missing"]),
@@ -100,8 +101,8 @@ def test_every_problem_of_a_list_is_listed(folder: Path) -> None:
     [
         ("scene,varied\nnorth,crew\n", "list.csv:1: unknown column 'varied'; did you mean 'vary'?"),
         ("name\na\n", "list.csv:1: column 'scene' is missing"),
-        ("scene,vary\nnorth,crw\n", "list.csv:2: vary: must be 'crew', 'hands' or 'sizes', found 'crw'; "
-         "did you mean 'crew'?"),
+        ("scene,vary\nnorth,crw\n", "list.csv:2: vary: must be 'crew', 'hands' or 'sizes', "
+         "found 'crw'; did you mean 'crew'?"),
         ("name,scene\na,north\na,south\n", "list.csv:3: name: duplicate name 'a'"),
         ("scene\n", "list.csv: lists no runs"),
     ],

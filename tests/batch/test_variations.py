@@ -129,7 +129,7 @@ def test_a_population_is_passed_on_when_there_is_one(
     monkeypatch.setattr(reach.batch.perform, "check", stand_in)
     options = Options(sizes=("small",), population=population)
     ended = perform(task_of(*loaded_of(site(tmp_path / "yard")), options, "as planned"))
-    assert asked_for.get("population", None) == population
+    assert asked_for.get("population") == population
     assert ("population" in asked_for) == (population is not None)
     assert (asked_for["sizes"], asked_for["only"]) == (["small"], None)
     assert (ended.ending, ended.text) == (

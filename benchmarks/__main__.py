@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 
-from benchmarks import kernel, worker
+from benchmarks import batch, kernel, worker
 
 
 def demo() -> None:
@@ -28,6 +28,7 @@ def main() -> None:
     worker.main(long=long)
     if not long:
         demo()
+        batch.main()
 
 
 if __name__ == "__main__":

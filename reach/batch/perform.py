@@ -11,7 +11,6 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-import reach
 from reach.batch.task import Ended, Options, OtherProgramError, Task
 from reach.files.problem import InputError
 from reach.files.procedure import LoadedProcedure
@@ -30,7 +29,7 @@ _NUMERIC = ("numpy", "scipy", "numba", "trimesh")
 @cache
 def program() -> str:
     """Return a hash of this program's sources and models and of the libraries it computes with."""
-    package = Path(reach.__file__).parent
+    package = Path(__file__).parents[1]
     models = shipped_path()
     digest = hashlib.sha256(" ".join(f"{name} {version(name)}" for name in _NUMERIC).encode())
     for folder, pattern in ((package, "*.py"), (models, "*")):

@@ -62,7 +62,10 @@ def batch_command(
         typer.Option("-o", "--out", metavar="DIR", help="Folder for tasks, table and summary."),
     ] = Path("out/batch"),
 ) -> None:
-    """Check many scenes, procedures and variations; run again, it does only what is missing."""
+    """Check many scenes, procedures and variations.
+
+    Run again, it does only what is missing or changed.
+    """
     with plain_errors():
         if cluster is not None:
             from reach.batch.scheduler import require_scheduler

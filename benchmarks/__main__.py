@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 
-from benchmarks import kernel, people, worker
+from benchmarks import batch, kernel, people, worker
 
 
 def demo() -> None:
@@ -29,6 +29,7 @@ def main() -> None:
     if not long:
         people.main()
         demo()
+        batch.main()
 
 
 if __name__ == "__main__":

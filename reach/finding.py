@@ -6,7 +6,7 @@ The margin is >= 0 when good.  The verdict is derived from the interval, nobody 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
@@ -152,9 +152,18 @@ def exit_code(findings: Iterable[Finding]) -> int:
     finding gives 3: an empty run is not a pass.  (2, unreadable input, is given by the
     command line.)
     """
-    counts = count_of(findings)
-    if counts[Verdict.FAIL]:
+    return code_of(count_of(findings))
+
+
+def code_of(counts: Mapping[Verdict, int]) -> int:
+    """Return the exit code for so many findings of each verdict.
+
+    Examples
+    --------
+    >>> code_of({Verdict.PASS: 2}), code_of({Verdict.PASS: 2, Verdict.OPEN: 1}), code_of({})
+    (0, 3, 3)
+    """
+    if counts.get(Verdict.FAIL):
         return 1
-    if counts[Verdict.OPEN] or counts[Verdict.REVIEW] or not counts[Verdict.PASS]:
-        return 3
-    return 0
+    unsettled = counts.get(Verdict.OPEN) or counts.get(Verdict.REVIEW)
+    return 3 if unsettled or not counts.get(Verdict.PASS) else 0

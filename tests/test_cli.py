@@ -335,7 +335,7 @@ def test_every_check_is_listed_and_explains_itself_by_name_and_by_id() -> None:
         assert {call("explain", one).stdout for one in module.IDS} == {by_name.stdout}
 
 
-@pytest.mark.parametrize("kind", ["scene", "procedure", "findings"])
+@pytest.mark.parametrize("kind", ["scene", "procedure", "runs", "findings"])
 def test_a_schema_is_printed_for_each_kind_of_file(kind: str) -> None:
     Draft202012Validator.check_schema(json.loads(call("schema", kind).stdout))
 
@@ -349,7 +349,7 @@ def test_warm_up_says_whether_there_was_anything_to_do(monkeypatch: pytest.Monke
 
 
 @pytest.mark.parametrize(
-    "command", [[], ["check"], ["ask"], ["explain"], ["new"], ["schema"], ["warm-up"]]
+    "command", [[], ["check"], ["ask"], ["batch"], ["explain"], ["new"], ["schema"], ["warm-up"]]
 )
 def test_help_is_whole_sentences(command: list[str]) -> None:
     result = call(*command, "--help")

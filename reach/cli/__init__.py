@@ -12,12 +12,13 @@ import traceback
 # Commands are listed in the order in which their modules are imported.
 from reach.cli import check  # isort: skip
 from reach.cli import settings  # isort: skip
+from reach.cli import batch  # isort: skip
 from reach.cli import about  # isort: skip
 from reach.cli.options import app, note
 
 DEFECT = 70
 
-__all__ = ["about", "app", "check", "main", "settings"]
+__all__ = ["about", "app", "batch", "check", "main", "settings"]
 
 
 def main() -> None:

@@ -42,7 +42,7 @@ def new_command(
 @app.command(name="schema")
 def schema_command(
     kind: Annotated[
-        Literal["scene", "procedure", "findings"],
+        Literal["scene", "procedure", "runs", "findings"],
         typer.Argument(help="The kind of file."),
     ] = "scene",
 ) -> None:
@@ -50,12 +50,13 @@ def schema_command(
     import json
 
     with plain_errors():
-        from reach.files.schema import procedure_schema, scene_schema
+        from reach.files.schema import procedure_schema, runs_schema, scene_schema
         from reach.reports.record_schema import findings_schema
 
         schemas = {
             "scene": scene_schema,
             "procedure": procedure_schema,
+            "runs": runs_schema,
             "findings": findings_schema,
         }
         typer.echo(json.dumps(schemas[kind](), indent=2, ensure_ascii=False))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from reach.files.problem import InputError, Problem
@@ -38,21 +40,38 @@ def write_whole(path: str | Path, content: str | bytes) -> None:
     InputError
         If the folder does not exist or cannot be written to.
     """
+    data = content.encode() if isinstance(content, str) else content
+    with whole(path) as temporary:
+        temporary.write_bytes(data)
+
+
+@contextmanager
+def whole(path: str | Path) -> Iterator[Path]:
+    """Give a temporary file to fill; it takes the place of ``path`` when nothing failed.
+
+    For results that are too long to be held at once; `write_whole` says the rest.
+
+    Raises
+    ------
+    InputError
+        If the folder does not exist or cannot be written to.
+    """
     check_writable(path)
     target = Path(path)
-    data = content.encode() if isinstance(content, str) else content
     temporary = None
     try:
-        handle, temporary = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=f".{target.name}.")
+        os.close(handle)
+        temporary = Path(name)
+        yield temporary
         os.chmod(temporary, _mode(target))
         os.replace(temporary, target)
     except OSError as error:
-        if temporary is not None:
-            Path(temporary).unlink(missing_ok=True)
         reason = error.strerror or "unknown reason"
         raise InputError([Problem(str(path), "", None, f"cannot be written: {reason}")]) from None
+    finally:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
 
 
 def _no_folder(folder: Path) -> str:

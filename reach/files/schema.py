@@ -1,4 +1,4 @@
-"""JSON Schema of scenes and procedures, for editors that complete and check TOML."""
+"""JSON Schema of scenes, procedures and lists of runs, for editors that complete and check TOML."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from typing import Any
 
 from reach.model.limits import LIMITS, WrittenLimit
 from reach.model.procedure import Procedure
+from reach.model.record import Record
+from reach.model.runs import RunList
 from reach.model.scene import Scene
 from reach.units import SI
 
@@ -46,6 +48,19 @@ def procedure_schema() -> dict[str, Any]:
     return _schema(Procedure, "A procedure: what is asked of whom, step by step")
 
 
+def runs_schema() -> dict[str, Any]:
+    """Return the JSON Schema (draft 2020-12) of a list of runs, for `reach batch`.
+
+    Examples
+    --------
+    >>> sorted(runs_schema()["required"])
+    ['format', 'runs']
+    """
+    return _schema(
+        RunList, "A list of runs: scenes and procedures of a batch, and their variations"
+    )
+
+
 def _limit(name: str) -> dict[str, Any]:
     kind, meaning = LIMITS[name]
     value = {"type": ["number", "string"]}
@@ -56,6 +71,6 @@ def _limit(name: str) -> dict[str, Any]:
     }
 
 
-def _schema(model: type[Scene] | type[Procedure], title: str) -> dict[str, Any]:
+def _schema(model: type[Record], title: str) -> dict[str, Any]:
     schema = model.model_json_schema(by_alias=True)
     return {"$schema": DIALECT, **schema, "title": title}

@@ -55,8 +55,13 @@ def to_csv(outcome: Outcome) -> str:
     text = io.StringIO()
     table = csv.writer(text, lineterminator="\n")
     table.writerow(COLUMNS)
-    table.writerows(_row(finding) for finding in outcome.findings)
+    table.writerows(to_rows(outcome))
     return text.getvalue()
+
+
+def to_rows(outcome: Outcome) -> list[tuple[Any, ...]]:
+    """Return the cells under `COLUMNS`, one row a finding; a blank number is None."""
+    return [_row(finding) for finding in outcome.findings]
 
 
 def record_of(outcome: Outcome) -> dict[str, Any]:

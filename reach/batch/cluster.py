@@ -1,0 +1,143 @@
+"""The same tasks on a Dask scheduler: sent a few at a time, kept here as they come back."""
+
+from __future__ import annotations
+
+import logging
+import queue
+import warnings
+from collections.abc import Generator, Iterator
+from typing import Any
+
+from reach.batch.perform import perform
+from reach.batch.scheduler import cluster_problem, no_answer, require_scheduler
+from reach.batch.task import Ended, OtherProgramError, Task
+from reach.files.problem import InputError
+
+_CONNECT_WITHIN = 6.0
+"""Seconds for the client once something has answered; a busy computer needs some."""
+_LOOK = 0.5
+_LOST_AFTER = 30.0
+_CLOSED = ("closing", "closed")
+_AHEAD = 2
+"""Tasks under way for each thread of the cluster, so that none waits for this computer."""
+_EXTRA = "pip install 'worksite-reach[cluster]'"
+
+
+def run(tasks: Iterator[Task | None], address: str) -> Generator[Ended | None, None, None]:
+    """Run tasks on the scheduler at ``address`` and yield how each ended, in any order.
+
+    Raises
+    ------
+    InputError
+        If the scheduler does not answer, stops answering, or has workers with another
+        version of this program; whatever was yielded before stays good.
+    """
+    require_scheduler(address)
+    client = _client(address)
+    try:
+        yield from _Cluster(client, address).run(tasks)
+    finally:
+        _close(client)
+
+
+def _client(address: str) -> Any:
+    try:
+        from distributed import Client
+    except ImportError:
+        raise cluster_problem(f"needs the package distributed: {_EXTRA}") from None
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    try:
+        return Client(
+            address, timeout=_CONNECT_WITHIN, set_as_default=False, direct_to_workers=False
+        )
+    except (OSError, ValueError, RuntimeError) as error:
+        why = str(error).splitlines()[0] if str(error) else type(error).__name__
+        raise no_answer(address, why) from None
+
+
+def _close(client: Any) -> None:
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        try:
+            client.close(timeout=2.0)
+        except Exception:
+            logging.getLogger(__name__).debug("closing the client", exc_info=True)
+
+
+class _Cluster:
+    """Tasks under way on a scheduler."""
+
+    def __init__(self, client: Any, address: str) -> None:
+        self.client = client
+        self.address = address
+        self.under_way: dict[str, Any] = {}
+        self.ended: queue.SimpleQueue[str] = queue.SimpleQueue()
+        self.silent = 0.0
+
+    def run(self, tasks: Iterator[Task | None]) -> Iterator[Ended | None]:
+        more = True
+        while more or self.under_way:
+            while more and len(self.under_way) < self._most():
+                try:
+                    task = next(tasks)
+                except StopIteration:
+                    more = False
+                else:
+                    if task is not None:
+                        self._send(task)
+                    yield None
+            yield from self._next()
+
+    def _most(self) -> int:
+        """Return how many tasks may be under way; it follows workers that come and go."""
+        workers = self.client.scheduler_info(n_workers=-1).get("workers", {})
+        threads: int = sum(worker["nthreads"] for worker in workers.values())
+        return max(_AHEAD, _AHEAD * threads)
+
+    def _send(self, task: Task) -> None:
+        if self.client.status in _CLOSED:
+            raise self._gone()
+        with warnings.catch_warnings():
+            warnings.filterwarnings("ignore", "Sending large graph")
+            future = self.client.submit(perform, task, key=f"reach-{task.key}", pure=False)
+        self.under_way[task.key] = future
+        future.add_done_callback(lambda _, key=task.key: self.ended.put(key))
+
+    def _next(self) -> Iterator[Ended]:
+        """Yield how the next task ended, if one does within a moment."""
+        if not self.under_way:
+            return
+        try:
+            key = self.ended.get(timeout=_LOOK)
+        except queue.Empty:
+            self._listen()
+            return
+        self.silent = 0.0
+        yield self._result(key, self.under_way.pop(key))
+
+    def _listen(self) -> None:
+        self.silent = 0.0 if self.client.status == "running" else self.silent + _LOOK
+        if self.silent >= _LOST_AFTER or self.client.status in _CLOSED:
+            raise self._gone()
+
+    def _gone(self) -> InputError:
+        return cluster_problem(
+            f"the scheduler at {self.address!r} no longer answers. What was done is kept; the "
+            "same command goes on from there."
+        )
+
+    def _result(self, key: str, future: Any) -> Ended:
+        from distributed import KilledWorker
+
+        if future.status in ("cancelled", "lost"):
+            raise self._gone()
+        if future.status == "finished":
+            ended = future.result()
+            assert isinstance(ended, Ended)
+            return ended
+        error = future.exception()
+        if isinstance(error, OtherProgramError):
+            raise cluster_problem(f"at {self.address!r}: {error}; install the same there")
+        if isinstance(error, KilledWorker):
+            return Ended(key, "lost", "Its worker process ended, several times.")
+        return Ended(key, "lost", f"Its worker failed: {type(error).__name__}: {error}")

@@ -83,7 +83,7 @@ def main() -> None:
     """Print what batches take."""
     print("\nBatches, whole processes, start of the workers included")
     with tempfile.TemporaryDirectory() as folder:
-        speed(Path(folder), 20)
+        speed(Path(folder), 40)
         memory(Path(folder), 20, 200)
 
 

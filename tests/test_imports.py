@@ -24,7 +24,8 @@ MAY_SEE = {
     "table": {"geometry", "model", "worker"},
     "site": {"finding", "geometry", "model", "solids", "worker"},
     "situations": {"finding", "model", "site", "worker"},
-    "work": {"geometry", "model", "site", "worker"},
+    "spots": {"geometry", "site"},
+    "work": {"geometry", "model", "site", "spots", "worker"},
     "resting": {"geometry", "site", "work", "worker"},
     "loading": {"model", "site"},
     "straining": {"loading"},
@@ -43,6 +44,10 @@ MAY_SEE = {
     "files": {"model", "solids", "table", "units", "worker"},
     "run": {"checks", "files", "finding", "model", "site", "situations"},
     "batch": {"files", "finding", "model", "reports", "run"},
+    "settings": {
+        "checks", "files", "finding", "model", "plan", "run", "site", "situations", "table",
+        "units", "worker",
+    },
     "cautions": set(),
     "proportion": set(),
 }  # fmt: skip

@@ -82,7 +82,7 @@ turns = 12
 tools = ["power-drive"]
 
 [workers.W1]
-size = "medium"  # or percentile = 30 with sex = "female", or measurements of the person
+size = "medium"  # or percentile = 30 with sex = "female", measurements of the person, population
 suit = "halden"
 hand = "right"
 

@@ -8,8 +8,8 @@ from pydantic import Field, Strict
 
 from reach.model.record import Record
 
-MOST_PEOPLE = 1_000_000
-"""More people than this tell nothing more: the interval of a share is then 0.001 wide."""
+MOST_PEOPLE = 100_000
+"""More people than this tell little more: the interval of a share is then less than 0.007 wide."""
 
 
 class PopulationDraw(Record):

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from reach.geometry import any_hit, inverse, transform_directions, transform_points
 from reach.resting import rest_capsules, rest_frame, rest_limits, rest_room
 from reach.site import Site, Situation
-from reach.work import ROUNDING, Attempt, spots_of
+from reach.spots import spots_of
+from reach.work import ROUNDING, Attempt
 from reach.worker.chain import N_FREEDOMS
 from reach.worker.figure import Grip, figure_of
 from reach.worker.posing import Held as Posed

@@ -148,12 +148,16 @@ class Situation:
 
 @dataclass(frozen=True, eq=False)
 class Site:
-    """A scene with its limits, frames and bodies; ``memo`` keeps what several checks share."""
+    """A scene with its limits, frames and bodies; ``memo`` keeps what several checks share.
+
+    ``asked`` holds every situation of the procedure: for fixes that mend more than one step.
+    """
 
     scene: Scene
     limits: dict[str, Limit]
     world_from: dict[str, NDArray[np.float64]]
     memo: dict[Any, Any] = field(default_factory=dict)
+    asked: tuple[Situation, ...] = ()
 
     def limit(self, name: str) -> Limit:
         """Return a limit in force."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,7 +121,7 @@ def resolve(
                         crowd(population or worker.population),
                     )
                 )
-    return site, tuple(situations)
+    return replace(site, asked=tuple(situations)), tuple(situations)
 
 
 def _place(

@@ -5,7 +5,8 @@ import pytest
 
 from reach.geometry import pose_of, rotation_about
 from reach.model.procedure import Drive
-from reach.work import LIFT, MIRROR, N_SPOTS, capsule_limits, hands_of, spots_of
+from reach.spots import LIFT, N_SPOTS, spots_of
+from reach.work import MIRROR, capsule_limits, hands_of
 from reach.worker.volume import N_IDLE
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from reach.checks.wording import at_least
 from reach.model.procedure import Drive
-from reach.plan.settings import next_door, service_of, socket_shortage
+from reach.plan.settings import next_door, service_of, setting_at, socket_shortage
 from reach.site import Held, Site, Situation, held_of, station_pose
 from reach.units import text_of
 from reach.work import attempt_of, hands_of
@@ -42,7 +42,53 @@ def _setting(site: Site, situation: Situation) -> list[str]:
     if found is None:
         return []
     hand = f", {found.hand} hand" if len(hands_of(situation)) > 1 else ""
-    return [f"Put {place.restraint_name} in {found.socket} at {found.words}{hand}"]
+    words = f"Put {place.restraint_name} in {found.socket} at {found.words}{hand}"
+    return [f"{words}{_from_the_start(site, situation, found.socket)}"]
+
+
+def _from_the_start(site: Site, situation: Situation, socket: str) -> str:
+    """Say so when a socket also serves what else is done from the one that fails.
+
+    Each with a setting of its own that has a witness: the restraint need not move.
+    """
+    place = situation.place
+    assert place is not None
+    others = [
+        one
+        for one in site.asked
+        if isinstance(one.action, Drive)
+        and (one.worker, one.case) == (situation.worker, situation.case)
+        and one.place is not None
+        and one.place.restraint_name == place.restraint_name
+        and one.place.name in (place.name, socket)
+        and one.step != situation.step
+    ]
+    if place.name == socket or not any(_place_name(one) == place.name for one in others):
+        return ""
+    served = [one for one in others if _served_from(site, one, socket)]
+    if any(_place_name(one) == place.name and one not in served for one in others):
+        return ""
+    heads = dict.fromkeys(one.head.name for one in served if one.head is not None)
+    return (
+        f" from the start: it serves {', '.join(heads)} too, each at a setting of its own, and "
+        f"{place.name} is not needed for them"
+    )
+
+
+def _place_name(situation: Situation) -> str:
+    return situation.place.name if situation.place is not None else ""
+
+
+def _served_from(site: Site, situation: Situation, socket: str) -> bool:
+    """Whether a situation has a witness from a socket, as the step sets it or otherwise."""
+    place = situation.place
+    assert place is not None
+    if place.name == socket and place.world_from_boots is not None:
+        for hand in hands_of(situation):
+            attempt = attempt_of(site, situation, hand)
+            if attempt.short <= 0.0 and attempt.witness is not None:
+                return True
+    return setting_at(site, situation, socket, place.restraint) is not None
 
 
 def _station(site: Site, situation: Situation) -> list[str]:

@@ -33,8 +33,9 @@ from reach.geometry import angle_between, transform_points
 from reach.looking import look_of
 from reach.model.procedure import Drive, Inspect
 from reach.site import Site, Situation
+from reach.spots import N_SPOTS
 from reach.units import text_of
-from reach.work import ARM, N_SPOTS, ROOM, SIGHT, Attempt
+from reach.work import ARM, ROOM, SIGHT, Attempt
 from reach.worker.cells import Refuted
 from reach.worker.posing import Held as Posed
 from reach.worker.posing import eye_of

@@ -11,11 +11,14 @@ loose and a tool's own torque bar are left out.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from reach.checks.wording import drives, finding_on, not_asked, standing, who
 from reach.finding import Finding, Limit
 from reach.model.hardware import Restraint
 from reach.model.provenance import Provenance
-from reach.site import Site, Situation
+from reach.plan.settings import setting_at
+from reach.site import Site, Situation, place_of
 from reach.units import text_of
 
 NAME = "torque"
@@ -50,7 +53,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         margin,
         "N m",
         (Limit("holds_torque", holds, "N m", _source(place.restraint)),),
-        _fix(site, torque, place.restraint) if margin < 0.0 else "",
+        _fix(site, situation, torque) if margin < 0.0 else "",
         numbers={"torque": torque, "restraint holds": holds},
     )
 
@@ -60,16 +63,47 @@ def _source(restraint: Restraint) -> Provenance:
     return sources.get("holds_torque") or sources.get("*") or Provenance()
 
 
-def _fix(site: Site, torque: float, used: Restraint) -> str:
-    """Name the restraints there are that hold enough, else what one would have to hold."""
+def _fix(site: Site, situation: Situation, torque: float) -> str:
+    """Name a restraint that holds enough and a setting from which it is done, if one is found."""
     scene = site.scene
+    place = situation.place
+    assert place is not None
     able = [
         name
         for name, item in scene.items.items()
         if item.kind in scene.restraints
-        and scene.restraints[item.kind] is not used
+        and scene.restraints[item.kind] is not place.restraint
         and (scene.restraints[item.kind].holds_torque or 0.0) >= torque
     ]
     if not able:
         return f"Use a restraint that holds at least {text_of(torque, 'N m')}."
+    for restraint, socket in _stands(site, situation.worker, able):
+        world_from = situation.surroundings.world_from
+        there = place_of(scene, world_from, socket, restraint, None)
+        found = setting_at(site, replace(situation, place=there), socket, there.restraint)
+        if found:
+            return (
+                f"Hold {situation.worker} by {restraint} in {socket} instead, at {found.words} "
+                f"({found.hand} hand)."
+            )
     return f"Hold the worker by {' or '.join(able)} instead, from a place that takes it."
+
+
+def _stands(site: Site, worker: str, able: list[str]) -> list[tuple[str, str]]:
+    """Return (restraint, socket) pairs: the worker's own of the procedure, others', then any."""
+    used = [
+        (one.worker != worker, (one.place.restraint_name, one.place.name))
+        for one in site.asked
+        if one.place is not None and one.place.world_from_socket is not None
+    ]
+    known = [pair for _, pair in sorted(used) if pair[0] in able]
+    free = [name for name, socket in site.scene.sockets.items() if socket.status == "free"]
+    # Any of a kind does as well as another: the first stands for them.
+    first = {site.scene.items[name].kind: name for name in reversed(able)}
+    any_pair = [
+        (name, socket)
+        for kind, name in first.items()
+        if site.scene.restraints[kind].joints
+        for socket in free
+    ]
+    return list(dict.fromkeys([*known, *any_pair]))

@@ -30,8 +30,11 @@ Array = NDArray[np.float64]
 TableOf = Callable[[Figure, int], ReachTable | None]
 """Gives the reach table of a figure for so many questions, or None to search them one by one."""
 
-NEAR = 0.5
+NEAR = 0.1
 """A setting whose quick search ends farther than this (rad) beyond a joint limit is given up."""
+
+MOST_ROWS = 6000
+"""Settings searched one by one for one question; those deepest inside the outer bound."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -77,6 +80,8 @@ class Grid:
         (socket, setting) of those that are not excluded.
     likely, hoped : ndarray, shape (m, n_asks), m
         Estimated and optimistic margin of reach, the better hand of those allowed.
+    searched : bool
+        Whether rows were searched one by one: ``likely`` is at least 0 where all is reached.
     """
 
     restraint: Restraint
@@ -88,6 +93,7 @@ class Grid:
     rows: NDArray[np.int64]
     likely: Array
     hoped: Array
+    searched: bool = False
 
     @property
     def n_settings(self) -> int:
@@ -130,6 +136,7 @@ def grid_of(
     sockets: Sequence[str],
     step: float | None = None,
     only: NDArray[np.int64] | None = None,
+    most: int = MOST_ROWS,
 ) -> Grid:
     """Return all settings, those that are not proved out of reach scored for each question.
 
@@ -146,6 +153,8 @@ def grid_of(
         Step of joints without detents.
     only : ndarray of int, optional
         Settings to look at, places in those that differ in pose; all when left out.
+    most : int
+        Where settings are searched one by one, so many at most: the deepest inside the bound.
     """
     names = tuple(sockets)
     alone = {
@@ -167,7 +176,7 @@ def grid_of(
         best = int(np.argmin(metres))
         grid.short[name] = Short(float(metres[best]), int(by[best]), False)
         kept.append(rows[metres <= 0.0])
-    return _scored(site, replace(grid, rows=np.concatenate(kept)), asks, table_of)
+    return _scored(site, replace(grid, rows=np.concatenate(kept)), asks, table_of, most)
 
 
 def boots_of(grid: Grid, situation: Situation, site: Site, rows: NDArray[np.int64]) -> Array:
@@ -232,8 +241,10 @@ def shortage_of(
     return short
 
 
-def _scored(site: Site, grid: Grid, asks: Sequence[Situation], table_of: TableOf) -> Grid:
-    n = len(grid.rows)
+def _scored(
+    site: Site, grid: Grid, asks: Sequence[Situation], table_of: TableOf, most: int
+) -> Grid:
+    n, searched = len(grid.rows), False
     likely = np.full((n, len(asks)), -math.inf)
     hoped = likely.copy()
     alive = np.arange(n)
@@ -241,12 +252,17 @@ def _scored(site: Site, grid: Grid, asks: Sequence[Situation], table_of: TableOf
         if not len(alive):
             break
         table = table_of(figure_of_ask(site, ask), n * len(asks) * len(hands_of(ask)))
-        if table is None:
-            likely[alive, k], hoped[alive, k] = _searched(site, grid, ask, alive)
-        else:
+        if table is not None:
             likely[alive, k], hoped[alive, k] = _looked_up(site, grid, ask, alive, table)
+        else:
+            if not searched and len(alive) > most:
+                deep = shortage_of(site, grid, ask, alive)
+                hoped[alive] = math.inf
+                alive = np.sort(alive[np.argsort(deep, kind="stable")[:most]])
+            searched = True
+            likely[alive, k], hoped[alive, k] = _searched(site, grid, ask, alive)
         alive = alive[hoped[alive, k] >= 0.0]
-    return replace(grid, likely=likely, hoped=hoped)
+    return replace(grid, likely=likely, hoped=hoped, searched=searched)
 
 
 def _looked_up(

@@ -10,8 +10,11 @@ from reach.plan.grid import Grid, TableOf, grid_of
 from reach.plan.ranking import Served, rank
 from reach.site import Site, Situation
 
-MOST = 128
-"""Settings looked at for each target."""
+MOST = 48
+"""Settings tried by postures for each target."""
+
+MOST_ROWS = 400
+"""Settings searched for each target, those deepest inside the outer bound."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -54,7 +57,7 @@ def per_target(
             continue
         settings: dict[str, Served | None] = {}
         for target, mine in targets.items():
-            one = grid_of(site, mine, grid.restraint, table_of, [socket])
+            one = grid_of(site, mine, grid.restraint, table_of, [socket], most=MOST_ROWS)
             settings[target] = next(iter(rank(site, one, mine, 1, MOST).served), None)
         if any(settings.values()):
             found.append(PerTarget(socket, settings))

@@ -135,7 +135,9 @@ def rank(
             if say:
                 say(done, len(order), f"{len(served)} of {top} settings found")
             floor = _floor(served, top)
-            block = _reached(site, grid, asks, block[hoped[block] >= floor], hardest, lost)
+            block = block[hoped[block] >= floor]
+            if not grid.searched:
+                block = _reached(site, grid, asks, block, hardest, lost)
             tries = pool.map(partial(_tried, site, grid, asks, hardest, floor), block.tolist())
             for found in tries:
                 if isinstance(found, Served):
@@ -146,17 +148,32 @@ def rank(
     if not served:
         served, misses = _looked_at_hard(site, grid, asks, misses, hardest)
     left = float(best_left[done])
+    if grid.searched:
+        lost.update(_unreached(grid))
+        # Those cut off before the search, and near ones that a quick search did not reach.
+        left = math.inf if len(order) > done or (hoped > 0.0).sum() > len(order) else -math.inf
     gap = max(0.0, left - _floor(served, top)) if left >= 0.0 else 0.0
     return Ranking(tuple(served), tuple(misses), done, gap, dict(lost))
 
 
 def _order(grid: Grid) -> NDArray[np.int64]:
-    """Return rows whose optimistic worst margin is not below 0, likeliest first."""
-    kept = np.flatnonzero(grid.hoped.min(axis=1, initial=math.inf) >= 0.0)
-    worst = grid.likely[kept].min(axis=1, initial=math.inf)
+    """Return rows whose optimistic worst margin is not below 0, likeliest first.
+
+    Of rows that were searched one by one, those that reach everything.
+    """
+    worst = grid.likely.min(axis=1, initial=math.inf)
+    kept = np.flatnonzero((grid.hoped.min(axis=1, initial=math.inf) >= 0.0)
+                          & ((worst >= 0.0) | (not grid.searched)))  # fmt: skip
+    worst = worst[kept]
     # The mean breaks ties of the direct search, which only knows reached or not.
     mean = grid.likely[kept].mean(axis=1) if grid.likely.shape[1] else worst
     return np.asarray(kept[np.lexsort((kept, -mean, -worst))], np.int64)
+
+
+def _unreached(grid: Grid) -> Counter[int]:
+    """Return which question each searched row fails to reach, counted."""
+    asked = np.isfinite(grid.likely) & (grid.likely < 0.0)
+    return Counter({k: int(n) for k, n in enumerate(asked.sum(axis=0)) if n})
 
 
 def _floor(served: list[Served], top: int) -> float:

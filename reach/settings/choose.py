@@ -126,7 +126,8 @@ def choose(
     most : int
         Settings tried by postures, at most.
     mend : bool
-        Whether to look for the smallest changes where no setting serves.
+        Whether to look for the smallest changes where no setting serves, nor one socket
+        with a setting for each target.
     say : callable, optional
         Told (done, total, words).
     **asked
@@ -155,7 +156,8 @@ def choose(
     changes: tuple[Remedy, ...] = ()
     if not judged:
         each = per_target(site, asks, grid, tables) if len(heads(asks)) > 1 else ()
-        changes = tuple(remedies(site, asks, kept, grid, tables)) if mend else ()
+        if mend and not (each and each[0].serves_all):
+            changes = tuple(remedies(site, asks, kept, grid, tables))
     spread = _spread(procedure, asks[0].worker, targets)
     if judged:
         limit = site.limit("reach_margin")

@@ -62,18 +62,18 @@ def scaled(k):
 
 
 def test_a_larger_tolerance_never_raises_worst_case_or_probability():
-    found = [both(scaled(k)) for k in (0.0, 0.5, 1.0, 1.7, 3.0, 5.0, 9.0, 16.0, 40.0, 120.0)]
+    found = [both(scaled(k)) for k in (0.0, 0.5, 1.0, 1.7, 5.0, 16.0, 120.0)]
     lows = [worst.low for worst, _ in found]
     highs = [worst.high for worst, _ in found]
     reached = [likely.numbers["reached"] for _, likely in found]
-    assert lows == sorted(lows, reverse=True) and lows[0] > lows[2] > lows[5]
+    assert lows == sorted(lows, reverse=True) and lows[0] > lows[2] > lows[4]
     assert highs == sorted(highs, reverse=True) and highs[0] > highs[-1]
     assert reached == sorted(reached, reverse=True) and reached[0] == 1000 and reached[-1] < 300
     assert found[0][0].verdict is Verdict.PASS and found[0][1].verdict is Verdict.PASS
     assert found[-1][1].verdict is not Verdict.PASS
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_random_tolerances_scaled_up_only_lose(seed):
     """Each pair has the same shape and another size; nearer the edge of reach than the bench."""
     rng = np.random.default_rng(seed)

@@ -53,7 +53,7 @@ def test_the_bound_lies_just_below_what_dense_sampling_finds(lane, side):
     triangles = triangles_of(site.scene.solids["post"])
     triangles = triangles + np.array(site.scene.solids["post"].at)
     dense = math.inf
-    for angle in np.linspace(0.0, twist, 41):
+    for angle in np.linspace(0.0, twist, 25):
         pose = turned_pose(rest, float(angle))
         p = transform_points(pose, rest.capsules[:, :3])
         q = transform_points(pose, rest.capsules[:, 3:6])

@@ -54,8 +54,10 @@ actions = [{ do = "inspect", fastener = "PB3" }]
 def outcome(tmp_path_factory) -> Outcome:
     folder = tmp_path_factory.mktemp("worksite")
     write_starter(folder)
-    with open(folder / "scene.toml", "a") as scene:
-        scene.write(MORE_FASTENERS)
+    text = (folder / "scene.toml").read_text()
+    rail = text[text.index("[handrails.RA]") : text.index("# Items are pieces")]
+    # A rail is nearly as ochre as the fastener, whose pixels are counted.
+    (folder / "scene.toml").write_text(text.replace(rail, "") + MORE_FASTENERS)
     (folder / "procedure.toml").write_text(PROCEDURE + MORE_STEPS)
     return check(folder)
 

@@ -35,7 +35,10 @@ def settings_command(
         typer.Option("--sockets", metavar="NAMES", help="Sockets to look at, else all free ones."),
     ] = None,
     tool: Annotated[
-        str | None, typer.Option("--tool", metavar="NAME", help="Tool in the hand.")
+        str | None,
+        typer.Option(
+            "--tool", metavar="NAME", help="Tool in the hand, else the one of the procedure."
+        ),
     ] = None,
     bit: Annotated[str | None, typer.Option("--bit", metavar="NAME", help="Bit on it.")] = None,
     extension: Annotated[
@@ -43,15 +46,15 @@ def settings_command(
         typer.Option("--extension", metavar="NAME", help="Extension between tool and bit."),
     ] = None,
     hand: Annotated[
-        Literal["right", "left", "either", "own"],
+        Literal["right", "left", "either", "own"] | None,
         typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),
-    ] = "own",
+    ] = None,
     placed: Annotated[
         list[str] | None,
         typer.Option(
             "--placed",
             metavar="PAYLOAD=POSE",
-            help="Where a payload is, else in its first pose; may be repeated.",
+            help="Where a payload is, else where the scene's procedure has it; may be repeated.",
         ),
     ] = None,
     top: Annotated[
@@ -103,7 +106,7 @@ def settings_command(
                 bit=bit,
                 extension=extension,
                 hand=hand,
-                placed=placed_of(placed or []),
+                placed=placed_of(placed) if placed else None,
             )
         if json is not None:
             write_whole(json, settings_json(choice))

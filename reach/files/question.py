@@ -13,7 +13,7 @@ from reach.files.procedure import LoadedProcedure
 from reach.files.records import read_record, readable_part
 from reach.files.scene import LoadedScene
 from reach.files.steps import fitting_bits, hardware, step_problems
-from reach.model.procedure import Hands, Procedure, Step
+from reach.model.procedure import Drive, Hands, Procedure, Step
 
 COMMAND_LINE = "command line"
 
@@ -49,6 +49,9 @@ def question(
     if tool is None and fastener in scene.fasteners:
         tools = scene.fasteners[fastener].tools
         tool = tools[0] if len(tools) == 1 else None
+        if len(tools) > 1:
+            message = f"is missing; {fastener} takes {listed(tools)}"
+            raise InputError([Problem(COMMAND_LINE, "tool", None, message)])
     found = hardware(scene, "tools", tool) if tool else None
     if bit is None and fastener and found is not None and found.takes_bits:
         fitting = fitting_bits(scene, fastener)
@@ -75,7 +78,12 @@ def question(
     return _asked(step, loaded)
 
 
-def questions(loaded: LoadedScene, targets: Sequence[str], **same: Any) -> LoadedProcedure:
+def questions(
+    loaded: LoadedScene,
+    targets: Sequence[str],
+    usual: Mapping[str, Mapping[str, Any]] | None = None,
+    **same: Any,
+) -> LoadedProcedure:
     """Return one step a target, each named after it, at a socket whose setting is blank.
 
     Parameters
@@ -83,8 +91,10 @@ def questions(loaded: LoadedScene, targets: Sequence[str], **same: Any) -> Loade
     loaded : LoadedScene
     targets : sequence of str
         Fasteners.
+    usual : mapping, optional
+        Target -> what `question` takes, where ``same`` leaves it out.
     **same
-        What `question` takes beside place and fastener.
+        What `question` takes beside place and fastener, for all targets; None leaves it out.
 
     Raises
     ------
@@ -98,13 +108,20 @@ def questions(loaded: LoadedScene, targets: Sequence[str], **same: Any) -> Loade
     if not targets:
         message = f"is missing; there are {listed(list(loaded.scene.fasteners))}"
         problems[Problem(COMMAND_LINE, "targets", None, message)] = None
+    fasteners = loaded.scene.fasteners
+    for target in targets:
+        if target not in fasteners:
+            message = unknown("fastener", target, fasteners)
+            problems[Problem(COMMAND_LINE, "targets", None, message)] = None
     steps = []
-    for target in targets if free else ():
+    for target in [name for name in targets if free and name in fasteners]:
         try:
-            asked = question(loaded, where=free[0], fastener=target, **same)
+            said = {key: value for key, value in same.items() if value is not None}
+            ways = {**(usual or {}).get(target, {}), **said}
+            asked = question(loaded, where=free[0], fastener=target, **ways)
             steps.append(asked.procedure.steps[0].model_copy(update={"name": target}))
         except InputError as error:
-            problems |= dict.fromkeys(error.problems)
+            problems |= dict.fromkeys(_of_target(target, each) for each in error.problems)
     if problems:
         raise InputError(problems)
     text = json.dumps([step.model_dump(mode="json") for step in steps], sort_keys=True)
@@ -113,6 +130,39 @@ def questions(loaded: LoadedScene, targets: Sequence[str], **same: Any) -> Loade
         steps=tuple(steps),
     )  # fmt: skip
     return LoadedProcedure(procedure, COMMAND_LINE, hashlib.sha256(text.encode()).hexdigest())
+
+
+def usual_way(
+    loaded: LoadedScene, procedure: Procedure, worker: str | None, targets: Sequence[str]
+) -> dict[str, dict[str, Any]]:
+    """Return how a procedure has targets turned: tool, bit, extension, hand, payloads' poses.
+
+    The first time in the lane of the worker counts, else the first time in any.
+    """
+    placed = {name: next(iter(one.poses)) for name, one in loaded.scene.payloads.items()}
+    found: dict[str, tuple[bool, dict[str, Any]]] = {}
+    for step in procedure.steps:
+        placed |= step.placed
+        for action in step.actions:
+            if not isinstance(action, Drive) or action.fastener not in targets:
+                continue
+            own = worker is None or step.lane == worker
+            if action.fastener not in found or (own and not found[action.fastener][0]):
+                hand = "own" if action.hand == "both" else action.hand
+                found[action.fastener] = own, {
+                    "tool": action.tool, "bit": action.bit, "extension": action.extension,
+                    "hand": hand, "placed": dict(placed),
+                }  # fmt: skip
+    return {target: way for target, (_, way) in found.items()}
+
+
+def _of_target(target: str, problem: Problem) -> Problem:
+    """Return a problem of one of several questions, with what it is about where that counts."""
+    if problem.place in ("worker", "restraint") or problem.place.startswith("placed"):
+        return problem
+    place = "targets" if problem.place == "fastener" else f"targets.{target}"
+    key = "" if problem.place in ("", "fastener") else f"{problem.place}: "
+    return Problem(problem.file, place, problem.line, f"{key}{problem.message}")
 
 
 def _asked(data: dict[str, Any], loaded: LoadedScene) -> LoadedProcedure:

@@ -31,6 +31,9 @@ BLOCK = 32
 MOST = 512
 """Settings looked at before the search is given up."""
 
+PATIENCE = 128
+"""Settings searched one by one are given up after so many without a better one."""
+
 MOST_HARD = 8
 """Of the settings that a quick look at postures blocks, so many get a long one."""
 
@@ -127,7 +130,7 @@ def rank(
     served: list[Served] = []
     misses: list[Miss] = []
     lost: Counter[int] = Counter()
-    done = 0
+    done, since = 0, 0
     with ThreadPoolExecutor(n_threads()) as pool:
         while done < min(len(order), most) and best_left[done] >= _floor(served, top):
             block = order[done : done + BLOCK]
@@ -139,12 +142,16 @@ def rank(
             if not grid.searched:
                 block = _reached(site, grid, asks, block, hardest, lost)
             tries = pool.map(partial(_tried, site, grid, asks, hardest, floor), block.tolist())
+            before = served
             for found in tries:
                 if isinstance(found, Served):
-                    served.append(found)
+                    served = [*served, found]
                 elif found is not None:
                     misses.append(found)
             served = sorted(served, key=lambda one: (-one.worst, one.row))[:top]
+            since = since + len(block) if served == before else 0
+            if grid.searched and served and since >= PATIENCE:
+                break
     if not served:
         served, misses = _looked_at_hard(site, grid, asks, misses, hardest)
     left = float(best_left[done])

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 
 SCHEMA = "settings-1"
 
+FARTHEST = 10.0
+"""A gap (m) larger than this says nothing."""
+
 
 def render_settings(
     choice: Choice, width: int = 100, colour: bool = False, units: str = "si"
@@ -187,7 +190,7 @@ def _searched(choice: Choice) -> Iterator[RenderableType]:
     if short:
         yield paragraph(f"Short at every setting (outer bound): {'; '.join(short)}.", 2)
     if ranking.gap > 0.0:
-        gap = text_of(ranking.gap, "m") if ranking.gap < 10.0 else "an amount that is not known"
-        yield paragraph(
-            f"Settings that were not tried may have a worst margin larger by up to {gap}.", 2
-        )
+        much = f"by up to {text_of(ranking.gap, 'm')}"
+        if not ranking.gap < FARTHEST:
+            much = "by how much is not known"
+        yield paragraph(f"Settings that were not tried may be better, {much}.", 2)

@@ -9,12 +9,13 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 from reach.checks import CHECKS
 from reach.files.people import load_population
 from reach.files.problem import InputError, Problem, listed, unknown
 from reach.files.procedure import LoadedProcedure, load_procedure
-from reach.files.question import COMMAND_LINE, questions
+from reach.files.question import COMMAND_LINE, questions, usual_way
 from reach.files.scene import LoadedScene, load_scene
 from reach.files.tables import is_kept, table_of
 from reach.finding import Finding, Verdict
@@ -103,7 +104,7 @@ def choose(
     most: int = MOST,
     mend: bool = True,
     say: Say | None = None,
-    **asked: object,
+    **asked: Any,
 ) -> Choice:
     """Return the best settings for all targets and bodies together.
 
@@ -119,7 +120,8 @@ def choose(
     sizes : sequence of str, optional
         Size classes instead of the worker's own body.
     procedure : LoadedProcedure, optional
-        Where these targets are done now; only to say when one socket does for several.
+        Where these targets are done now: gives tool, bit, extension, hand and the poses of
+        payloads where ``asked`` leaves them out, and says when one socket does for several.
     top : int
     step : float, optional, rad
         Step of joints without detents.
@@ -142,7 +144,10 @@ def choose(
     loaded = scene if isinstance(scene, LoadedScene) else load_scene(scene)
     name = _restraint(loaded.scene, restraint)
     names = _sockets(loaded.scene, sockets)
-    asking = questions(loaded, list(dict.fromkeys(targets)), restraint=name, **asked)
+    targets = list(dict.fromkeys(targets))
+    worker = asked.get("worker")
+    usual = usual_way(loaded, procedure.procedure, worker, targets) if procedure else {}
+    asking = questions(loaded, targets, usual, restraint=name, **asked)
     site, asks = resolve(loaded.scene, loaded.meshes, asking.procedure, load_population, sizes)
     place = asks[0].place
     assert place is not None

@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.wording import about, at_least, blank, drives, head_mark, standing
-from reach.crowd_work import Turnout, anchor_attempts, turnouts_of
+from reach.crowd_work import Turnout, body_attempt, turnouts_of
 from reach.finding import Finding, Limit
 from reach.proportion import LEVEL, interval
 from reach.site import Site, Situation
@@ -168,30 +168,35 @@ def _person(body: Body, room: float) -> str:
 
 
 def _percentiles(site: Site, situation: Situation, crowd: Crowd, cannot: NDArray[np.bool_]) -> str:
-    """Say that percentile bodies are not the worst case, where that is shown; else nothing."""
-    able = {body.label: False for body in crowd.anchors}
-    for hand in hands_of(situation):
-        for body, attempt in zip(
-            crowd.anchors, anchor_attempts(site, situation, hand), strict=True
-        ):
-            able[body.label] |= attempt.short <= 0.0 and attempt.witness is not None
-    if not all(able.values()):
-        return ""
-    statures = {
-        sex: [body.dims["stature"] for body in crowd.anchors if body.sex == sex]
-        for sex in crowd.asked.sexes
-    }
-    within = sum(
-        min(statures[body.sex]) <= body.dims["stature"] <= max(statures[body.sex])
-        for body, out in zip(crowd.bodies, cannot, strict=True)
-        if out
-    )
+    """Say that percentile bodies are not the worst case, where that is shown; else nothing.
+
+    Shown by people whose stature lies between those of two percentile bodies of their sex that
+    can, and who are proved not to.
+    """
+    able = [body for body in crowd.anchors if _can(site, situation, body)]
+    names, within = [], 0
+    for sex in crowd.asked.sexes:
+        bodies = [body for body in able if body.sex == sex]
+        statures = [body.dims["stature"] for body in bodies]
+        found = sum(
+            min(statures, default=math.inf) <= body.dims["stature"] <= max(statures, default=0.0)
+            for body, out in zip(crowd.bodies, cannot, strict=True)
+            if out and body.sex == sex
+        )
+        if found:
+            within += found
+            names += [body.label for body in bodies]
     if not within:
         return ""
     return (
-        f" Percentile bodies are not the worst case here: {', '.join(able)} all can, yet {within} "
-        "of those proved not to have a stature between theirs."
+        f" Percentile bodies are not the worst case here: {', '.join(names)} can, yet {within} of "
+        "those proved not to have a stature between theirs."
     )
+
+
+def _can(site: Site, situation: Situation, body: Body) -> bool:
+    tried = (body_attempt(site, situation, body, hand) for hand in hands_of(situation))
+    return any(one.short <= 0.0 and one.witness is not None for one in tried)
 
 
 def _fix(

@@ -74,7 +74,7 @@ def _finding(site: Site, situation: Situation, crowd: Crowd) -> Finding:
         f"Of {crowd.asked.title}, as {situation.worker} {standing(situation)}, {n_can} reach "
         f"{situation.head.name} clear and in view, {n_cannot} are proved not to and {n_open} are "
         f"not known: {LEVEL:.0%} sure, the share is {ends[0]:.3f} .. {ends[1]:.3f}. "
-        f"{_person(crowd.bodies[person], room)}{_percentiles(site, situation, crowd, cannot)}"
+        f"{_person(crowd.bodies[person], room)}{_percentiles(site, situation, crowd, can, cannot)}"
     )
     numbers = {
         "n": n,
@@ -167,31 +167,42 @@ def _person(body: Body, room: float) -> str:
     return f"The limiting one, {body.label} ({said}), {how}."
 
 
-def _percentiles(site: Site, situation: Situation, crowd: Crowd, cannot: NDArray[np.bool_]) -> str:
-    """Say that percentile bodies are not the worst case, where that is shown; else nothing.
+def _percentiles(
+    site: Site,
+    situation: Situation,
+    crowd: Crowd,
+    can: NDArray[np.bool_],
+    cannot: NDArray[np.bool_],
+) -> str:
+    """Say that percentile bodies are not, or may not be, the worst case; else nothing.
 
     Shown by people whose stature lies between those of two percentile bodies of their sex that
-    can, and who are proved not to.
+    can, and who are proved not to; suspected where such people are not known to.
     """
     able = [body for body in crowd.anchors if _can(site, situation, body)]
-    names, within = [], 0
+    names, within = [], np.zeros(len(crowd.bodies), np.bool_)
+    sexes = np.array([body.sex for body in crowd.bodies])
+    stature = np.array([body.dims["stature"] for body in crowd.bodies])
     for sex in crowd.asked.sexes:
         bodies = [body for body in able if body.sex == sex]
         statures = [body.dims["stature"] for body in bodies]
-        found = sum(
-            min(statures, default=math.inf) <= body.dims["stature"] <= max(statures, default=0.0)
-            for body, out in zip(crowd.bodies, cannot, strict=True)
-            if out and body.sex == sex
+        if len(bodies) > 1:
+            mine = (sexes == sex) & (stature >= min(statures)) & (stature <= max(statures))
+            within |= mine
+            if (mine & ~can).any():
+                names += [body.label for body in bodies]
+    proved, lost = int((within & cannot).sum()), int((within & ~can & ~cannot).sum())
+    if proved:
+        return (
+            f" Percentile bodies are not the worst case here: {', '.join(names)} can, yet {proved} "
+            "of those proved not to have a stature between theirs."
         )
-        if found:
-            within += found
-            names += [body.label for body in bodies]
-    if not within:
-        return ""
-    return (
-        f" Percentile bodies are not the worst case here: {', '.join(names)} can, yet {within} of "
-        "those proved not to have a stature between theirs."
-    )
+    if lost:
+        return (
+            f" Percentile bodies may not be the worst case here: {', '.join(names)} can, yet no "
+            f"posture was found for {lost} people with a stature between theirs."
+        )
+    return ""
 
 
 def _can(site: Site, situation: Situation, body: Body) -> bool:

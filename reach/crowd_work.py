@@ -116,13 +116,9 @@ def turnouts_of(site: Site, situation: Situation, effort: Effort = EFFORT) -> tu
     return tuple(_turnout(site, situation, hand, effort) for hand in hands_of(situation))
 
 
-def anchor_attempts(site: Site, situation: Situation, hand: str) -> list[Attempt]:
-    """Return the attempts of the percentile bodies that the crowd is compared with."""
-    assert situation.crowd is not None
-    return [
-        attempt_of(site, replace(situation, body=body, case=body.label), hand)
-        for body in situation.crowd.anchors
-    ]
+def body_attempt(site: Site, situation: Situation, body: Body, hand: str) -> Attempt:
+    """Return the attempt of one body in the worker's suit and place."""
+    return attempt_of(site, replace(situation, body=body, case=body.label), hand)
 
 
 def _turnout(site: Site, situation: Situation, hand: str, effort: Effort) -> Turnout:
@@ -155,7 +151,7 @@ class _Looking:
         self, site: Site, situation: Situation, crowd: Crowd, hand: str, effort: Effort
     ) -> None:
         assert situation.held is not None
-        self.anchors = anchor_attempts(site, situation, hand)
+        self.anchors = [body_attempt(site, situation, body, hand) for body in crowd.anchors]
         self.effort = effort
         self.hand = hand
         self.attempt = self.anchors[len(self.anchors) // 2]

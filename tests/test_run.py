@@ -64,7 +64,7 @@ def test_a_run_finds_in_the_order_of_checks_and_says_what_it_rests_on(folder):
     (reach,) = (one for one in out.findings if one.check == "reach")
     assert reach.verdict is Verdict.PASS
     assert dict(out.not_asked).keys() == {
-        "socket", "two-handed", "error", "ingress", "torque", "load", "push", "sizes",
+        "socket", "two-handed", "error", "ingress", "torque", "load", "push", "sizes", "share",
     }  # fmt: skip
     assert dict(out.not_asked)["torque"] == "No step gives it anything to judge."
     assert dict(out.not_asked)["sizes"] == "No step asks for it."
@@ -77,6 +77,20 @@ def test_a_run_finds_in_the_order_of_checks_and_says_what_it_rests_on(folder):
     assert told[0] == (0, 1, "turn") and told[-1] == (1, 1, "done")
     assert (out.title, out.procedure) == ("A bolt", "Turn it")
     assert len(out.situations) == 1
+
+
+def test_a_population_is_asked_on_top_and_says_that_it_is_drawn(folder):
+    out = check(folder, only=["reach", "share"], population="n=6, sex=female, seed=2")
+    assert [(one.check, one.case) for one in out.findings] == [
+        ("reach", "medium"),
+        ("share", "6 female people seed 2"),
+    ]
+    values = {path: (value, source) for path, value, source in out.assumptions}
+    assert values["people.drawn"][0] == "6 female people, seed 2"
+    assert "invented people" in values["people.drawn"][1].source
+    assert {"people.female", "people.male"} <= values.keys()
+    with pytest.raises(InputError, match="must be at least 1, found 0"):
+        check(folder, population=0)
 
 
 def test_only_the_checks_and_sizes_asked_for_are_run(folder):

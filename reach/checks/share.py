@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.wording import about, at_least, blank, drives, head_mark, standing
-from reach.crowd_work import Turnout, anchor_attempts, turnouts_of
+from reach.crowd_work import Turnout, body_attempt, turnouts_of
 from reach.finding import Finding, Limit
 from reach.proportion import LEVEL, interval
 from reach.site import Site, Situation
@@ -74,7 +74,7 @@ def _finding(site: Site, situation: Situation, crowd: Crowd) -> Finding:
         f"Of {crowd.asked.title}, as {situation.worker} {standing(situation)}, {n_can} reach "
         f"{situation.head.name} clear and in view, {n_cannot} are proved not to and {n_open} are "
         f"not known: {LEVEL:.0%} sure, the share is {ends[0]:.3f} .. {ends[1]:.3f}. "
-        f"{_person(crowd.bodies[person], room)}{_percentiles(site, situation, crowd, cannot)}"
+        f"{_person(crowd.bodies[person], room)}{_percentiles(site, situation, crowd, can, cannot)}"
     )
     numbers = {
         "n": n,
@@ -167,31 +167,47 @@ def _person(body: Body, room: float) -> str:
     return f"The limiting one, {body.label} ({said}), {how}."
 
 
-def _percentiles(site: Site, situation: Situation, crowd: Crowd, cannot: NDArray[np.bool_]) -> str:
-    """Say that percentile bodies are not the worst case, where that is shown; else nothing."""
-    able = {body.label: False for body in crowd.anchors}
-    for hand in hands_of(situation):
-        for body, attempt in zip(
-            crowd.anchors, anchor_attempts(site, situation, hand), strict=True
-        ):
-            able[body.label] |= attempt.short <= 0.0 and attempt.witness is not None
-    if not all(able.values()):
-        return ""
-    statures = {
-        sex: [body.dims["stature"] for body in crowd.anchors if body.sex == sex]
-        for sex in crowd.asked.sexes
-    }
-    within = sum(
-        min(statures[body.sex]) <= body.dims["stature"] <= max(statures[body.sex])
-        for body, out in zip(crowd.bodies, cannot, strict=True)
-        if out
-    )
-    if not within:
-        return ""
-    return (
-        f" Percentile bodies are not the worst case here: {', '.join(able)} all can, yet {within} "
-        "of those proved not to have a stature between theirs."
-    )
+def _percentiles(
+    site: Site,
+    situation: Situation,
+    crowd: Crowd,
+    can: NDArray[np.bool_],
+    cannot: NDArray[np.bool_],
+) -> str:
+    """Say that percentile bodies are not, or may not be, the worst case; else nothing.
+
+    Shown by people whose stature lies between those of two percentile bodies of their sex that
+    can, and who are proved not to; suspected where such people are not known to.
+    """
+    able = [body for body in crowd.anchors if _can(site, situation, body)]
+    names, within = [], np.zeros(len(crowd.bodies), np.bool_)
+    sexes = np.array([body.sex for body in crowd.bodies])
+    stature = np.array([body.dims["stature"] for body in crowd.bodies])
+    for sex in crowd.asked.sexes:
+        bodies = [body for body in able if body.sex == sex]
+        statures = [body.dims["stature"] for body in bodies]
+        if len(bodies) > 1:
+            mine = (sexes == sex) & (stature >= min(statures)) & (stature <= max(statures))
+            within |= mine
+            if (mine & ~can).any():
+                names += [body.label for body in bodies]
+    proved, lost = int((within & cannot).sum()), int((within & ~can & ~cannot).sum())
+    if proved:
+        return (
+            f" Percentile bodies are not the worst case here: {', '.join(names)} can, yet {proved} "
+            "of those proved not to have a stature between theirs."
+        )
+    if lost:
+        return (
+            f" Percentile bodies may not be the worst case here: {', '.join(names)} can, yet no "
+            f"posture was found for {lost} people with a stature between theirs."
+        )
+    return ""
+
+
+def _can(site: Site, situation: Situation, body: Body) -> bool:
+    tried = (body_attempt(site, situation, body, hand) for hand in hands_of(situation))
+    return any(one.short <= 0.0 and one.witness is not None for one in tried)
 
 
 def _fix(

@@ -136,19 +136,32 @@ def test_several_sizes_ask_a_crowd_once():
     assert len(share.find(site, situations)) == 1
 
 
-def test_percentile_bodies_are_called_the_worst_case_only_as_long_as_they_are():
+def test_percentile_bodies_are_the_worst_case_only_as_long_as_nobody_between_them_fails():
     people = PopulationDraw(n=30, seed=3)
     site, (situation,) = resolved(world(), *EASY, population=people)
-    crowd = situation.crowd
-    nobody = np.zeros(30, bool)
-    assert share._percentiles(site, situation, crowd, nobody) == ""
-    out = nobody.copy()
-    out[:] = True
-    said = share._percentiles(site, situation, crowd, out)
-    assert "Percentile bodies are not the worst case here" in said
-    assert "male P5, male P50, male P95, female P5, female P50, female P95 all can" in said
+    crowd, nobody, all_of_them = situation.crowd, np.zeros(30, bool), np.ones(30, bool)
+    said = [
+        share._percentiles(site, situation, crowd, can, cannot)
+        for can, cannot in (
+            (all_of_them, nobody),
+            (nobody, nobody),
+            (nobody, all_of_them),
+        )
+    ]
+    assert said[0] == ""
+    assert "may not be the worst case here" in said[1]
+    assert "Percentile bodies are not the worst case here" in said[2]
+    assert "male P5, male P50, male P95, female P5, female P50, female P95 can" in said[2]
+    bounds = {body.label: body.dims["stature"] for body in crowd.anchors}
+    between = sum(
+        bounds[f"{body.sex} P5"] <= body.dims["stature"] <= bounds[f"{body.sex} P95"]
+        for body in crowd.bodies
+    )
+    assert 0 < between < 30
+    assert f"yet {between} of those" in said[2]
+    assert f"for {between} people" in said[1]
     far_site, (far,) = resolved(world(), *FAR, population=people)
-    assert share._percentiles(far_site, far, far.crowd, out) == ""
+    assert share._percentiles(far_site, far, far.crowd, nobody, all_of_them) == ""
 
 
 def test_a_blank_setting_is_open():

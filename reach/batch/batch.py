@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -34,7 +34,7 @@ class Progress:
         Tasks known so far; those that were there from before; those run now; those that
         ended without findings.  A run whose input cannot be used counts as one that failed.
     last : str
-        The task that ended last, with what came of it.
+        The task that ended last, with what came of it, or what is waited for.
     """
 
     n_runs: int = 0
@@ -93,7 +93,7 @@ class _Batch:
         self.progress.tasks += 1
         if task is None:
             self.progress.failed += 1
-            self.tell(entry.run, BROKEN)
+            self.tell_of(entry.run, BROKEN)
         elif task.key in self.names:
             self.progress.tasks -= 1  # the same task under another name, under way already
         elif self.store.has(task.key):
@@ -111,11 +111,25 @@ class _Batch:
         else:
             self.failed[ended.key] = ended
             self.progress.failed += 1
-        self.tell(name, {"done": "done", "broken": BROKEN, "lost": LOST}[ended.ending])
+        self.tell_of(name, {"done": "done", "broken": BROKEN, "lost": LOST}[ended.ending])
 
-    def tell(self, name: str, word: str) -> None:
-        self.progress.last = f"{name}: {word}"
+    def tell_of(self, name: str, word: str) -> None:
+        self.tell(f"{name}: {word}")
+
+    def tell(self, text: str) -> None:
+        self.progress.last = text
         self.say(self.progress)
+
+    def run(self, plan: Path, jobs: int, address: str | None) -> None:
+        tasks = self.tasks(plan)
+        if address is None:
+            running = local.run(tasks, jobs)
+        else:
+            running = cluster.run(tasks, address, self.tell)
+        with closing(running) as endings:
+            for ended in endings:
+                if ended is not None:
+                    self.keep(ended)
 
 
 def run_batch(
@@ -144,7 +158,7 @@ def run_batch(
     address : str, optional
         Of a Dask scheduler that takes the tasks instead.
     say : callable, optional
-        Told the `Progress` when a task ends.
+        Told the `Progress` when a task ends, and when workers are waited for.
 
     Raises
     ------
@@ -156,18 +170,8 @@ def run_batch(
     batch = _Batch(runs, defaults or Defaults(), store, say or (lambda _: None))
     batch.progress.n_runs = len(runs.runs)
     with whole(store.plan) as plan:
-        tasks = batch.tasks(plan)
-        with closing(_run(tasks, jobs or local.cores(), address)) as endings:
-            for ended in endings:
-                if ended is not None:
-                    batch.keep(ended)
+        batch.run(plan, jobs or local.cores(), address)
     return _told(batch)
-
-
-def _run(
-    tasks: Iterator[Task | None], jobs: int, address: str | None
-) -> Generator[Ended | None, None, None]:
-    return local.run(tasks, jobs) if address is None else cluster.run(tasks, address)
 
 
 def _told(batch: _Batch) -> Told:

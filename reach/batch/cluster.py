@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import queue
 import warnings
-from collections.abc import Generator, Iterator
+from collections.abc import Callable, Generator, Iterator
 from typing import Any
 
 from reach.batch.perform import perform
@@ -23,8 +23,12 @@ _AHEAD = 2
 _EXTRA = "pip install 'worksite-reach[cluster]'"
 
 
-def run(tasks: Iterator[Task | None], address: str) -> Generator[Ended | None, None, None]:
+def run(
+    tasks: Iterator[Task | None], address: str, tell: Callable[[str], None]
+) -> Generator[Ended | None, None, None]:
     """Run tasks on the scheduler at ``address`` and yield how each ended, in any order.
+
+    ``tell`` is told when there are no workers to wait for yet.
 
     Raises
     ------
@@ -35,7 +39,7 @@ def run(tasks: Iterator[Task | None], address: str) -> Generator[Ended | None, N
     require_scheduler(address)
     client = _client(address)
     try:
-        yield from _Cluster(client, address).run(tasks)
+        yield from _Cluster(client, address, tell).run(tasks)
     finally:
         _close(client)
 
@@ -67,12 +71,14 @@ def _close(client: Any) -> None:
 class _Cluster:
     """Tasks under way on a scheduler."""
 
-    def __init__(self, client: Any, address: str) -> None:
+    def __init__(self, client: Any, address: str, tell: Callable[[str], None]) -> None:
         self.client = client
         self.address = address
         self.under_way: dict[str, Any] = {}
         self.ended: queue.SimpleQueue[str] = queue.SimpleQueue()
         self.silent = 0.0
+        self.tell = tell
+        self.is_told = False
 
     def run(self, tasks: Iterator[Task | None]) -> Iterator[Ended | None]:
         more = True
@@ -90,9 +96,11 @@ class _Cluster:
 
     def _most(self) -> int:
         """Return how many tasks may be under way; it follows workers that come and go."""
+        return max(_AHEAD, _AHEAD * self._threads())
+
+    def _threads(self) -> int:
         workers = self.client.scheduler_info(n_workers=-1).get("workers", {})
-        threads: int = sum(worker["nthreads"] for worker in workers.values())
-        return max(_AHEAD, _AHEAD * threads)
+        return sum(int(worker["nthreads"]) for worker in workers.values())
 
     def _send(self, task: Task) -> None:
         if self.client.status in _CLOSED:
@@ -119,6 +127,9 @@ class _Cluster:
         self.silent = 0.0 if self.client.status == "running" else self.silent + _LOOK
         if self.silent >= _LOST_AFTER or self.client.status in _CLOSED:
             raise self._gone()
+        if not self.is_told and not self.silent and self._threads() == 0:
+            self.tell(f"waiting for workers: start some with 'dask worker {self.address}'")
+            self.is_told = True
 
     def _gone(self) -> InputError:
         return cluster_problem(

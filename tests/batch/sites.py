@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 
 from reach.batch.perform import perform
@@ -52,9 +52,9 @@ def broken_site(folder: Path) -> Path:
     return folder
 
 
-def in_this_process(tasks: Iterator[Task | None], jobs: int) -> Iterator[Ended | None]:
+def in_this_process(tasks: Iterator[Task | None], jobs: int) -> Generator[Ended | None, None, None]:
     """Stands in for worker processes where a test is not about them: they start slowly."""
-    return (perform(task) if task else None for task in tasks)
+    yield from (perform(task) if task else None for task in tasks)
 
 
 def contents(out: Path) -> dict[str, bytes]:

@@ -99,6 +99,33 @@ def test_a_scheduler_that_goes_away_keeps_what_was_done(
     assert (told.progress.kept, told.progress.done) == (kept, 8 - kept)
 
 
+def test_workers_that_come_later_are_waited_for(sites: Path, tmp_path: Path) -> None:
+    told: list[str] = []
+    with LocalCluster(
+        n_workers=0,
+        threads_per_worker=1,
+        processes=False,
+        protocol="tcp://",
+        dashboard_address="127.0.0.1:0",
+    ) as here:
+
+        def say(progress: Progress) -> None:
+            told.append(progress.last)
+            if len(told) == 1:
+                here.scale(1)
+
+        done = run_batch(
+            load_runs(f"{sites}/north"),
+            tmp_path,
+            defaults=Defaults(Options(only=("torque",))),
+            address=here.scheduler_address,
+            say=say,
+        )
+    assert told[0].startswith("waiting for workers: start some with 'dask worker tcp://127.0.0.1:")
+    assert told[1:] == ["north, as planned: done"]
+    assert done.exit_code == 0
+
+
 @pytest.fixture
 def silent() -> Iterator[str]:
     """Something that takes a connection and then says nothing."""

@@ -32,11 +32,8 @@ STEP = 0.10
 N_DIRECTIONS = 162
 """Tool directions: nearest neighbours are about 15 deg apart."""
 
-N_TRIES = 6
-"""A cell is given up after this many starts from different neighbours."""
-
-N_ROUNDS = 8
-"""Rounds in which directions look at their neighbours; fewer if nothing more is found."""
+N_ROUNDS = 4
+"""Rounds in which directions look at their neighbours; later ones found next to nothing."""
 
 N_SEEDS = 40
 """Places asked for each direction to start from."""
@@ -125,7 +122,8 @@ def _reached(
 ) -> NDArray[np.uint8]:
     """Return the round in which each cell (n directions, cells) was found, 0 if it was not."""
     n, cells = len(directions), math.prod(shape)
-    found, tries = np.zeros((n, cells), np.uint8), np.zeros((n, cells), np.uint8)
+    found, starts = np.zeros((n, cells), np.uint8), np.zeros((n, cells), np.uint8)
+    lacks = np.empty((n, cells), np.float32)
     postures = np.empty((n, cells, N_FREEDOMS), np.float32)
     _seed(figure, directions, low, step, shape, found, postures)
     cosines = directions @ directions.T
@@ -135,7 +133,7 @@ def _reached(
         before = int((found > 0).sum())
         in_chunks(
             flood, n, figure.p, directions, near, low, step, np.array(shape, np.int64), turn,
-            N_TRIES, found, tries, postures, chunk=1,
+            found, starts, lacks, postures, chunk=1,
         )  # fmt: skip
         gained = int((found == turn).sum())
         if say:

@@ -31,7 +31,7 @@ from reach.worker.search import find_postures
 Array = NDArray[np.float64]
 
 SIZES = ("small", "medium", "large")
-TARGETS = "IB1 IB2 IB3 IB4 IP1 IP2 BB1 BB2 CN1 CN2 CN2x CB1".split()
+TARGETS = ["IB1", "IB2", "IB3", "IB4", "IP1", "IP2", "BB1", "BB2", "CN1", "CN2", "CN2x", "CB1"]
 N_SETTINGS = 13_104
 """Settings of the restraint at its detents; many of them are the same pose."""
 

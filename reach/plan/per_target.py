@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from reach.plan.grid import Grid, TableOf, grid_of
@@ -12,6 +12,9 @@ from reach.site import Site, Situation
 
 MOST = 48
 """Settings tried by postures for each target."""
+
+TOP = 3
+"""Settings to choose among for each target."""
 
 MOST_ROWS = 400
 """Settings searched for each target, those deepest inside the outer bound."""
@@ -36,7 +39,11 @@ class PerTarget:
 
 
 def per_target(
-    site: Site, asks: Sequence[Situation], grid: Grid, table_of: TableOf
+    site: Site,
+    asks: Sequence[Situation],
+    grid: Grid,
+    table_of: TableOf,
+    pick: Callable[[Sequence[Situation], Sequence[Served]], Served],
 ) -> tuple[PerTarget, ...]:
     """Return the sockets that no single target excludes, the best first.
 
@@ -46,6 +53,8 @@ def per_target(
         One for each target and body.
     grid : Grid
         Of the same asks.
+    pick : callable
+        Chooses among the best settings of one target, best margin first.
     """
     targets: dict[str, list[Situation]] = {}
     for ask in asks:
@@ -58,7 +67,8 @@ def per_target(
         settings: dict[str, Served | None] = {}
         for target, mine in targets.items():
             one = grid_of(site, mine, grid.restraint, table_of, [socket], most=MOST_ROWS)
-            settings[target] = next(iter(rank(site, one, mine, 1, MOST).served), None)
+            served = rank(site, one, mine, TOP, MOST).served
+            settings[target] = pick(mine, served) if served else None
         if any(settings.values()):
             found.append(PerTarget(socket, settings))
 

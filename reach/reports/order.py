@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from reach.finding import Finding, Verdict
 from reach.reports.margin import margin_text
 
-UNREACHABLE = ("reach", "socket", "inner", "two-handed", "share")
+UNREACHABLE = ("reach", "socket", "settings", "inner", "two-handed", "share")
 """Checks whose fails make up the list of unreachable points."""
 
 CLEARANCE = ("clearance", "access", "glove")

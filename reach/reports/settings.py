@@ -133,7 +133,7 @@ def _checked(one: Judged) -> str:
         if names:
             words.append(f"{verdict}: {', '.join(dict.fromkeys(names))}")
     n = one.count(Verdict.PASS)
-    return "; ".join(words) if words else f"all {n} answers of the checks pass"
+    return "; ".join(words) if words else f"all {n} answers pass"
 
 
 def _margins(choice: Choice, served: Served, units: str) -> Iterator[RenderableType]:
@@ -159,7 +159,10 @@ def _per_target(choice: Choice) -> Iterator[RenderableType]:
         for target, served in one.settings.items():
             words = "no setting found"
             if served:
-                words = f"{served.candidate.words}: margin {text_of(served.worst, 'm')}"
+                words = (
+                    f"{served.candidate.words}: margin {text_of(served.worst, 'm')}; "
+                    f"{_checked(choice.each_judged[served])}"
+                )
             yield paragraph(words, 2, f"{one.socket}  {target:10s} ")
 
 

@@ -75,6 +75,8 @@ class Choice:
     grid : Grid
     ranking : Ranking
     each : tuple of PerTarget
+    each_judged : dict of Served -> Judged
+        What the checks say of the settings in ``each``.
         Sockets with a setting of its own for each target, best first.
     remedies : tuple of Remedy
     spread : tuple of str
@@ -87,6 +89,7 @@ class Choice:
     grid: Grid
     ranking: Ranking
     each: tuple[PerTarget, ...]
+    each_judged: dict[Served, Judged]
     remedies: tuple[Remedy, ...]
     spread: tuple[str, ...]
 
@@ -156,11 +159,18 @@ def choose(
     tables = tables_of(say)
     grid = grid_of(site, asks, kept, tables, names, step)
     ranking = rank(site, grid, asks, top, most, say)
-    judged = _judged(site, asks, ranking, name)
+    judged = _judged(site, asks, ranking.served, name)
     each: tuple[PerTarget, ...] = ()
+    each_judged: dict[Served, Judged] = {}
+
+    def pick(mine: Sequence[Situation], served: Sequence[Served]) -> Served:
+        best = _judged(site, mine, served, name)[0]
+        each_judged[best.served] = best
+        return best.served
+
     changes: tuple[Remedy, ...] = ()
     if not judged:
-        each = per_target(site, asks, grid, tables) if len(heads(asks)) > 1 else ()
+        each = per_target(site, asks, grid, tables, pick) if len(heads(asks)) > 1 else ()
         if mend and not (each and each[0].serves_all):
             changes = tuple(remedies(site, asks, kept, grid, tables))
     spread = _spread(procedure, asks[0].worker, targets)
@@ -175,7 +185,10 @@ def choose(
         loaded, asking, site, asks, [finding, *shown], [one.NAME for one in JUDGED],
         time.perf_counter() - start,
     )  # fmt: skip
-    return Choice(outcome, asks, judged, grid, ranking, each, changes, spread)
+    if len(outcome.findings) == 1:
+        why = "No setting was found that could be put to the checks."
+        outcome = replace(outcome, not_asked=(("every check", why),))
+    return Choice(outcome, asks, judged, grid, ranking, each, each_judged, changes, spread)
 
 
 def tables_of(say: Say | None) -> TableOf:
@@ -241,12 +254,11 @@ def findings_at(
 
 
 def _judged(
-    site: Site, asks: Sequence[Situation], ranking: Ranking, restraint: str
+    site: Site, asks: Sequence[Situation], settings: Sequence[Served], restraint: str
 ) -> tuple[Judged, ...]:
     """Return the settings found, those that fail nothing first, then by worst margin."""
     found = [
-        Judged(served, findings_at(site, asks, restraint, served.candidate))
-        for served in ranking.served
+        Judged(served, findings_at(site, asks, restraint, served.candidate)) for served in settings
     ]
 
     def place(one: Judged) -> tuple[int, int, float]:

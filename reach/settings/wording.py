@@ -85,6 +85,9 @@ def none_found(
         f"(margin {text_of(one.served.worst, 'm')})"
         for one in changes
     ]
+    if grid.is_excluded and not fixes:
+        metres = at_least(max(0.0, grid.short[grid.nearest].metres))
+        fixes = [f"Move {grid.nearest}, or what is out of its reach, at least {metres} nearer"]
     fix = f"{'; or '.join(fixes)}." if fixes else ""
     numbers = {
         "proved short by socket": {name: one.metres for name, one in grid.short.items()},

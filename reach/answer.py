@@ -89,7 +89,8 @@ def _run(
     checks: list[str] | None,
 ) -> Outcome:
     with watched() as say:
-        return check(scene, procedure, sizes=sizes, population=population, only=checks, say=say)
+        told = {"say": say} if say else {}
+        return check(scene, procedure, sizes=sizes, population=population, only=checks, **told)
 
 
 @contextmanager

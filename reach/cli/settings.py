@@ -70,7 +70,7 @@ def settings_command(
     ] = None,
     units: Units = "si",
 ) -> None:
-    """Find the socket and setting from which everything asked works, with the worst margin best."""
+    """Find the socket and setting from which everything works."""
     with plain_errors():
         from reach.answer import look, mistyped, sizes_of, watched
         from reach.files.results import check_writable, write_whole

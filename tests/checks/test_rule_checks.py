@@ -44,7 +44,7 @@ def test_the_fix_for_torque_names_a_restraint_that_holds_it():
     data["items"] = {"FR-1": {"is": "stand"}, "BT-1": {"is": "weak"}}
     found = the("torque", data, step("s", "R", drive("easy"), **turn))
     assert found.verdict is Verdict.FAIL
-    assert found.fix.startswith("Hold the worker by FR-1 instead")
+    assert found.fix.startswith("Hold R by FR-1 in SK1 instead, at clocking ")
     mended = step("s", "R", drive("easy"), restraint="FR-1")
     assert the("torque", data, mended).verdict is Verdict.PASS
     assert found.limits[0].value == 5.0

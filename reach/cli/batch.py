@@ -75,8 +75,11 @@ def batch_command(
         from reach.batch.batch import Progress, run_batch
         from reach.batch.plan import Defaults
         from reach.batch.task import Options
+        from reach.files.people import draw_of
         from reach.files.runs import load_runs
 
+        if population is not None:
+            draw_of(population, "--population")
         if jobs is not None and cluster is not None:
             raise mistyped("--jobs", "is not for a cluster: its workers set how many run at a time")
         checks = tuple(named_check(name).NAME for name in only or ())

@@ -22,8 +22,13 @@ def explain_command(
         from reach.answer import named_check
         from reach.checks import CHECKS
         from reach.reports.explain import explain, explain_all
+        from reach.settings import wording as settings
 
-        typer.echo(explain(named_check(name)) if name else explain_all(CHECKS), nl=False)
+        if name and name.lower() == settings.NAME:
+            typer.echo(explain(settings), nl=False)
+        else:
+            every = [*CHECKS, settings]
+            typer.echo(explain(named_check(name)) if name else explain_all(every), nl=False)
 
 
 @app.command(name="new")

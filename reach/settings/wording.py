@@ -1,4 +1,18 @@
-"""What a search for settings found, as one finding: a witness, a certificate, or open."""
+"""Question. From which socket, at which setting, does everything asked work for every body?
+
+Margin. Metres: the least margin of reach over all targets and bodies at the best setting tried
+that has clear, seeing postures for all of them; where every setting is excluded, how far some
+question falls short at least at the best of them.
+
+Limit. ``reach_margin`` of the scene's limits. A pass has a witness posture for every question, and
+the checks judge that setting beside it. A fail has a proof: the outer bound excludes every setting
+of every socket looked at for some question, one bound a socket or one a setting; where joints have
+no detents only the first kind counts. Everything else is open and says what blocked the nearest.
+
+Blind spots. The best of the settings tried is not the best of all: what was not tried is said.
+Only sockets that are free in the scene are looked at, not who stands there at that time. How the
+restraint gets there and whether a moved socket has structure to sit on is not looked at.
+"""
 
 from __future__ import annotations
 
@@ -16,6 +30,7 @@ from reach.units import text_of
 from reach.worker.margin import WITHIN
 
 NAME = "settings"
+IDS = ("A2",)
 
 
 def heads(asks: Sequence[Situation]) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 
-from benchmarks import kernel, worker
+from benchmarks import kernel, settings, worker
 
 
 def demo() -> None:
@@ -26,6 +26,7 @@ def main() -> None:
     if not long:
         kernel.main()
     worker.main(long=long)
+    settings.main(long=long)
     if not long:
         demo()
 

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 
-from benchmarks import batch, kernel, people, worker
+from benchmarks import batch, kernel, people, ranking, settings, worker
 
 
 def demo() -> None:
@@ -26,6 +26,8 @@ def main() -> None:
     if not long:
         kernel.main()
     worker.main(long=long)
+    settings.main(long=long)
+    ranking.main(long=long)
     if not long:
         people.main()
         demo()

@@ -20,8 +20,13 @@ from reach.worker.question import questions
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
 
-SLACK = 0.15
-"""Best-of-three depth plus this was at least 0 for every reachable target seen, m."""
+SLACK = 0.12
+"""Best-of-three depth plus this was at least 0 for every reachable target seen, m.
+
+Lowest seen: -0.071 m of 2,693 reached in 60,000 random settings and targets of the demo, and
+-0.054 m of 60,000 planted postures, three sizes; the rest is allowance.  For tables of the
+usual grid.
+"""
 
 _CHUNK = 256
 

@@ -179,7 +179,9 @@ def choose(
         notes = _notes(judged[0].served, asks, spread)
         finding = wording.found(asks, grid, ranking, judged[0].served, name, limit, notes)
     else:
-        finding = wording.none_found(asks, grid, ranking, each, changes, name)
+        finding = wording.none_found(
+            asks, grid, ranking, each, changes, name, set(names) == set(free_sockets(loaded.scene))
+        )
     shown = judged[0].findings if judged else _misses(site, asks, ranking, name)
     outcome = outcome_of(
         loaded, asking, site, asks, [finding, *shown], [one.NAME for one in JUDGED],
@@ -219,8 +221,13 @@ def _restraint(scene: Scene, name: str | None) -> str:
     raise InputError([Problem(COMMAND_LINE, "restraint", None, message)])
 
 
+def free_sockets(scene: Scene) -> list[str]:
+    """Return the sockets that can take a restraint."""
+    return [name for name, socket in scene.sockets.items() if socket.status == "free"]
+
+
 def _sockets(scene: Scene, names: Sequence[str] | None) -> tuple[str, ...]:
-    known = [name for name, socket in scene.sockets.items() if socket.status == "free"]
+    known = free_sockets(scene)
     problems = [unknown("free socket", name, known) for name in names or () if name not in known]
     if problems:
         raise InputError([Problem(COMMAND_LINE, "sockets", None, text) for text in problems])

@@ -88,8 +88,12 @@ def none_found(
     each: Sequence[PerTarget],
     changes: Sequence[Remedy],
     restraint: str,
+    every: bool,
 ) -> Finding:
-    """Return the finding of a search that found none: a certificate where there is a proof."""
+    """Return the finding of a search that found none: a certificate where there is a proof.
+
+    ``every`` says whether all free sockets were looked at.
+    """
     fixes = [
         f"Leave {restraint} in {one.socket} and set it anew for each target (listed above)"
         for one in each[:1]
@@ -111,15 +115,16 @@ def none_found(
     }
     stepless = any(not joint.stops for joint in grid.restraint.joints)
     if grid.is_excluded and not (stepless and any(not one.whole for one in grid.short.values())):
-        because = _certificate(asks, grid, restraint)
+        because = _certificate(asks, grid, restraint, every)
         short = max(grid.short[grid.nearest].metres, SURE)
         return _finding(asks, because, -math.inf, -short, (), fix, numbers)
     because = _open(asks, grid, ranking, restraint, stepless)
     return _finding(asks, because, -math.inf, math.inf, (), fix, numbers)
 
 
-def _certificate(asks: Sequence[Situation], grid: Grid, restraint: str) -> str:
+def _certificate(asks: Sequence[Situation], grid: Grid, restraint: str, every: bool) -> str:
     """Return the proof in words; one target that nobody reaches is said first."""
+    none = "No free socket" if every else f"None of {', '.join(grid.sockets)}"
     impossible = {
         k: min((float(short[k]), name) for name, short in grid.alone.items())
         for k in range(len(asks))
@@ -132,14 +137,15 @@ def _certificate(asks: Sequence[Situation], grid: Grid, restraint: str) -> str:
             short, socket = impossible[k]
             even = f"even for the {asks[k].case} body" if len(mine) > 1 else f"for {who(asks[k])}"
             return (
-                f"No socket serves {name} at any setting of {restraint}: short by "
+                f"{none} serves {name} at any setting of {restraint}: short by "
                 f"{at_least(short)} at best, from {socket}, {even} (outer bound)."
             )
     least = grid.short[grid.nearest]
     ask = asks[least.ask]
     return (
         f"No setting of {restraint} serves {', '.join(heads(asks))} for {bodies(asks)} together: "
-        f"at each of {len(grid.sockets)} x {len(grid.angles)} settings something is out of reach, "
+        f"at each of {len(grid.angles)} settings of {', '.join(grid.sockets)} something is out of "
+        f"reach, "
         f"at best by {at_least(least.metres)}, in {grid.nearest} ({head_name(ask)}, {ask.case} "
         "body; outer bound)."
     )

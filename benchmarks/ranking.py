@@ -66,7 +66,7 @@ def main(long: bool = False) -> None:
     for name, lost in losses.items():
         short = np.array(lost)
         print(
-            f"  {name:10}  {len(short)} sets can be served, {without} by no setting found; short of "
+            f"  {name:10}  {len(short)} sets can be served, {without} by none found; short of "
             f"the best by {short.mean():.3f} m on average, {short.max():.3f} m at most, within "
             f"0.02 m in {(short <= 0.02).mean():.0%}; {took[name] / n:.2f} s a search",
             flush=True,

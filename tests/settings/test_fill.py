@@ -1,4 +1,4 @@
-"""Blank settings are filled in: comments and layout stay, and the copy is checked like any other."""
+"""Blank settings are filled in: comments and layout stay; the copy is checked as any other."""
 
 import difflib
 import re

@@ -7,6 +7,9 @@ from test_fill import PLAIN, STEPS, call
 
 from reach.cautions import CAUTIONS
 
+DRIVE = ("--tool", "power-drive", "--bit", "S-16")
+"""For what the procedure does not turn."""
+
 
 @pytest.fixture
 def yard(tmp_path, monkeypatch):
@@ -91,14 +94,15 @@ def test_customary_units_stand_beside_metres_on_request(yard):
 
 
 def test_a_target_beyond_every_setting_gives_1_and_the_socket_that_comes_nearest(yard):
-    result = settings(targets="FAR")
+    result = settings(*DRIVE, targets="FAR")
     assert result.exit_code == 1
     text = " ".join(result.stdout.split())
     assert "No socket serves FAR at any setting of stand: short by" in text
     assert "from SA" in text
 
 
-def test_what_is_only_not_found_gives_3(yard):
+def test_what_is_only_not_found_gives_3(yard, monkeypatch):
+    monkeypatch.setattr("reach.settings.choose.remedies", lambda *asked: [])
     scene = yard / "scene.toml"
     cage = ", cage = { box = [0.1, 1.4, 1.6], at = [0.25, 0.0, 1.3] } }\nsockets"
     scene.write_text(scene.read_text().replace(" }\nsockets", cage, 1))
@@ -129,7 +133,7 @@ def test_json_says_everything_and_is_the_same_twice(yard):
 
 
 def test_json_of_a_certificate_carries_the_shortage(yard):
-    assert settings("--json", "far.json", targets="FAR").exit_code == 1
+    assert settings(*DRIVE, "--json", "far.json", targets="FAR").exit_code == 1
     record = json.loads((yard.parent / "far.json").read_text())
     assert record["settings"]["ranked"] == []
     assert record["settings"]["proved_short"]["SA"]["metres"] > 1.0

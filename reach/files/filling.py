@@ -126,8 +126,9 @@ def _key(name: str) -> str:
 
 
 def _filled_rows(text: str, shown: str, settings: Mapping[str, Values]) -> str:
-    """Return a table of steps with columns ``setting.<joint>``; lines of comment stay."""
+    """Return a table of steps with columns ``setting.<joint>``; comments and line ends stay."""
     lines = text.splitlines()
+    end = "\r\n" if "\r\n" in text else "\n"
     first = next(i for i, line in enumerate(lines) if line.strip() and not line.startswith("#"))
     header = next(csv.reader([lines[first]]))
     joints = dict.fromkeys(joint for values in settings.values() for joint in values)
@@ -147,7 +148,7 @@ def _filled_rows(text: str, shown: str, settings: Mapping[str, Values]) -> str:
     if left:
         message = "no row of its own; its setting cannot be filled"
         raise InputError(Problem(shown, f"step {name!r}", None, message) for name in sorted(left))
-    return "\n".join(lines) + "\n"
+    return end.join(lines) + end
 
 
 def _csv_line(row: list[str]) -> str:

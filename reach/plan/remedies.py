@@ -79,7 +79,8 @@ def _other_hand(
     if served:
         by = sorted({_head(ask) for ask, hand in zip(asks, served.hands, strict=True)
                      if hand != ask.own_hand})  # fmt: skip
-        yield Remedy(f"Leave the hand open: the other one does {', '.join(by)}", served)
+        if by:
+            yield Remedy(f"Leave the hand open: the other one does {', '.join(by)}", served)
 
 
 def _with(ask: Situation, **changes: object) -> Situation:

@@ -80,3 +80,33 @@ def test_a_payload_that_no_step_places_is_said_to_be_taken_in_its_first_pose() -
     assert any("relay-boom is taken as stowed" in warning for warning in silent.warnings)
     told = question(scene, **asked, placed={"relay-boom": "seated"})
     assert not any("relay-boom" in w for w in check(scene, told, only=["fit"]).warnings)
+
+
+def test_at_a_worksite_all_percentile_bodies_can_and_people_between_them_are_proved_not_to() -> (
+    None
+):
+    loaded = load_scene("brackenfall")
+    asked = question(
+        loaded,
+        where="SK4",
+        worker="W1",
+        restraint="FR-1",
+        setting={"clocking": 0, "pitch": "-30 deg", "roll": "15 deg", "yaw": 8},
+        fastener="IP2",
+        tool="RW-1",
+        bit="S-8",
+        placed={"relay-boom": "stowed"},
+    )
+    (found,) = check(loaded, asked, only=["share"], population=1000).findings
+    numbers = found.numbers
+    assert len(numbers["percentile bodies that can"]) == 6
+    assert numbers["of a stature between theirs, cannot"] > 0
+    assert numbers["limiting person's room between"] < 0.0
+    # The same words and numbers stand in README.md.
+    readme = (SCENES.parent / "README.md").read_text()
+    assert " ".join(found.because.split()) in " ".join(readme.split())
+    sizes = ["small", "medium", "large"]
+    given = check(loaded, asked, only=["reach", "clearance", "sight"], sizes=sizes).findings
+    verdicts = {(one.case, one.check): one.verdict for one in given if one.case}
+    wanted = {(size, name) for size in sizes for name in ("reach", "clearance", "sight")}
+    assert all(verdicts[key] is Verdict.PASS for key in wanted)

@@ -33,6 +33,9 @@ from reach.worker.body import Body
 from reach.worker.crowd import Crowd
 from reach.worker.many import UNTRIED
 
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
 NAME = "share"
 IDS = ("U1P",)
 
@@ -40,6 +43,7 @@ SHOWN = {
     "stature": "stature",
     "thumbtipreach": "thumb-tip reach",
     "acromialheight": "acromial height",
+    "trochanterionheight": "hip height",
     "biacromialbreadth": "biacromial breadth",
     "span": "span",
     "weightkg": "mass",
@@ -70,11 +74,14 @@ def _finding(site: Site, situation: Situation, crowd: Crowd) -> Finding:
     ends = interval(n_can, n)[0], interval(n_can + n_open, n)[1]
     person, room = _limiting(turnouts, crowd, can, cannot)
     assert situation.head is not None
+    short = np.min([one.short for one in turnouts], axis=0)
+    able = tuple(body for body in crowd.anchors if _can(site, situation, body))
+    compared, counts = _percentiles(able, crowd, can, cannot, short)
     because = (
         f"Of {crowd.asked.title}, as {situation.worker} {standing(situation)}, {n_can} reach "
         f"{situation.head.name} clear and in view, {n_cannot} are proved not to and {n_open} are "
         f"not known: {LEVEL:.0%} sure, the share is {ends[0]:.3f} .. {ends[1]:.3f}. "
-        f"{_person(crowd.bodies[person], room)}{_percentiles(site, situation, crowd, can, cannot)}"
+        f"{_person(crowd.bodies[person], room)}{compared}"
     )
     numbers = {
         "n": n,
@@ -84,9 +91,9 @@ def _finding(site: Site, situation: Situation, crowd: Crowd) -> Finding:
         "not known lack (quartiles, rad)": _lacking(turnouts, ~can & ~cannot),
         "interval": list(ends),
         "confidence": LEVEL,
-        "limiting person": crowd.bodies[person].label,
         "limiting person's room": room,
-        **{f"limiting {words}": crowd.bodies[person].dims[key] for key, words in SHOWN.items()},
+        **_limits_of(crowd.bodies[person]),
+        **counts,
     }
     fix = _fix(turnouts, can, cannot, limit.value) if ends[1] < limit.value else ""
     return _told(situation, crowd, because, ends, limit, numbers, fix)
@@ -121,8 +128,8 @@ def _told(
 def _limiting(
     turnouts: tuple[Turnout, ...],
     crowd: Crowd,
-    can: NDArray[np.bool_],
-    cannot: NDArray[np.bool_],
+    can: Flags,
+    cannot: Flags,
 ) -> tuple[int, float]:
     """Return the person with the least room, and that room in m; nan when it is not measured.
 
@@ -146,63 +153,91 @@ def _limiting(
     return extreme[least], radius[least]
 
 
-def _lacking(turnouts: tuple[Turnout, ...], unknown: NDArray[np.bool_]) -> list[float]:
+def _lacking(turnouts: tuple[Turnout, ...], unknown: Flags) -> list[float]:
     """Return quartiles of what the nearest postures of the not known lack, rad; empty if none."""
     fault = np.min([one.fault for one in turnouts], axis=0)[unknown]
     fault = fault[np.isfinite(fault)]
     return [float(v) for v in np.percentile(fault, (25, 50, 75))] if len(fault) else []
 
 
-def _person(body: Body, room: float) -> str:
+def _limits_of(body: Body) -> dict[str, object]:
+    """Return name and dimensions of a limiting person, by the names of the numbers."""
+    dims = {f"limiting {words}": body.dims[key] for key, words in SHOWN.items()}
+    return {"limiting person": body.label, **dims}
+
+
+def _described(body: Body) -> str:
     units = {key: "kg" if key == "weightkg" else "m" for key in SHOWN}
     said = ", ".join(
         f"{words} {text_of(body.dims[key], units[key])}" for key, words in SHOWN.items()
     )
+    return f"{body.label} ({said})"
+
+
+def _person(body: Body, room: float) -> str:
     if math.isnan(room):
         how = "has no posture that was found"
     elif room < 0.0:
         how = f"is at least {at_least(-room)} short"
     else:
         how = f"has {text_of(room, 'm')} to spare any way"
-    return f"The limiting one, {body.label} ({said}), {how}."
+    return f"The limiting one, {_described(body)}, {how}."
 
 
 def _percentiles(
-    site: Site,
-    situation: Situation,
-    crowd: Crowd,
-    can: NDArray[np.bool_],
-    cannot: NDArray[np.bool_],
-) -> str:
+    able: tuple[Body, ...], crowd: Crowd, can: Flags, cannot: Flags, short: Array
+) -> tuple[str, dict[str, object]]:
     """Say that percentile bodies are not, or may not be, the worst case; else nothing.
 
     Shown by people whose stature lies between those of two percentile bodies of their sex that
-    can, and who are proved not to; suspected where such people are not known to.
+    can (``able``), and who are proved not to; suspected where such people are not known to.
+    ``short`` is the proved shortage of each person, m, where above 0.
     """
-    able = [body for body in crowd.anchors if _can(site, situation, body)]
-    names, within = [], np.zeros(len(crowd.bodies), np.bool_)
-    sexes = np.array([body.sex for body in crowd.bodies])
-    stature = np.array([body.dims["stature"] for body in crowd.bodies])
-    for sex in crowd.asked.sexes:
-        bodies = [body for body in able if body.sex == sex]
-        statures = [body.dims["stature"] for body in bodies]
-        if len(bodies) > 1:
-            mine = (sexes == sex) & (stature >= min(statures)) & (stature <= max(statures))
-            within |= mine
-            if (mine & ~can).any():
-                names += [body.label for body in bodies]
-    proved, lost = int((within & cannot).sum()), int((within & ~can & ~cannot).sum())
-    if proved:
+    between = _between(able, crowd)
+    proved, lost = between & cannot, between & ~can & ~cannot
+    counts: dict[str, object] = {
+        "percentile bodies that can": [body.label for body in able],
+        "of a stature between theirs, cannot": int(proved.sum()),
+        "of a stature between theirs, not known": int(lost.sum()),
+    }
+    failing = proved if proved.any() else lost
+    if not failing.any():
+        return "", counts
+    sexes = {crowd.bodies[i].sex for i in np.flatnonzero(failing)}
+    names = ", ".join(body.label for body in able if body.sex in sexes)
+    if not proved.any():
         return (
-            f" Percentile bodies are not the worst case here: {', '.join(names)} can, yet {proved} "
-            "of those proved not to have a stature between theirs."
+            f" Percentile bodies may not be the worst case here: {names} can, yet no posture was "
+            f"found for {_people(lost)} with a stature between theirs.",
+            counts,
         )
-    if lost:
-        return (
-            f" Percentile bodies may not be the worst case here: {', '.join(names)} can, yet no "
-            f"posture was found for {lost} people with a stature between theirs."
-        )
-    return ""
+    said = (
+        f" Percentile bodies are not the worst case here: {names} can, yet {_people(proved)} with "
+        "a stature between theirs are proved not to"
+    )
+    worst = int(np.argmax(np.where(proved, short, -np.inf)))
+    if short[worst] <= 0.0:
+        return f"{said}.", counts
+    body = crowd.bodies[worst]
+    counts |= {f"{key} between": value for key, value in _limits_of(body).items()}
+    counts["limiting person's room between"] = -float(short[worst])
+    how = f"the farthest by at least {at_least(float(short[worst]))}: {_described(body)}"
+    return f"{said}, {how}.", counts
+
+
+def _between(able: tuple[Body, ...], crowd: Crowd) -> Flags:
+    """Return whose stature lies between two of the bodies of their sex, shape (n,)."""
+    within = np.zeros(len(crowd.bodies), np.bool_)
+    for i, one in enumerate(crowd.bodies):
+        statures = [body.dims["stature"] for body in able if body.sex == one.sex]
+        if len(statures) > 1:
+            within[i] = min(statures) <= one.dims["stature"] <= max(statures)
+    return within
+
+
+def _people(who: Flags) -> str:
+    n = int(who.sum())
+    return "1 person" if n == 1 else f"{n} people"
 
 
 def _can(site: Site, situation: Situation, body: Body) -> bool:
@@ -212,8 +247,8 @@ def _can(site: Site, situation: Situation, body: Body) -> bool:
 
 def _fix(
     turnouts: tuple[Turnout, ...],
-    can: NDArray[np.bool_],
-    cannot: NDArray[np.bool_],
+    can: Flags,
+    cannot: Flags,
     asked: float,
 ) -> str:
     """Return what at least has to change for the share to be met, in words."""

@@ -6,13 +6,21 @@ import numba
 import numpy as np
 import pytest
 from bench import bench, drive, resolved, step, the
+from scipy.spatial.transform import Rotation
 
 from reach.checks import reach, share
 from reach.crowd_work import turnouts_of
+from reach.files.people import load_population
 from reach.finding import Verdict
 from reach.model.population_draw import PopulationDraw
 from reach.proportion import interval
 from reach.work import attempt_of
+from reach.worker.body import percentile_of
+from reach.worker.bound import shortage
+from reach.worker.figure import AHEAD, ANKLE, GRIP, HIGH, HIP, LOW, R_MAX, RISE, SHOULDER
+from reach.worker.figure import HALF as HALF_BREADTH
+from reach.worker.posing import CLEAR, SEEN
+from reach.worker.search import find_postures
 
 EASY = (step("easy", "R", drive("easy")),)
 FAR = (step("far", "R", drive("far")),)
@@ -136,32 +144,129 @@ def test_several_sizes_ask_a_crowd_once():
     assert len(share.find(site, situations)) == 1
 
 
-def test_percentile_bodies_are_the_worst_case_only_as_long_as_nobody_between_them_fails():
+def world_past_the_percentiles():
+    """A bolt low in front, turned from the right: all percentile bodies bring their tool onto it.
+
+    The higher a shoulder, the longer the arm has to be that comes down to it.
+    """
+    fasteners = {
+        "low": {"at": [0.992, 0.127, 0.776], "axis": [-0.233, -0.888, 0.397], "torque": 20.0}
+    }
+    away = {"box": [0.1, 0.1, 0.1], "at": [9.0, 9.0, 7.0]}
+    return bench(fasteners=fasteners, solids={**NOTHING, "panel": away, "post": away})
+
+
+DEEP = (step("low", "R", drive("low")),)
+PEOPLE = PopulationDraw(n=300, seed=1)
+
+
+def test_people_between_percentile_bodies_that_can_are_proved_not_to():
+    site, situations = resolved(world_past_the_percentiles(), *DEEP, population=PEOPLE)
+    (found,) = share.find(site, situations)
+    everybody = "male P5, male P50, male P95, female P5, female P50, female P95"
+    n = found.numbers["of a stature between theirs, cannot"]
+    assert n > 10
+    assert (
+        f"Percentile bodies are not the worst case here: {everybody} can, yet {n} people with a "
+        "stature between theirs are proved not to, the farthest by at least"
+    ) in found.because
+    assert found.numbers["percentile bodies that can"] == everybody.split(", ")
+    # The percentile bodies' own postures, by joint limits, room and sight.
+    (situation,) = situations
+    crowd = situation.crowd
+    bounds = {}
+    for body in crowd.anchors:
+        alone = attempt_of(site, replace(situation, body=body, case=body.label), "right")
+        assert alone.short <= 0.0
+        assert alone.margin.radius >= 0.0
+        assert alone.allows(alone.witness.posture, CLEAR | SEEN)
+        bounds[body.label] = body.dims["stature"]
+    # The limiting person between them is nobody odd.
+    numbers = found.numbers
+    (person,) = [one for one in crowd.bodies if one.label == numbers["limiting person between"]]
+    assert person.label in found.because
+    low, high = bounds[f"{person.sex} P5"], bounds[f"{person.sex} P95"]
+    assert low < numbers["limiting stature between"] == person.dims["stature"] < high
+    population = load_population(person.sex)
+    for key in share.SHOWN:
+        assert 0.1 < percentile_of(population, key, person.dims[key]) < 99.9
+    # Twins: the same person alone, the bound and the longest search by joint limits only.
+    alone = attempt_of(site, replace(situation, body=person, case=person.label), "right")
+    proof = shortage(alone.figure, alone.target.tip, alone.target.direction)[0]
+    assert proof == pytest.approx(-numbers["limiting person's room between"], abs=1e-9)
+    assert proof > 0.005
+    rng = np.random.default_rng(8)
+    shifts = rng.standard_normal((200, 3))
+    shifts *= 0.99 * proof / np.linalg.norm(shifts, axis=1)[:, None]
+    tips = np.vstack([alone.target.tip, alone.target.tip + shifts])
+    tried = find_postures(alone.figure, tips, np.tile(alone.target.direction, (201, 1)), "full")
+    assert (tried.violation > 0.0).all()
+    # Brute force: no trunk brings the shoulder within an arm of any wrist.
+    assert nearest_wrist(alone, rng) > alone.figure.p[R_MAX] + proof
+    middle = crowd.anchors[1]
+    able = attempt_of(site, replace(situation, body=middle, case=middle.label), "right")
+    assert nearest_wrist(able, rng) < able.figure.p[R_MAX]
+
+
+def nearest_wrist(attempt, rng, n=200_000):
+    """Least distance from a shoulder to a wrist that holds the tool right, random postures, m.
+
+    Joints are turned one after another, often near their ends, where a far target has them; the
+    tool axis is anywhere in its tolerance.
+    """
+    p, target = attempt.figure.p, attempt.target
+    grip = attempt.figure.grip
+    low, high = p[LOW : LOW + 5], p[HIGH : HIGH + 5]
+    roll, pitch, hip, side, twist = (low + (high - low) * rng.beta(0.3, 0.3, (n, 5))).T
+    leg, ankle = p[HIP] - p[ANKLE], np.array([0.0, 0.0, p[ANKLE]])
+    rise = p[RISE] * rng.uniform(0.0, 1.0, n)
+    at = np.column_stack(
+        [np.full(n, p[AHEAD]), np.full(n, -p[HALF_BREADTH]), p[SHOULDER] - p[HIP] + rise]
+    )
+    for axis, angle in (("z", twist), ("x", side), ("y", hip)):
+        at = Rotation.from_euler(axis, angle[:, None]).apply(at)
+    at[:, 2] += leg
+    for axis, angle in (("y", pitch), ("x", roll)):
+        at = Rotation.from_euler(axis, angle[:, None]).apply(at)
+    shoulders = at + ankle
+    tilt = rng.standard_normal((n, 3))
+    tilt *= grip.tolerance * rng.uniform(0.0, 1.0, (n, 1)) / np.linalg.norm(tilt, axis=1)[:, None]
+    onto = Rotation.align_vectors(target.direction[None], np.asarray(grip.axis)[None])[0]
+    spin = Rotation.from_rotvec(rng.uniform(-np.pi, np.pi, (n, 1)) * target.direction)
+    hand = Rotation.from_rotvec(tilt) * spin * onto
+    wrists = target.tip - hand.apply(np.asarray(grip.tip) + np.array([p[GRIP], 0.0, 0.0]))
+    return float(np.linalg.norm(shoulders - wrists, axis=1).min())
+
+
+def test_percentile_bodies_are_the_worst_case_as_long_as_nobody_between_them_fails():
+    found = the("share", world(40), *EASY)
+    assert found.numbers["percentile bodies that can"]
+    assert found.numbers["of a stature between theirs, cannot"] == 0
+    assert found.numbers["of a stature between theirs, not known"] == 0
+    assert "worst case" not in found.because
+
+
+def test_nothing_is_said_of_percentile_bodies_that_cannot_themselves():
+    found = the("share", world(40), *FAR)
+    assert found.numbers["percentile bodies that can"] == []
+    assert found.numbers["of a stature between theirs, cannot"] == 0
+    assert "worst case" not in found.because
+
+
+def test_people_nobody_found_a_posture_for_make_percentile_bodies_doubtful_only():
     people = PopulationDraw(n=30, seed=3)
-    site, (situation,) = resolved(world(), *EASY, population=people)
-    crowd, nobody, all_of_them = situation.crowd, np.zeros(30, bool), np.ones(30, bool)
-    said = [
-        share._percentiles(site, situation, crowd, can, cannot)
-        for can, cannot in (
-            (all_of_them, nobody),
-            (nobody, nobody),
-            (nobody, all_of_them),
-        )
-    ]
-    assert said[0] == ""
-    assert "may not be the worst case here" in said[1]
-    assert "Percentile bodies are not the worst case here" in said[2]
-    assert "male P5, male P50, male P95, female P5, female P50, female P95 can" in said[2]
+    _, (situation,) = resolved(world(), *EASY, population=people)
+    crowd, nobody = situation.crowd, np.zeros(30, bool)
+    text, counts = share._percentiles(crowd.anchors, crowd, nobody, nobody, np.full(30, -1.0))
     bounds = {body.label: body.dims["stature"] for body in crowd.anchors}
     between = sum(
         bounds[f"{body.sex} P5"] <= body.dims["stature"] <= bounds[f"{body.sex} P95"]
         for body in crowd.bodies
     )
     assert 0 < between < 30
-    assert f"yet {between} of those" in said[2]
-    assert f"for {between} people" in said[1]
-    far_site, (far,) = resolved(world(), *FAR, population=people)
-    assert share._percentiles(far_site, far, far.crowd, nobody, all_of_them) == ""
+    assert counts["of a stature between theirs, not known"] == between
+    assert "may not be the worst case here" in text
+    assert f"for {between} people" in text
 
 
 def test_a_blank_setting_is_open():

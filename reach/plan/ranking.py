@@ -110,6 +110,7 @@ def rank(
     top: int = 5,
     most: int = MOST,
     say: Say | None = None,
+    hard: bool = True,
 ) -> Ranking:
     """Return the ``top`` best settings for all of ``asks`` together.
 
@@ -122,6 +123,8 @@ def rank(
         Settings to look at, at most.
     say : callable, optional
         Told (done, total, words).
+    hard : bool
+        Whether to look long at the nearest misses where a quick look finds no setting.
     """
     order = _order(grid)
     hoped = grid.hoped.min(axis=1, initial=math.inf)
@@ -152,7 +155,7 @@ def rank(
             since = since + len(block) if served == before else 0
             if grid.searched and served and since >= PATIENCE:
                 break
-    if not served:
+    if not served and hard:
         served, misses = _looked_at_hard(site, grid, asks, misses, hardest)
     left = float(best_left[done])
     if grid.searched:
@@ -246,10 +249,17 @@ def _tried(
 def _looked_at_hard(
     site: Site, grid: Grid, asks: Sequence[Situation], misses: list[Miss], hardest: list[int]
 ) -> tuple[list[Served], list[Miss]]:
-    """Try the nearest misses again with a long search, until one serves."""
+    """Try the nearest misses again with a long search, until one serves.
+
+    Nearest are those that reach everything, then those a quick search leaves just out of reach.
+    """
     misses = sorted(misses, key=lambda miss: (-miss.n_done, miss.row))
-    for miss in misses[:MOST_HARD]:
-        found = _tried(site, grid, asks, hardest, 0.0, miss.row, hard=True)
+    rows = [miss.row for miss in misses[:MOST_HARD]]
+    worst = grid.likely.min(axis=1, initial=math.inf)
+    near = np.flatnonzero((worst < 0.0) & np.isfinite(worst) & grid.searched)
+    rows += near[np.argsort(-worst[near], kind="stable")][: 2 * MOST_HARD].tolist()
+    for row in rows:
+        found = _tried(site, grid, asks, hardest, 0.0, row, hard=True)
         if isinstance(found, Served):
             return [found], misses
     return [], misses

@@ -20,18 +20,18 @@ from reach.units import text_of
 
 Array = NDArray[np.float64]
 
-MOST = 128
+MOST = 48
 """Settings looked at for each change that is tried."""
 
 LENGTHS = (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50, 0.60)
 """Bars tried besides those there are, m."""
 
-FARTHEST, FARTHER = 1.0, 0.05
-"""Farthest that a socket is moved along its face and the steps on the way there, m."""
+DISTANCES = (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.60, 0.80, 1.00)
+"""How far a socket is moved along its face, m."""
 
 N_WAYS = 8
 
-N_NEAR = 200
+N_NEAR = 120
 """Settings tried where a socket is moved: those that fall short least where it is."""
 
 
@@ -66,7 +66,7 @@ def _served(
     site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid, table_of: TableOf
 ) -> Served | None:
     new = grid_of(site, asks, restraint, table_of, grid.sockets)
-    return next(iter(rank(site, new, asks, 1, MOST).served), None)
+    return next(iter(rank(site, new, asks, 1, MOST, hard=False).served), None)
 
 
 def _other_hand(
@@ -168,7 +168,7 @@ def _moved(
     to_parent = site.world_from[socket.frame][:3, :3].T
     near = _nearest_settings(site, asks, grid, name)
     least = float(grid.alone[name].max())
-    for distance in np.arange(FARTHER, FARTHEST + 1e-9, FARTHER).tolist():
+    for distance in DISTANCES:
         if distance < least:
             continue
         for turn in 2.0 * np.pi * np.arange(N_WAYS) / N_WAYS:
@@ -178,7 +178,7 @@ def _moved(
             scene = site.scene.model_copy(update={"sockets": sockets})
             moved = replace(site, scene=scene, memo={})
             scored = grid_of(moved, asks, restraint, table_of, [name], only=near)
-            served = next(iter(rank(moved, scored, asks, 1, MOST).served), None)
+            served = next(iter(rank(moved, scored, asks, 1, MOST, hard=False).served), None)
             if served:
                 by = ", ".join(f"{x + 0.0:+.2f}" for x in np.round(shift, 2))
                 words = f"Move {name} by {text_of(distance, 'm')} along its face, ({by}) m"

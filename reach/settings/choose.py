@@ -12,6 +12,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from reach.checks import CHECKS
+from reach.checks.clearance import closest_of
+from reach.checks.reach import lacking
+from reach.checks.wording import best_attempt
 from reach.files.people import load_population
 from reach.files.problem import InputError, Problem, listed, unknown
 from reach.files.procedure import LoadedProcedure, load_procedure
@@ -32,6 +35,7 @@ from reach.site import Site, Situation, place_of
 from reach.situations import resolve
 from reach.table.table import ReachTable
 from reach.worker.figure import Figure
+from reach.worker.posing import capsules_of
 
 Say = Callable[[int, int, str], None]
 
@@ -180,9 +184,10 @@ def choose(
         finding = wording.found(asks, grid, ranking, judged[0].served, name, limit, notes)
     else:
         finding = wording.none_found(
-            asks, grid, ranking, each, changes, name, set(names) == set(free_sockets(loaded.scene))
-        )
-    shown = judged[0].findings if judged else _misses(site, asks, ranking, name)
+            asks, grid, ranking, each, changes, name,
+            set(names) == set(free_sockets(loaded.scene)), _blocked(site, asks, ranking, name),
+        )  # fmt: skip
+    shown = judged[0].findings if judged else ()
     outcome = outcome_of(
         loaded, asking, site, asks, [finding, *shown], [one.NAME for one in JUDGED],
         time.perf_counter() - start,
@@ -275,15 +280,21 @@ def _judged(
     return tuple(sorted(found, key=place))
 
 
-def _misses(
-    site: Site, asks: Sequence[Situation], ranking: Ranking, restraint: str
-) -> tuple[Finding, ...]:
-    """Return what stands in the way at the setting that comes nearest, where none serves."""
+def _blocked(site: Site, asks: Sequence[Situation], ranking: Ranking, restraint: str) -> str:
+    """Return what the nearest posture lacks at the setting that comes nearest, in words."""
     if not ranking.misses:
-        return ()
+        return ""
     miss = ranking.misses[0]
-    found = findings_at(site, [asks[miss.ask]], restraint, miss.candidate)
-    return tuple(one for one in found if one.verdict is not Verdict.PASS)
+    attempt = best_attempt(site, placed_at(site, asks[miss.ask], restraint, miss.candidate))
+    posed = attempt.nearest_miss
+    words = lacking(posed)
+    if min(posed.body_room, posed.arm_room) < 0.0:
+        capsules = capsules_of(attempt.figure, attempt.bulk, attempt.target, posed.posture)
+        closest = closest_of(
+            attempt.surroundings, attempt.world_from_boots, capsules, attempt.floor, attempt.names
+        )
+        words = f"{words} ({closest.part} and {closest.solid})"
+    return words
 
 
 def _spread(

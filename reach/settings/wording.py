@@ -89,10 +89,11 @@ def none_found(
     changes: Sequence[Remedy],
     restraint: str,
     every: bool,
+    blocked: str,
 ) -> Finding:
     """Return the finding of a search that found none: a certificate where there is a proof.
 
-    ``every`` says whether all free sockets were looked at.
+    ``every`` says whether all free sockets were looked at, ``blocked`` what the nearest miss lacks.
     """
     fixes = [
         f"Leave {restraint} in {one.socket} and set it anew for each target (listed above)"
@@ -118,7 +119,7 @@ def none_found(
         because = _certificate(asks, grid, restraint, every)
         short = max(grid.short[grid.nearest].metres, SURE)
         return _finding(asks, because, -math.inf, -short, (), fix, numbers)
-    because = _open(asks, grid, ranking, restraint, stepless)
+    because = _open(asks, grid, ranking, restraint, stepless, blocked)
     return _finding(asks, because, -math.inf, math.inf, (), fix, numbers)
 
 
@@ -133,12 +134,18 @@ def _certificate(asks: Sequence[Situation], grid: Grid, restraint: str, every: b
     for name in heads(asks):
         mine = [k for k, ask in enumerate(asks) if head_name(ask) == name]
         if all(k in impossible for k in mine):
-            k = min(mine, key=lambda k: impossible[k])
-            short, socket = impossible[k]
-            even = f"even for the {asks[k].case} body" if len(mine) > 1 else f"for {who(asks[k])}"
+            worst = max(mine, key=lambda k: impossible[k])
+            even = min(mine, key=lambda k: impossible[k])
+            short, socket = impossible[worst]
+            by = (
+                f"for the {asks[worst].case} body, and by {at_least(impossible[even][0])} from "
+                f"{impossible[even][1]} even for the {asks[even].case} body"
+                if len(mine) > 1
+                else f"for {who(asks[worst])}"
+            )
             return (
                 f"{none} serves {name} at any setting of {restraint}: short by "
-                f"{at_least(short)} at best, from {socket}, {even} (outer bound)."
+                f"{at_least(short)} at best, from {socket}, {by} (outer bound)."
             )
     least = grid.short[grid.nearest]
     ask = asks[least.ask]
@@ -157,6 +164,7 @@ def _open(
     ranking: Ranking,
     restraint: str,
     stepless: bool,
+    blocked: str,
 ) -> str:
     base = (
         f"No setting of {restraint} was found that serves {', '.join(heads(asks))} for "
@@ -169,8 +177,8 @@ def _open(
         ask = asks[miss.ask]
         return (
             f"{base}; the nearest, {miss.candidate.socket} at {miss.candidate.words}, reaches all "
-            f"by joint limits, but {head_name(ask)} has no posture that is clear and in view for "
-            f"the {ask.case} body (see below)."
+            f"by joint limits, but no posture was found that is also clear and sees "
+            f"{head_name(ask)} for the {ask.case} body; the nearest one lacks {blocked}."
         )
     if ranking.lost:
         k = max(ranking.lost, key=lambda k: (ranking.lost[k], -k))

@@ -46,7 +46,7 @@ def settings_command(
         typer.Option("--extension", metavar="NAME", help="Extension between tool and bit."),
     ] = None,
     hand: Annotated[
-        Literal["right", "left", "either", "own"] | None,
+        Literal["right", "left", "either", "both", "own"] | None,
         typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),
     ] = None,
     placed: Annotated[

@@ -31,6 +31,8 @@ def question(
     extension: str | None = None,
     hand: Hands = "own",
     placed: Mapping[str, str] | None = None,
+    torque: float | None = None,
+    force: float | None = None,
 ) -> LoadedProcedure:
     """Return a question as a procedure of one step.
 
@@ -63,7 +65,10 @@ def question(
         )
     action: dict[str, Any] = {"do": "drive" if fastener else "ingress"}
     if fastener:
-        drive = {"fastener": fastener, "tool": tool, "bit": bit, "extension": extension}
+        drive = {
+            "fastener": fastener, "tool": tool, "bit": bit, "extension": extension,
+            "torque": torque, "force": force,
+        }  # fmt: skip
         action |= {key: value for key, value in drive.items() if value is not None}
         action["hand"] = hand
     step = {
@@ -135,7 +140,7 @@ def questions(
 def usual_way(
     loaded: LoadedScene, procedure: Procedure, worker: str | None, targets: Sequence[str]
 ) -> dict[str, dict[str, Any]]:
-    """Return how a procedure has targets turned: tool, bit, extension, hand, payloads' poses.
+    """Return how a procedure has targets turned: tool, hand, torque, force, payloads' poses.
 
     The first time in the lane of the worker counts, else the first time in any.
     """
@@ -148,10 +153,10 @@ def usual_way(
                 continue
             own = worker is None or step.lane == worker
             if action.fastener not in found or (own and not found[action.fastener][0]):
-                hand = "own" if action.hand == "both" else action.hand
                 found[action.fastener] = own, {
                     "tool": action.tool, "bit": action.bit, "extension": action.extension,
-                    "hand": hand, "placed": dict(placed),
+                    "hand": action.hand, "placed": dict(placed),
+                    "torque": action.torque, "force": action.force,
                 }  # fmt: skip
     return {target: way for target, (_, way) in found.items()}
 

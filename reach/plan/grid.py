@@ -30,6 +30,9 @@ Array = NDArray[np.float64]
 TableOf = Callable[[Figure, int], ReachTable | None]
 """Gives the reach table of a figure for so many questions, or None to search them one by one."""
 
+ALIKE = 1e-5
+"""How far (m) a target may move in the boot frame between settings taken as one pose."""
+
 NEAR = 0.1
 """A setting whose quick search ends farther than this (rad) beyond a joint limit is given up."""
 
@@ -238,7 +241,8 @@ def shortage_of(
         for hand in hands_of(ask):
             found = shortage(figure, *in_boots(boots, ask, hand), sharp=sharp)
             short = np.minimum(short, found)
-    return short
+    # Settings whose poses are alike to the sixth place stand for each other.
+    return np.asarray(short - ALIKE, np.float64)
 
 
 def _scored(

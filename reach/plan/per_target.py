@@ -13,7 +13,7 @@ from reach.site import Site, Situation
 MOST = 48
 """Settings tried by postures for each target."""
 
-TOP = 3
+TOP = 6
 """Settings to choose among for each target."""
 
 MOST_ROWS = 400

@@ -13,10 +13,11 @@ from numpy.typing import NDArray
 
 from reach.model.hardware import Restraint
 from reach.model.procedure import Drive
-from reach.plan.grid import Grid, TableOf, grid_of, shortage_of
+from reach.plan.grid import Grid, grid_of, shortage_of
 from reach.plan.ranking import Served, rank
 from reach.site import Held, Site, Situation, held_of, socket_pose
 from reach.units import text_of
+from reach.worker.figure import Figure
 
 Array = NDArray[np.float64]
 
@@ -28,6 +29,9 @@ LENGTHS = (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50, 0.60)
 
 DISTANCES = (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.60, 0.80, 1.00)
 """How far a socket is moved along its face, m."""
+
+MOST_ROWS = 400
+"""Settings searched for each change, those deepest inside the outer bound."""
 
 N_WAYS = 8
 
@@ -44,7 +48,7 @@ class Remedy:
 
 
 def remedies(
-    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid, table_of: TableOf
+    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid
 ) -> list[Remedy]:
     """Return the changes found, at most one of each kind.
 
@@ -54,28 +58,32 @@ def remedies(
         Of the same asks, without a setting that serves them.
     """
     kinds = (
-        _other_hand(site, asks, restraint, grid, table_of),
-        _other_tool(site, asks, restraint, grid, table_of),
-        _extension(site, asks, restraint, grid, table_of),
-        _moved(site, asks, restraint, grid, table_of),
+        _other_hand(site, asks, restraint, grid),
+        _other_tool(site, asks, restraint, grid),
+        _extension(site, asks, restraint, grid),
+        _moved(site, asks, restraint, grid),
     )
     return [found for kind in kinds if (found := next(kind, None)) is not None]
 
 
+def _no_table(figure: Figure, n: int) -> None:
+    """A table is not worth making for one look at each change."""
+
+
 def _served(
-    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid, table_of: TableOf
+    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid
 ) -> Served | None:
-    new = grid_of(site, asks, restraint, table_of, grid.sockets)
+    new = grid_of(site, asks, restraint, _no_table, grid.sockets, most=MOST_ROWS)
     return next(iter(rank(site, new, asks, 1, MOST, hard=False).served), None)
 
 
 def _other_hand(
-    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid, table_of: TableOf
+    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid
 ) -> Iterator[Remedy]:
     changed = [_with(ask, hand="either") for ask in asks]
     if all(new.action == old.action for new, old in zip(changed, asks, strict=True)):
         return
-    served = _served(site, changed, restraint, grid, table_of)
+    served = _served(site, changed, restraint, grid)
     if served:
         by = sorted({_head(ask) for ask, hand in zip(asks, served.hands, strict=True)
                      if hand != ask.own_hand})  # fmt: skip
@@ -94,7 +102,7 @@ def _head(ask: Situation) -> str:
 
 
 def _other_tool(
-    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid, table_of: TableOf
+    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid
 ) -> Iterator[Remedy]:
     """Try another tool that the fastener allows, for one fastener at a time."""
     scene = site.scene
@@ -113,7 +121,7 @@ def _other_tool(
             changed = [_with(a, tool=tool, bit=bit, extension=None) if a in mine else a
                        for a in asks]  # fmt: skip
             changed = [_refitted(site, ask) for ask in changed]
-            served = _served(site, changed, restraint, grid, table_of)
+            served = _served(site, changed, restraint, grid)
             if served:
                 yield Remedy(f"Turn {name} with {changed[asks.index(mine[0])].action.tool}", served)  # type: ignore[union-attr]
 
@@ -124,7 +132,7 @@ def _refitted(site: Site, ask: Situation) -> Situation:
 
 
 def _extension(
-    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid, table_of: TableOf
+    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid
 ) -> Iterator[Remedy]:
     """Try bars of rising length between tool and bit, then name the one there is."""
     if not any(ask.held is not None and ask.held.record.takes_bits for ask in asks):
@@ -132,7 +140,7 @@ def _extension(
     bars = {bar.length: name for name, bar in site.scene.extensions.items()}
     for length in sorted({*bars, *LENGTHS}):
         longer = [_lengthened(ask, length) for ask in asks]
-        served = _served(site, longer, restraint, grid, table_of)
+        served = _served(site, longer, restraint, grid)
         if served:
             name = f" ({bars[length]})" if length in bars else ""
             yield Remedy(f"Fit an extension of {text_of(length, 'm')}{name}", served)
@@ -153,7 +161,7 @@ def _lengthened(ask: Situation, by: float) -> Situation:
 
 
 def _moved(
-    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid, table_of: TableOf
+    site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid
 ) -> Iterator[Remedy]:
     """Move the socket that comes nearest along its face, a step farther each time.
 
@@ -177,7 +185,7 @@ def _moved(
             sockets = {**site.scene.sockets, name: socket.model_copy(update={"at": at})}
             scene = site.scene.model_copy(update={"sockets": sockets})
             moved = replace(site, scene=scene, memo={})
-            scored = grid_of(moved, asks, restraint, table_of, [name], only=near)
+            scored = grid_of(moved, asks, restraint, _no_table, [name], only=near)
             served = next(iter(rank(moved, scored, asks, 1, MOST, hard=False).served), None)
             if served:
                 by = ", ".join(f"{x + 0.0:+.2f}" for x in np.round(shift, 2))

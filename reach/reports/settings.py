@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 from reach.finding import Verdict
 from reach.reports.record import plain, record_of
 from reach.reports.table import heading, laid_out, paragraph, printed
+from reach.settings.choose import all_pass
 from reach.units import text_of
 
 if TYPE_CHECKING:
@@ -46,12 +48,20 @@ def settings_json(choice: Choice) -> str:
     record = record_of(choice.outcome) | {
         "settings": {
             "schema": SCHEMA,
-            "ranked": [_setting(one.served, choice) for one in choice.judged],
+            "ranked": [
+                {**_setting(one.served, choice), "verdicts": _verdicts(one)}
+                for one in choice.judged
+            ],
             "per_target": [
                 {
                     "socket": one.socket,
                     "settings": {
-                        target: _setting(served, None) if served else None
+                        target: {
+                            **_setting(served, None),
+                            "verdicts": _verdicts(choice.each_judged[served]),
+                        }
+                        if served
+                        else None
                         for target, served in one.settings.items()
                     },
                 }
@@ -71,6 +81,10 @@ def settings_json(choice: Choice) -> str:
         }
     }
     return json.dumps(record, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _verdicts(one: Judged) -> dict[str, int]:
+    return {str(verdict): one.count(verdict) for verdict in Verdict}
 
 
 def _setting(served: Served, choice: Choice | None) -> dict[str, Any]:
@@ -127,13 +141,7 @@ def _ranked(choice: Choice) -> Iterator[RenderableType]:
 
 def _checked(one: Judged) -> str:
     """Return what the checks say of a setting, in words."""
-    words = []
-    for verdict in (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW):
-        names = [finding.check for finding in one.findings if finding.verdict is verdict]
-        if names:
-            words.append(f"{verdict}: {', '.join(dict.fromkeys(names))}")
-    n = one.count(Verdict.PASS)
-    return "; ".join(words) if words else f"all {n} answers pass"
+    return one.lacks or f"all {one.count(Verdict.PASS)} answers pass"
 
 
 def _margins(choice: Choice, served: Served, units: str) -> Iterator[RenderableType]:
@@ -149,10 +157,11 @@ def _per_target(choice: Choice) -> Iterator[RenderableType]:
     if not choice.each:
         return
     yield heading("ONE SOCKET, SET ANEW FOR EACH TARGET")
-    if choice.each[0].serves_all and len(choice.spread) > 1:
+    anew = [one.socket for one in choice.each if all_pass(one, choice.each_judged)]
+    if anew and len(choice.spread) > 1:
         spread = ", ".join(choice.spread)
         yield paragraph(
-            f"{choice.each[0].socket} serves all of them from the start; the procedure spreads "
+            f"{anew[0]} serves all of them from the start; the procedure spreads "
             f"them over {spread}.", 2,
         )  # fmt: skip
     for one in choice.each:
@@ -169,21 +178,15 @@ def _per_target(choice: Choice) -> Iterator[RenderableType]:
 def _searched(choice: Choice) -> Iterator[RenderableType]:
     grid, ranking = choice.grid, choice.ranking
     yield heading("LOOKED AT")
-    joints = grid.restraint.joints
-    every = 1
-    for joint in joints:
-        every *= max(1, len(joint.stops))
-    text = (
-        f"{len(grid.sockets)} sockets, each at {every} settings of which {len(grid.angles)} differ "
-        f"in pose; {len(grid.rows)} of {grid.n_settings} are not proved out of reach, "
-        f"{ranking.n_looked} were tried by postures."
-    )
+    joints, n = grid.restraint.joints, len(grid.sockets)
+    every = math.prod(max(1, len(joint.stops)) for joint in joints)
+    each = f"{every} settings of which {len(grid.angles)} differ in pose"
     if any(not joint.stops for joint in joints):
-        text = (
-            f"{len(grid.sockets)} sockets, each at {len(grid.angles)} settings (joints without "
-            f"detents in steps); {len(grid.rows)} of {grid.n_settings} are not proved out of "
-            f"reach, {ranking.n_looked} were tried by postures."
-        )
+        each = f"{len(grid.angles)} settings (joints without detents in steps)"
+    text = (
+        f"{n} socket{'' if n == 1 else 's'}, each at {each}; {len(grid.rows)} of "
+        f"{grid.n_settings} are not proved out of reach, {ranking.n_looked} were tried by postures."
+    )
     yield paragraph(text, 2)
     short = [
         f"{name} by {text_of(one.metres, 'm')} ({_asked(choice, one.ask)})"
@@ -193,7 +196,7 @@ def _searched(choice: Choice) -> Iterator[RenderableType]:
     if short:
         yield paragraph(f"Short at every setting (outer bound): {'; '.join(short)}.", 2)
     if ranking.gap > 0.0:
-        much = f"by up to {text_of(ranking.gap, 'm')}"
+        much = f"by up to {text_of(ranking.gap, 'm')} as far as their scores go"
         if not ranking.gap < FARTHEST:
             much = "by how much is not known"
         yield paragraph(f"Settings that were not tried may be better, {much}.", 2)

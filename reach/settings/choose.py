@@ -43,6 +43,9 @@ JUDGED = tuple(one for one in CHECKS if one.NAME not in ("socket", "sizes", "sha
 """Checks that a setting is put to; what is asked of all sockets or all bodies is asked here."""
 
 
+MOST_JUDGED = 12
+"""Settings put to the checks, until enough pass."""
+
 FEW = 20_000
 """Up to this many questions are searched one by one rather than have a table made for them."""
 
@@ -62,6 +65,16 @@ class Judged:
     def count(self, verdict: Verdict) -> int:
         """Return how many findings have a verdict."""
         return sum(finding.verdict is verdict for finding in self.findings)
+
+    @property
+    def lacks(self) -> str:
+        """What does not pass, in words: ``"open: ingress"``; empty when everything does."""
+        words = []
+        for verdict in (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW):
+            names = [finding.check for finding in self.findings if finding.verdict is verdict]
+            if names:
+                words.append(f"{verdict}: {', '.join(dict.fromkeys(names))}")
+        return "; ".join(words)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -162,29 +175,31 @@ def choose(
 
     tables = tables_of(say)
     grid = grid_of(site, asks, kept, tables, names, step)
-    ranking = rank(site, grid, asks, top, most, say)
-    judged = _judged(site, asks, ranking.served, name)
+    ranking = rank(site, grid, asks, max(top, MOST_JUDGED), most, say)
+    judged = judged_settings(site, asks, ranking.served, name, top)
     each: tuple[PerTarget, ...] = ()
     each_judged: dict[Served, Judged] = {}
 
     def pick(mine: Sequence[Situation], served: Sequence[Served]) -> Served:
-        best = _judged(site, mine, served, name)[0]
+        best = judged_settings(site, mine, served, name, 1)[0]
         each_judged[best.served] = best
         return best.served
 
     changes: tuple[Remedy, ...] = ()
     if not judged:
         each = per_target(site, asks, grid, tables, pick) if len(heads(asks)) > 1 else ()
-        if mend and not (each and each[0].serves_all):
-            changes = tuple(remedies(site, asks, kept, grid, tables))
+        if mend and not any(all_pass(one, each_judged) for one in each):
+            changes = tuple(remedies(site, asks, kept, grid))
     spread = _spread(procedure, asks[0].worker, targets)
     if judged:
         limit = site.limit("reach_margin")
         notes = _notes(judged[0].served, asks, spread)
-        finding = wording.found(asks, grid, ranking, judged[0].served, name, limit, notes)
+        best, lacks = judged[0].served, judged[0].lacks
+        finding = wording.found(asks, grid, ranking, best, name, limit, notes, lacks)
     else:
+        anew = [one.socket for one in each if all_pass(one, each_judged)]
         finding = wording.none_found(
-            asks, grid, ranking, each, changes, name,
+            asks, grid, ranking, anew, changes, name,
             set(names) == set(free_sockets(loaded.scene)), _blocked(site, asks, ranking, name),
         )  # fmt: skip
     shown = judged[0].findings if judged else ()
@@ -258,26 +273,39 @@ def findings_at(
 ) -> tuple[Finding, ...]:
     """Return what the checks say of everything asked at one setting, getting in included."""
     placed = [placed_at(site, ask, restraint, candidate) for ask in asks]
-    first = {one.case: replace(one, step="getting in", action=Ingress(do="ingress"), head=None,
-                               held=None, wanted_torque=None)
-             for one in reversed(placed)}  # fmt: skip
+    bare = {"action": Ingress(do="ingress"), "head": None, "held": None, "wanted_torque": None}
+    first = {
+        (one.case, id(one.surroundings)): replace(one, step="getting in", **bare)
+        for one in reversed(placed)
+    }
     situations = (*reversed(first.values()), *placed)
     return tuple(finding for one in JUDGED for finding in one.find(site, situations))
 
 
-def _judged(
-    site: Site, asks: Sequence[Situation], settings: Sequence[Served], restraint: str
+def judged_settings(
+    site: Site, asks: Sequence[Situation], settings: Sequence[Served], restraint: str, top: int
 ) -> tuple[Judged, ...]:
-    """Return the settings found, those that fail nothing first, then by worst margin."""
-    found = [
-        Judged(served, findings_at(site, asks, restraint, served.candidate)) for served in settings
-    ]
+    """Return ``top`` settings: those that pass every check first, then by worst margin.
+
+    Best margin first they are put to the checks until so many pass, or all have been.
+    """
+    found: list[Judged] = []
+    for served in settings:
+        if sum(not one.lacks for one in found) >= top:
+            break
+        found.append(Judged(served, findings_at(site, asks, restraint, served.candidate)))
 
     def place(one: Judged) -> tuple[int, int, float]:
         unsure = one.count(Verdict.OPEN) + one.count(Verdict.REVIEW)
         return one.count(Verdict.FAIL), unsure, -one.worst
 
-    return tuple(sorted(found, key=place))
+    return tuple(sorted(found, key=place)[:top])
+
+
+def all_pass(each: PerTarget, judged: dict[Served, Judged]) -> bool:
+    """Whether a socket has a setting for every target by which every check passes."""
+    found = each.settings.values()
+    return all(one is not None and not judged[one].lacks for one in found)
 
 
 def _blocked(site: Site, asks: Sequence[Situation], ranking: Ranking, restraint: str) -> str:

@@ -15,17 +15,16 @@ from reach.files.filling import Values, write_filled, written_setting
 from reach.files.people import load_population
 from reach.files.procedure import LoadedProcedure, procedure_file
 from reach.files.scene import LoadedScene
-from reach.finding import exit_code
 from reach.model.procedure import Drive
 from reach.plan.grid import TableOf, grid_of
 from reach.plan.ranking import Served, rank
-from reach.settings.choose import findings_at, tables_of
+from reach.settings.choose import Judged, judged_settings, tables_of
 from reach.site import Site, Situation
 from reach.situations import resolve
 
 Say = Callable[[int, int, str], None]
 
-TOP = 3
+TOP = 6
 """Settings of a stand that are put to the checks."""
 
 
@@ -109,15 +108,17 @@ def _stand(site: Site, stand: Stand, tables: TableOf) -> tuple[dict[str, Values]
         return {}, f"{stand.socket} ({names}): nothing is turned from there, so it stays blank."
     one = _best(site, stand.socket, stand.asks, tables)
     if one:
-        words = f"{stand.socket} ({names}): {one.candidate.words}, worst margin {one.worst:.3f} m."
-        return {stand.steps[0]: _values(stand.asks[0], one)}, words
+        served, lacks = one.served, f"; {one.lacks}" if one.lacks else ""
+        words = f"{stand.socket} ({names}): {served.candidate.words}, worst margin "
+        words = f"{words}{one.worst:.3f} m{lacks}."
+        return {stand.steps[0]: _values(stand.asks[0], served)}, words
     found: dict[str, Values] = {}
     missing = []
     for step in dict.fromkeys(ask.step for ask in stand.asks):
         mine = [ask for ask in stand.asks if ask.step == step]
         best = _best(site, stand.socket, mine, tables)
         if best:
-            found[step] = _values(mine[0], best)
+            found[step] = _values(mine[0], best.served)
         else:
             missing.append(step)
     if found:
@@ -130,16 +131,13 @@ def _stand(site: Site, stand: Stand, tables: TableOf) -> tuple[dict[str, Values]
     return found, f"{words}."
 
 
-def _best(site: Site, socket: str, asks: Sequence[Situation], tables: TableOf) -> Served | None:
+def _best(site: Site, socket: str, asks: Sequence[Situation], tables: TableOf) -> Judged | None:
     """Return the best setting of a socket that the checks pass, else the best one found."""
     place = asks[0].place
     assert place is not None
     grid = grid_of(site, asks, place.restraint, tables, [socket])
     served = rank(site, grid, asks, TOP).served
-    for one in served:
-        if exit_code(findings_at(site, asks, place.restraint_name, one.candidate)) == 0:
-            return one
-    return next(iter(served), None)
+    return next(iter(judged_settings(site, asks, served, place.restraint_name, 1)), None)
 
 
 def _values(ask: Situation, served: Served) -> Values:

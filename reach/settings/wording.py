@@ -22,7 +22,6 @@ from collections.abc import Sequence
 from reach.checks.wording import SURE, at_least, who
 from reach.finding import Finding, Limit
 from reach.plan.grid import Grid
-from reach.plan.per_target import PerTarget
 from reach.plan.ranking import Ranking, Served
 from reach.plan.remedies import Remedy
 from reach.site import Situation
@@ -58,18 +57,26 @@ def found(
     restraint: str,
     limit: Limit,
     notes: Sequence[str],
+    lacks: str,
 ) -> Finding:
-    """Return the finding of a search that found a setting."""
+    """Return the finding of a search that found a setting.
+
+    ``lacks`` says which checks do not pass there; then the search is open.
+    """
     k = best.margins.index(best.worst)
     where = best.candidate
+    does = f"reaches {', '.join(heads(asks))} but not everything passes there ({lacks})"
+    if not lacks:
+        does = f"serves {', '.join(heads(asks))}"
     because = (
-        f"{restraint} in {where.socket} at {where.words} serves {', '.join(heads(asks))} for "
-        f"{bodies(asks)}; the least margin of reach is that of {head_name(asks[k])} for the "
-        f"{asks[k].case} body. {len(grid.sockets)} sockets with {len(grid.angles)} settings that "
-        f"differ in pose were scored, {ranking.n_looked} tried by postures."
+        f"{restraint} in {where.socket} at {where.words} {does}, for {bodies(asks)}; the least "
+        f"margin of reach is that of {head_name(asks[k])} for the {asks[k].case} body. "
+        f"{_sockets(grid)} with {len(grid.angles)} settings that differ in pose were looked at, "
+        f"{ranking.n_looked} of them by postures."
     )
-    low = max(0.0, best.worst - WITHIN) - limit.value
-    high = best.worst + max(WITHIN, ranking.gap) - limit.value
+    # Scores are no bound: how much better the best of all settings is, is not known.
+    low = -math.inf if lacks else max(0.0, best.worst - WITHIN) - limit.value
+    high = math.inf
     numbers = {
         "socket": where.socket,
         "setting": where.angles,
@@ -85,7 +92,7 @@ def none_found(
     asks: Sequence[Situation],
     grid: Grid,
     ranking: Ranking,
-    each: Sequence[PerTarget],
+    anew: Sequence[str],
     changes: Sequence[Remedy],
     restraint: str,
     every: bool,
@@ -93,12 +100,12 @@ def none_found(
 ) -> Finding:
     """Return the finding of a search that found none: a certificate where there is a proof.
 
-    ``every`` says whether all free sockets were looked at, ``blocked`` what the nearest miss lacks.
+    ``every`` says whether all free sockets were looked at, ``blocked`` what the nearest miss lacks,
+    ``anew`` names sockets from which each target works at a setting of its own.
     """
     fixes = [
-        f"Leave {restraint} in {one.socket} and set it anew for each target (listed above)"
-        for one in each[:1]
-        if one.serves_all
+        f"Leave {restraint} in {socket} and set it anew for each target (listed above)"
+        for socket in anew[:1]
     ]
     fixes += [
         f"{one.words}, then {one.served.candidate.socket} at {one.served.candidate.words} "
@@ -187,6 +194,11 @@ def _open(
             f"{head_name(asks[k])} within the joint limits of the {asks[k].case} body."
         )
     return f"{base}; none looked likely enough to be tried by postures."
+
+
+def _sockets(grid: Grid) -> str:
+    n = len(grid.sockets)
+    return f"{n} socket{'' if n == 1 else 's'}"
 
 
 def _label(ask: Situation) -> str:

@@ -29,7 +29,7 @@ def changes(data, **drives):
     site, asks = asked(data, ("x",), "R", **drives)
     grid, ranking = searched(site, asks, sockets=("SK1",))
     assert not ranking.served
-    return site, asks, remedies(site, asks, asks[0].place.restraint, grid, no_table)
+    return site, asks, remedies(site, asks, asks[0].place.restraint, grid)
 
 
 def reach_of(data, served, **drives):
@@ -76,7 +76,7 @@ def test_the_other_hand_serves_where_it_is_left_open():
     site, asks = asked(data, ("x",), "R", hand="right")
     grid, ranking = searched(site, asks, sockets=("SK1",))
     assert not ranking.served
-    found = remedies(site, asks, asks[0].place.restraint, grid, no_table)
+    found = remedies(site, asks, asks[0].place.restraint, grid)
     (hand,) = [one for one in found if one.words.startswith("Leave the hand open")]
     assert hand.served.hands == ("left",)
     assert "reaches x" in reach_of(data, hand.served, hand="left").because

@@ -101,7 +101,6 @@ def test_a_target_beyond_every_setting_gives_1_and_the_socket_that_comes_nearest
     assert "from SA" in text
 
 
-@pytest.mark.xfail(strict=True, reason="fails of the nearest setting alone count as the answer")
 def test_what_is_only_not_found_gives_3(yard, monkeypatch):
     monkeypatch.setattr("reach.settings.choose.remedies", lambda *asked: [])
     scene = yard / "scene.toml"

@@ -273,13 +273,15 @@ def findings_at(
 ) -> tuple[Finding, ...]:
     """Return what the checks say of everything asked at one setting, getting in included."""
     placed = [placed_at(site, ask, restraint, candidate) for ask in asks]
-    bare = {"action": Ingress(do="ingress"), "head": None, "held": None, "wanted_torque": None}
-    first = {
-        (one.case, id(one.surroundings)): replace(one, step="getting in", **bare)
-        for one in reversed(placed)
-    }
+    first = {(one.case, id(one.surroundings)): _standing(one) for one in reversed(placed)}
     situations = (*reversed(first.values()), *placed)
     return tuple(finding for one in JUDGED for finding in one.find(site, situations))
+
+
+def _standing(ask: Situation) -> Situation:
+    """Return the same worker getting into the restraint there."""
+    action = Ingress(do="ingress")
+    return replace(ask, step="getting in", action=action, head=None, held=None, wanted_torque=None)
 
 
 def judged_settings(

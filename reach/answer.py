@@ -20,8 +20,8 @@ from reach.checks import CHECKS, check_named
 from reach.files.people import draw_of
 from reach.files.problem import InputError, Problem, unknown
 from reach.files.procedure import LoadedProcedure
-from reach.files.results import write_whole
-from reach.files.scene import LoadedScene
+from reach.files.results import refuse_inputs, write_whole
+from reach.files.scene import LoadedScene, read_files
 from reach.finding import exit_code
 from reach.model.population_draw import PopulationDraw
 from reach.reports.key import compare, comparison, load_key
@@ -60,6 +60,9 @@ def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted) -> in
         nothing was run then.
     """
     _check_targets(wanted)
+    for path in (wanted.json, wanted.csv):
+        if path is not None:
+            refuse_inputs(path, [*read_files(scene, procedure.files), Path(procedure.file)])
     sizes = sizes_of(wanted.sizes, scene)
     population = (
         draw_of(wanted.population, "--population") if wanted.population is not None else None

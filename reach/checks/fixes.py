@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from reach.checks.wording import at_least
@@ -23,11 +24,25 @@ def reach_fix(site: Site, situation: Situation, short: float) -> str:
     if short > 0.0:
         metres = at_least(short)
         if fixes:
-            return f"{'; or '.join(fixes)}."
+            return either(fixes)
         return (
             f"Bring the boots or the fastener at least {metres} nearer, or reach {metres} farther."
         )
-    return f"{'; or '.join(fixes)}." if fixes else ""
+    return either(fixes)
+
+
+def either(fixes: Sequence[str]) -> str:
+    """Return fixes as one sentence; empty when there are none.
+
+    Examples
+    --------
+    >>> either(["Use the left hand", "Fit the extension X"])
+    'Use the left hand; or fit the extension X.'
+    """
+    if not fixes:
+        return ""
+    first, *others = fixes
+    return "; or ".join([first, *(one[0].lower() + one[1:] for one in others)]) + "."
 
 
 def _setting(site: Site, situation: Situation) -> list[str]:

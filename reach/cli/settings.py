@@ -73,8 +73,8 @@ def settings_command(
     """Find the socket and setting from which everything works."""
     with plain_errors():
         from reach.answer import look, mistyped, sizes_of, watched
-        from reach.files.results import check_writable, write_whole
-        from reach.files.scene import load_scene
+        from reach.files.results import check_writable, refuse_inputs, write_whole
+        from reach.files.scene import load_scene, read_files
         from reach.finding import exit_code
         from reach.reports.settings import render_settings, settings_json
         from reach.settings.choose import choose, own_procedure
@@ -82,13 +82,14 @@ def settings_command(
 
         loaded = load_scene(scene)
         try:
-            angle = quantity(step, "angle")
+            angle = 0.0 if step.strip() == "0" else quantity(step, "angle")
         except ValueError as error:
             raise mistyped("--step", str(error)) from None
         if not angle > 0.0:
             raise mistyped("--step", f"must be greater than 0, found {step!r}")
         if json is not None:
             check_writable(json)
+            refuse_inputs(json, read_files(loaded))
         bodies = sizes_of(sizes, loaded)
         with watched() as say:
             choice = choose(

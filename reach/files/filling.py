@@ -9,13 +9,13 @@ from __future__ import annotations
 import csv
 import io
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 
 from reach.files.lines import scan
 from reach.files.places import inside
 from reach.files.problem import InputError, Problem
-from reach.files.results import check_writable, write_whole
+from reach.files.results import check_writable, refuse_inputs, write_whole
 from reach.files.toml import read_text
 from reach.model.hardware import Joint, Restraint
 
@@ -46,7 +46,11 @@ def _written(joint: Joint, angle: float) -> int | str:
 
 
 def write_filled(
-    source: Path, shown: str, target: Path, settings: Mapping[str, Values]
+    source: Path,
+    shown: str,
+    target: Path,
+    settings: Mapping[str, Values],
+    read: Collection[Path] = (),
 ) -> list[Path]:
     """Write a copy of a procedure with the settings of some steps filled in; return its files.
 
@@ -60,6 +64,8 @@ def write_filled(
         The copy; steps in a table go into a copy of the table beside it.
     settings : mapping
         Step -> joint -> value.
+    read : collection of Path
+        Files that the scene was read from: they are never written over.
 
     Raises
     ------
@@ -68,9 +74,7 @@ def write_filled(
         written; nothing is written then.
     """
     check_writable(target)
-    if target.exists() and target.samefile(source):
-        message = "is the procedure itself; give another file to write to"
-        raise InputError([Problem(str(target), "", None, message)])
+    refuse_inputs(target, [source, *read])
     text, _ = read_text(source, shown)
     data = tomllib.loads(text)
     names = [step.get("name") for step in data.get("steps", []) if isinstance(step, dict)]
@@ -83,6 +87,11 @@ def write_filled(
         return [target]
     rows, _ = read_text(inside(source.parent, table), table)
     beside = target.with_name(f"{target.stem}-steps.csv")
+    refuse_inputs(beside, [source, inside(source.parent, table), *read])
+    refuse_inputs(target, [inside(source.parent, table)])
+    if beside.exists() and not target.exists():
+        message = f"is there already; the table of steps of {target.name} would go into it"
+        raise InputError([Problem(str(beside), "", None, message)])
     filled = filled.replace(f'"{table}"', f'"{beside.name}"', 1)
     if tomllib.loads(filled)["tables"]["steps"] != beside.name:
         message = "write the name of the table in double quotes, in its own right"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -24,6 +24,20 @@ def check_writable(path: str | Path) -> None:
         raise InputError([Problem(str(path), "", None, _no_folder(target.parent))])
     if target.is_dir():
         raise InputError([Problem(str(path), "", None, "is a folder; give a file name")])
+
+
+def refuse_inputs(path: str | Path, read: Collection[Path]) -> None:
+    """Refuse to write over a file that was read.
+
+    Raises
+    ------
+    InputError
+        If ``path`` is one of the files ``read``.
+    """
+    target = Path(path)
+    if target.exists() and any(one.exists() and target.samefile(one) for one in read):
+        message = "is read by this run; give another file to write to"
+        raise InputError([Problem(str(path), "", None, message)])
 
 
 def write_whole(path: str | Path, content: str | bytes) -> None:

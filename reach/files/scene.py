@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, get_args, get_origin
@@ -78,6 +78,13 @@ class LoadedScene:
     written: dict[tuple[str, str], dict[str, Any]]
     meshes: dict[str, NDArray[np.float64]]
     warnings: tuple[str, ...]
+
+
+def read_files(scene: LoadedScene, more: Iterable[str] = ()) -> list[Path]:
+    """Return the files of its folder that a scene was read from, and ``more`` named like them."""
+    inside = f"{scene.name}/"
+    shown = [file for file in (*scene.files, *more) if file.startswith(inside)]
+    return [scene.folder / file.removeprefix(inside) for file in shown]
 
 
 def load_scene(where: str | Path) -> LoadedScene:

@@ -11,7 +11,9 @@ from reach.finding import Verdict
 from reach.reports.record import plain, record_of
 from reach.reports.table import heading, laid_out, paragraph, printed
 from reach.settings.choose import all_pass
+from reach.settings.wording import sure
 from reach.units import text_of
+from reach.worker.margin import WITHIN
 
 if TYPE_CHECKING:
     from rich.console import RenderableType
@@ -133,7 +135,7 @@ def _ranked(choice: Choice) -> Iterator[RenderableType]:
         k = one.served.margins.index(one.worst)
         where = one.served.candidate
         text = (
-            f"{where.socket}, {where.words}: worst margin {text_of(one.worst, 'm')} "
+            f"{where.socket}, {where.words}: worst margin {sure(one.worst)} at least "
             f"({_asked(choice, k)}); {_checked(one)}"
         )
         yield paragraph(text, 2, f"{rank:>2}. ")
@@ -145,11 +147,11 @@ def _checked(one: Judged) -> str:
 
 
 def _margins(choice: Choice, served: Served, units: str) -> Iterator[RenderableType]:
-    yield heading("MARGINS OF REACH", "at the first of them, by joint limits")
+    yield heading("MARGINS OF REACH", "at the first of them, by joint limits, at least")
     for k, (margin, hand) in enumerate(zip(served.margins, served.hands, strict=True)):
-        shown = text_of(margin, "m")
+        shown = sure(margin)
         if units == "both":
-            shown = f"{shown} ({margin / 0.0254:.1f} in)"
+            shown = f"{shown} ({max(0.0, margin - WITHIN) / 0.0254:.1f} in)"
         yield paragraph(f"{shown}, {hand} hand", 2, f"{_asked(choice, k):24s}")
 
 
@@ -169,7 +171,7 @@ def _per_target(choice: Choice) -> Iterator[RenderableType]:
             words = "no setting found"
             if served:
                 words = (
-                    f"{served.candidate.words}: margin {text_of(served.worst, 'm')}; "
+                    f"{served.candidate.words}: margin {sure(served.worst)} at least; "
                     f"{_checked(choice.each_judged[served])}"
                 )
             yield paragraph(words, 2, f"{one.socket}  {target:10s} ")
@@ -185,8 +187,12 @@ def _searched(choice: Choice) -> Iterator[RenderableType]:
         each = f"{len(grid.angles)} settings (joints without detents in steps)"
     text = (
         f"{n} socket{'' if n == 1 else 's'}, each at {each}; {len(grid.rows)} of "
-        f"{grid.n_settings} are not proved out of reach, {ranking.n_looked} were tried by postures."
+        f"{grid.n_settings} are not proved out of reach, {ranking.n_looked} tried by postures."
     )
+    left = [f"{n} ({one.status})" for n, one in choice.outcome.site.scene.sockets.items()
+            if n not in grid.sockets]  # fmt: skip
+    if left:
+        text = f"{text} Not looked at: {', '.join(left)}."
     yield paragraph(text, 2)
     short = [
         f"{name} by {text_of(one.metres, 'm')} ({_asked(choice, one.ask)})"

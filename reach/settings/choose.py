@@ -204,7 +204,7 @@ def choose(
         )  # fmt: skip
     shown = judged[0].findings if judged else ()
     outcome = outcome_of(
-        loaded, asking, site, asks, [finding, *shown], [one.NAME for one in JUDGED],
+        loaded, asking, site, asks, [finding, *shown], [one.NAME for one in CHECKS],
         time.perf_counter() - start,
     )  # fmt: skip
     if len(outcome.findings) == 1:

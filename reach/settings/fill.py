@@ -14,11 +14,12 @@ from pathlib import Path
 from reach.files.filling import Values, write_filled, written_setting
 from reach.files.people import load_population
 from reach.files.procedure import LoadedProcedure, procedure_file
-from reach.files.scene import LoadedScene
+from reach.files.scene import LoadedScene, read_files
 from reach.model.procedure import Drive
 from reach.plan.grid import TableOf, grid_of
 from reach.plan.ranking import Served, rank
 from reach.settings.choose import Judged, judged_settings, tables_of
+from reach.settings.wording import sure
 from reach.site import Site, Situation
 from reach.situations import resolve
 
@@ -73,7 +74,7 @@ def write_fill(
 ) -> list[Path]:
     """Write the copy of a procedure with what was found; return its files."""
     source, shown = procedure_file(procedure, scene)
-    return write_filled(source, shown, target, filled.settings)
+    return write_filled(source, shown, target, filled.settings, read_files(scene))
 
 
 def blank_stands(procedure: LoadedProcedure, situations: Sequence[Situation]) -> tuple[Stand, ...]:
@@ -110,7 +111,7 @@ def _stand(site: Site, stand: Stand, tables: TableOf) -> tuple[dict[str, Values]
     if one:
         served, lacks = one.served, f"; {one.lacks}" if one.lacks else ""
         words = f"{stand.socket} ({names}): {served.candidate.words}, worst margin "
-        words = f"{words}{one.worst:.3f} m{lacks}."
+        words = f"{words}{sure(one.worst)} at least{lacks}."
         return {stand.steps[0]: _values(stand.asks[0], served)}, words
     found: dict[str, Values] = {}
     missing = []

@@ -19,17 +19,28 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from reach.checks.wording import SURE, at_least, who
+from reach.checks.fixes import either
+from reach.checks.wording import SURE, at_least
 from reach.finding import Finding, Limit
 from reach.plan.grid import Grid
 from reach.plan.ranking import Ranking, Served
 from reach.plan.remedies import Remedy
 from reach.site import Situation
-from reach.units import text_of
 from reach.worker.margin import WITHIN
 
 NAME = "settings"
 IDS = ("A2",)
+
+
+def sure(margin: float) -> str:
+    """Return a margin measured along directions in words, less its error.
+
+    Examples
+    --------
+    >>> sure(0.42), sure(0.01)
+    ('0.405 m', '0.000 m')
+    """
+    return at_least(max(0.0, margin - WITHIN))
 
 
 def heads(asks: Sequence[Situation]) -> tuple[str, ...]:
@@ -109,13 +120,13 @@ def none_found(
     ]
     fixes += [
         f"{one.words}, then {one.served.candidate.socket} at {one.served.candidate.words} "
-        f"(margin {text_of(one.served.worst, 'm')})"
+        f"(margin {sure(one.served.worst)} at least)"
         for one in changes
     ]
     if grid.is_excluded and not fixes:
         metres = at_least(max(0.0, grid.short[grid.nearest].metres))
         fixes = [f"Move {grid.nearest}, or what is out of its reach, at least {metres} nearer"]
-    fix = f"{'; or '.join(fixes)}." if fixes else ""
+    fix = either(fixes)
     numbers = {
         "proved short by socket": {name: one.metres for name, one in grid.short.items()},
         "settings not excluded": len(grid.rows),
@@ -131,38 +142,29 @@ def none_found(
 
 
 def _certificate(asks: Sequence[Situation], grid: Grid, restraint: str, every: bool) -> str:
-    """Return the proof in words; one target that nobody reaches is said first."""
-    none = "No free socket" if every else f"None of {', '.join(grid.sockets)}"
-    impossible = {
-        k: min((float(short[k]), name) for name, short in grid.alone.items())
-        for k in range(len(asks))
-        if min(float(short[k]) for short in grid.alone.values()) > 0.0
-    }
-    for name in heads(asks):
-        mine = [k for k, ask in enumerate(asks) if head_name(ask) == name]
-        if all(k in impossible for k in mine):
-            worst = max(mine, key=lambda k: impossible[k])
-            even = min(mine, key=lambda k: impossible[k])
-            short, socket = impossible[worst]
-            by = (
-                f"for the {asks[worst].case} body, and by {at_least(impossible[even][0])} from "
-                f"{impossible[even][1]} even for the {asks[even].case} body"
-                if len(mine) > 1
-                else f"for {who(asks[worst])}"
-            )
-            return (
-                f"{none} serves {name} at any setting of {restraint}: short by "
-                f"{at_least(short)} at best, from {socket}, {by} (outer bound)."
-            )
+    """Return the proof in words; a target that is out of reach by itself is named."""
     least = grid.short[grid.nearest]
     ask = asks[least.ask]
-    return (
-        f"No setting of {restraint} serves {', '.join(heads(asks))} for {bodies(asks)} together: "
-        f"at each of {len(grid.angles)} settings of {', '.join(grid.sockets)} something is out of "
-        f"reach, "
-        f"at best by {at_least(least.metres)}, in {grid.nearest} ({head_name(ask)}, {ask.case} "
-        "body; outer bound)."
+    looked = "any free socket" if every else " or ".join(grid.sockets)
+    words = (
+        f"No setting of {restraint} in {looked} serves {', '.join(heads(asks))} for "
+        f"{bodies(asks)}: short by {at_least(least.metres)} at best, in {grid.nearest}, where "
+        f"{head_name(ask)} is out of reach of the {ask.case} body (outer bound)."
     )
+    alone = {k: _alone(grid, k) for k in range(len(asks))}
+    for name in heads(asks):
+        mine = [k for k, ask in enumerate(asks) if head_name(ask) == name]
+        easiest = min(mine, key=lambda k: alone[k])
+        short, socket = alone[easiest]
+        if short > 0.0 and len(asks) > 1:
+            by = f"{name} alone is short by {at_least(short)} at best, from {socket}"
+            return f"{words} {by}, even for the {asks[easiest].case} body."
+    return words
+
+
+def _alone(grid: Grid, k: int) -> tuple[float, str]:
+    """Return the least proved shortage (m) of one question over all sockets, and where."""
+    return min((float(short[k]), name) for name, short in grid.alone.items())
 
 
 def _open(
@@ -216,6 +218,4 @@ def _finding(
 ) -> Finding:
     cases = ", ".join(dict.fromkeys(ask.case for ask in asks))
     about = (asks[0].worker, *heads(asks))
-    return Finding(
-        NAME, "all settings", about, cases, because, low, high, "m", limits, fix, (), numbers
-    )
+    return Finding(NAME, "search", about, cases, because, low, high, "m", limits, fix, (), numbers)

@@ -17,7 +17,7 @@ def test_a_connector_that_no_body_reaches_has_its_certificate():
     )
     finding = choice.outcome.findings[0]
     assert finding.verdict is Verdict.FAIL
-    assert "No socket serves CN2" in finding.because
+    assert "No setting of FR-1 in any free socket serves CN2" in finding.because
     assert "from SK6, even for the large body" in finding.because
     (large,) = [k for k, ask in enumerate(choice.asks) if ask.case == "large"]
     least = min(float(short[large]) for short in choice.grid.alone.values())

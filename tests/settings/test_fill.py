@@ -158,7 +158,7 @@ def refused(yard, result, *words):
 
 def test_the_procedure_itself_is_not_written_over(yard):
     result = call("check", "yard", "--fill", str(yard / "procedure.toml"))
-    refused(yard, result, "is the procedure itself")
+    refused(yard, result, "is read by this run")
     assert (yard / "procedure.toml").read_text() == STEPS
 
 

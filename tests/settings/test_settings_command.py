@@ -39,7 +39,7 @@ def settings(*words, targets="B1"):
         (["--top", "0"], "--top"),
         (["--step", "15 m"], "--step"),
         (["--step", "0 deg"], "must be greater than 0"),
-        (["--hand", "both"], "--hand"),
+        (["--hand", "third"], "--hand"),
         (["--placed", "boom"], "boom"),
         (["--json", "no/such.json"], "no folder"),
         (["--units", "miles"], "miles"),
@@ -97,8 +97,8 @@ def test_a_target_beyond_every_setting_gives_1_and_the_socket_that_comes_nearest
     result = settings(*DRIVE, targets="FAR")
     assert result.exit_code == 1
     text = " ".join(result.stdout.split())
-    assert "No socket serves FAR at any setting of stand: short by" in text
-    assert "from SA" in text
+    assert "No setting of stand in any free socket serves FAR for W1 (medium): short by" in text
+    assert "in SA, where FAR is out of reach" in text
 
 
 def test_what_is_only_not_found_gives_3(yard, monkeypatch):

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reach.model.procedure import Drive
 from reach.site import Held, Situation
@@ -54,11 +55,34 @@ def load_of(situation: Situation) -> Load:
 
 def lever_of(held: Held) -> float:
     """Return the distance (m) from the hand to the axis of a tool turned by force, else 0."""
-    if held.record.kind not in LEVERS:
-        return 0.0
-    across = held.tip - (held.tip @ held.axis) * held.axis
-    lever = float(np.linalg.norm(across))
+    return lever_at(held, np.zeros(3)) if held.record.kind in LEVERS else 0.0
+
+
+def lever_at(held: Held, grip: NDArray[np.float64]) -> float:
+    """Return the distance (m) from a grip (3,), m, hand frame, to the axis of a tool.
+
+    0 where it is too short to turn the tool by a force.
+    """
+    arm = held.tip - grip
+    lever = float(np.linalg.norm(arm - (arm @ held.axis) * held.axis))
     return lever if lever >= SHORTEST_LEVER else 0.0
+
+
+def grips_of(situation: Situation) -> tuple[NDArray[np.float64], ...]:
+    """Return where the hands hold the tool, m, hand frame: the leading one, then the other.
+
+    One where one hand works, or where nothing says where the second holds on.
+    """
+    held, first = situation.held, np.zeros(3)
+    assert held is not None
+    if not is_two_handed(situation) or held.record.second_grip is None:
+        return (first,)
+    return first, np.asarray(held.record.second_grip, np.float64)
+
+
+def is_two_handed(situation: Situation) -> bool:
+    """Whether the step asks for both hands."""
+    return isinstance(situation.action, Drive) and situation.action.hand == "both"
 
 
 def left_of(limit: float, value: float) -> float:

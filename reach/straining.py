@@ -17,6 +17,9 @@ Array = NDArray[np.float64]
 
 JOINTS = ("shoulder", "elbow", "wrist")
 
+HALF = 0.5
+"""Share of a push that the stronger-loaded of two hands takes at least."""
+
 
 @dataclass(frozen=True, slots=True)
 class Strain:
@@ -82,6 +85,29 @@ def least_strain(load: Load, lever: float) -> Strain:
     """
     couple = load.torque if lever == 0.0 else 0.0
     return Strain(couple, couple, couple, hand_force(load, lever))
+
+
+def least_of_two(load: Load, levers: tuple[float, ...]) -> Strain:
+    """Return what the stronger-loaded of two hands cannot do with less than.
+
+    One of them takes half the push or more.  A torque they may make by opposite forces, so that
+    no joint feels a couple; of a tool with levers the hands' forces times their levers add up to
+    the torque at most.
+
+    Parameters
+    ----------
+    levers : tuple of float, m
+        Distance of each hand from the axis; empty where that is not known or not how it is turned.
+
+    Examples
+    --------
+    >>> least_of_two(Load(0.0, 20.0, 3.0), ())
+    Strain(shoulder=0.0, elbow=0.0, wrist=0.0, hand=10.0)
+    >>> least_of_two(Load(0.0, 20.0, 9.0), (0.2, 0.1)).hand
+    30.0
+    """
+    turning = load.torque / sum(levers) if sum(levers) > 0.0 else 0.0
+    return Strain(0.0, 0.0, 0.0, max(HALF * load.peak, turning))
 
 
 def shares(strain: Strain, strength: Strain) -> dict[str, float]:

@@ -4,7 +4,8 @@ Margin. Share of strength: the limit less the largest share that shoulder, elbow
 is asked for. A held force counts against the sustained limit; the peak (the push home, and the
 torque with its breakaway) against the peak limit. The low end is that of the posture found, or
 of an easier one near it; the high end what no posture can do with less: the hand passes on every
-force, and a torque that goes into the hand is felt in full at every joint.
+force, and a torque that goes into the hand is felt in full at every joint. Of two hands one
+takes half the push or more; they may turn by opposite forces, so no torque is certain at a joint.
 
 Limit. ``effort_sustained`` and ``effort_peak`` of the scene's limits, the strengths there of
 the worker's sex, times ``grip_share`` of the suit for the hand. Strengths are one number a
@@ -12,9 +13,9 @@ joint, whichever way it is loaded, and not scaled by body. Of the torque of a to
 the share ``felt``; ratchets and wrenches are turned by a force at the hand.
 
 Blind spots. Static and weightless: the mass of arm and tool, the stiffness of the suit's joints,
-fatigue and friction of the glove are left out. Where both hands work the leading one is taken to
-do it alone. Another posture may ask for less, so too much in the posture found stays open unless
-no posture can do with less.
+fatigue and friction of the glove are left out. Where both hands work the low end is that of the
+leading one doing it alone. Another posture may ask for less, so too much in the posture found
+stays open unless no posture can do with less.
 """
 
 from __future__ import annotations
@@ -39,10 +40,9 @@ from reach.checks.wording import (
 from reach.easing import Points, arm_points, easier_posture
 from reach.finding import Finding, Limit, Mark
 from reach.geometry import transform_points
-from reach.loading import Load, lever_of, load_of
-from reach.model.procedure import Drive
+from reach.loading import Load, grips_of, is_two_handed, lever_at, lever_of, load_of
 from reach.site import Site, Situation
-from reach.straining import JOINTS, Strain, least_strain, shares, strain_of
+from reach.straining import JOINTS, Strain, least_of_two, least_strain, shares, strain_of
 from reach.work import Attempt
 from reach.worker.posing import CLEAR, SEEN
 
@@ -53,9 +53,6 @@ IDS = ("A4",)
 
 DIGITS = 12
 """Shares are told to so many decimals, so that what is equal to its limit passes."""
-
-BOTH = 0.5
-"""Share of a load that the stronger-loaded of two hands takes at least."""
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -72,9 +69,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
         return not_asked(NAME, situation, f"Nothing says how hard {head.name} is worked.")
     load = replace(load, torque=load.torque * held.record.felt)
     lever = lever_of(held)
-    hands = BOTH if _is_two_handed(situation) else 1.0
-    least = least_strain(_scaled(load, hands), lever)
-    least_held = least_strain(_held_alone(_scaled(load, hands)), lever)
+    least = _least(situation, load, lever)
+    least_held = _least(situation, _held_alone(load), lever)
     room = _room(site, situation, least, least_held)
     worst = min(room, key=lambda name: room[name])
     if room[worst] < -SURE:
@@ -123,12 +119,15 @@ def _answer(
     )
 
 
-def _is_two_handed(situation: Situation) -> bool:
-    return isinstance(situation.action, Drive) and situation.action.hand == "both"
-
-
-def _scaled(load: Load, share: float) -> Load:
-    return Load(share * load.held, share * load.peak, share * load.torque)
+def _least(situation: Situation, load: Load, lever: float) -> Strain:
+    """Return what no posture can do with less than, with one hand or two."""
+    if not is_two_handed(situation):
+        return least_strain(load, lever)
+    assert situation.held is not None
+    grips = grips_of(situation)
+    by_force = lever > 0.0 and len(grips) == 2
+    levers = tuple(lever_at(situation.held, grip) for grip in grips) if by_force else ()
+    return least_of_two(load, levers)
 
 
 def _held_alone(load: Load) -> Load:

@@ -1,15 +1,19 @@
 """Question. Does the socket bear what the step puts on the restraint, force and moment at once?
 
-Margin. Share of the rating that is left: 0 at the limit, the least over force and moment.
+Margin. Share of the rating that is left: 0 at the limit, the least over force and moment. The
+low end counts what the work may put on the socket, the high end what it puts there for certain.
 
 Limit. ``rating`` of the socket, else ``socket_force`` and ``socket_moment`` of the scene's
 limits, which hold for both applied together. A station is asked only where it has a ``rating``.
-Exact: equal passes.
+A push alone, or with a torque that the hand feels in full, is exact: equal passes.
 
-Blind spots. Static, with the push and the torque that scene and step say. The force is taken
-in its worst direction: its moment is force times the distance from socket to fastener, to which
-the lever of a ratchet or wrench is added; the torque of other tools is added to it in full. What
-a body throws on the socket by moving, and what the restraint bears, are not looked at.
+Blind spots. Static, with the push and the torque that scene and step say, the tool straight on
+the fastener. The push acts along the fastener's axis, the torque about it: in full at most, for
+certain the share ``felt``. A ratchet or wrench is turned by the least force across its lever,
+which acts at the grip, out by lever, shaft, bit and extension; on which side the lever stands is
+not known, so every side counts. Two hands may turn it by opposite forces: then no force is
+certain but the push. What a body throws on the socket by moving, and what the restraint bears,
+are not looked at.
 """
 
 from __future__ import annotations
@@ -19,9 +23,10 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.bearing import Burden, burden_of
 from reach.checks.wording import drives, finding_on, not_asked, point
 from reach.finding import Finding, Limit, Mark
-from reach.loading import hand_force, left_of, lever_of, load_of
+from reach.loading import left_of, load_of
 from reach.model.provenance import Provenance
 from reach.site import Place, Site, Situation
 from reach.units import text_of
@@ -36,9 +41,8 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    place, head, held = situation.place, situation.head, situation.held
+    place, head = situation.place, situation.head
     assert head is not None
-    assert held is not None
     load = load_of(situation)
     if place is None:
         return not_asked(NAME, situation, "The step names no place to work from.")
@@ -48,30 +52,48 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if not load.is_any:
         return not_asked(NAME, situation, f"Nothing says how hard {head.name} is worked.")
     socket = _origin(place)
-    lever = lever_of(held)
-    force = hand_force(load, lever)
-    arm = float(np.linalg.norm(head.point - socket)) + lever
-    moment = force * arm + (0.0 if lever > 0.0 else load.torque)
-    shares = [left_of(most[0].value, force), left_of(most[1].value, moment)]
-    margin = min(shares)
-    worst = shares.index(margin)
-    because = (
-        f"Work on {head.name} puts {text_of(force, 'N')} and {text_of(moment, 'N m')} on "
-        f"{place.name}, which bears {text_of(most[0].value, 'N')} and "
-        f"{text_of(most[1].value, 'N m')} together."
-    )
-    ends = point(socket), point(head.point)
+    burden = burden_of(situation, socket)
+    low = [left_of(one.value, at) for one, at in zip(most, burden.most, strict=True)]
+    high = [left_of(one.value, at) for one, at in zip(most, burden.sure, strict=True)]
+    fails = min(high) < 0.0
+    shares = high if fails else low
+    worst = shares.index(min(shares))
     return finding_on(
         NAME,
         situation,
-        because,
-        margin,
-        margin,
+        _because(place, head.name, burden, fails, most),
+        min(low),
+        min(high),
         "",
         (most[worst], most[1 - worst]),
-        _fix(worst, force, moment, most) if margin < 0.0 else "",
-        (Mark("segment", ends, f"lever arm at {place.name}", bad=margin < 0.0),),
-        {"force": force, "moment": moment, "distance": arm},
+        _fix(worst, burden.most, most) if min(low) < 0.0 else "",
+        (
+            Mark(
+                "segment",
+                (point(socket), point(head.point)),
+                f"lever arm at {place.name}",
+                bad=fails,
+            ),
+        ),
+        {
+            "force": burden.most[0],
+            "moment": burden.most[1],
+            "certain force": burden.sure[0],
+            "certain moment": burden.sure[1],
+            "arm of the push": burden.arm,
+        },
+    )
+
+
+def _because(
+    place: Place, name: str, burden: Burden, fails: bool, most: tuple[Limit, Limit]
+) -> str:
+    force, moment = burden.sure if fails else burden.most
+    bound = "" if burden.most == burden.sure else " at least" if fails else " at most"
+    return (
+        f"Work on {name} puts {text_of(force, 'N')} and {text_of(moment, 'N m')}{bound} on "
+        f"{place.name}, which bears {text_of(most[0].value, 'N')} and "
+        f"{text_of(most[1].value, 'N m')} together."
     )
 
 
@@ -98,7 +120,7 @@ def _rating(site: Site, place: Place) -> tuple[Limit, Limit] | None:
     )
 
 
-def _fix(worst: int, force: float, moment: float, most: tuple[Limit, Limit]) -> str:
-    share = most[worst].value / (force, moment)[worst]
+def _fix(worst: int, burden: tuple[float, float], most: tuple[Limit, Limit]) -> str:
+    share = min(1.0, most[worst].value / burden[worst])
     nearer = "" if worst == 0 else ", or work from a socket that much nearer"
     return f"Push and turn with {math.floor(100.0 * share)}% of it{nearer}."

@@ -10,7 +10,7 @@ from reach.checks import check_named
 from reach.easing import arm_points
 from reach.finding import Verdict
 from reach.loading import Load, lever_of, load_of
-from reach.straining import JOINTS, least_strain, strain_of
+from reach.straining import JOINTS, least_of_two, least_strain, strain_of
 from reach.work import attempt_of
 from reach.worker.posing import CLEAR, SEEN
 from reach.worker.posture import posture_of
@@ -57,23 +57,98 @@ def test_a_push_that_nobody_gives_is_not_asked():
 
 # ---- load --------------------------------------------------------------------------------
 
-DISTANCE = float(np.linalg.norm([0.7, -0.2, 1.65]))
+ARM = math.hypot(0.2, 1.65)
+"""From the socket in the origin to the axis of the bolt, which runs along x."""
+WHOLE = {
+    "tools": {
+        "own": {"kind": "drive", "tip": [0.2, 0, 0.05], "axis": [1, 0, 0], "takes_bits": False}
+    }
+}
 
 
-def test_the_load_is_force_times_lever_with_the_torque_added():
-    found = of("load", {"push": 100.0, "torque": 20.0})
-    assert found.numbers["force"] == 100.0
-    assert found.numbers["moment"] == pytest.approx(100.0 * DISTANCE + 20.0)
-    assert (
-        found.low == found.high == pytest.approx(1.0 - (100.0 * DISTANCE + 20.0) / 474.54, abs=1e-5)
-    )
+def test_the_load_of_push_and_torque_is_exact_where_the_hand_feels_the_torque_in_full():
+    """The moment of the push is square to the axis of the torque."""
+    found = of("load", {"push": 100.0, "torque": 20.0}, {"tool": "own"}, **WHOLE)
+    moment = math.hypot(100.0 * ARM, 20.0)
+    assert found.numbers["force"] == found.numbers["certain force"] == 100.0
+    assert found.numbers["moment"] == found.numbers["certain moment"] == pytest.approx(moment)
+    assert found.low == found.high == pytest.approx(1.0 - moment / 474.54, abs=1e-5)
     assert found.limits[0].name == "socket_moment"
 
 
-def test_a_ratchet_loads_the_socket_by_a_force_at_the_end_of_its_lever():
-    found = of("load", {"torque": 30.0}, RATCHET)
-    assert found.numbers["force"] == pytest.approx(30.0 / 0.2)
-    assert found.numbers["moment"] == pytest.approx(150.0 * (DISTANCE + 0.2))
+def test_of_a_torque_that_the_tool_takes_in_part_the_share_felt_alone_is_certain():
+    found = of("load", {"torque": 600.0})
+    assert found.numbers["moment"] == pytest.approx(600.0)
+    assert found.numbers["certain moment"] == pytest.approx(0.08 * 600.0)
+    assert found.verdict is Verdict.OPEN
+
+
+def brute_moments(at, axis, out, lever, push, torque):
+    """Moments |r x F| about the origin for every side the lever may stand on, either way round."""
+    n = np.asarray(axis, float)
+    across = np.cross(n, [0.3, 0.5, 0.8])
+    u = across / np.linalg.norm(across)
+    v = np.cross(n, u)
+    found = []
+    for angle in np.linspace(0.0, 2.0 * np.pi, 721):
+        way = math.cos(angle) * u + math.sin(angle) * v
+        grip = np.asarray(at) + out * n + lever * way
+        side = torque / lever * np.cross(n, way)
+        found += [
+            np.linalg.norm(np.cross(at, push * n) + np.cross(grip, sign * side))
+            for sign in (1.0, -1.0)
+        ]
+    return min(found), max(found)
+
+
+def test_a_ratchet_out_along_the_axis_loads_the_socket_as_in_closed_form():
+    """Head 0.5 m up the axis, grip 0.4 m farther and 0.2 m aside, 200 N: |r x F| = 184.4 N m."""
+    tool = {"kind": "wrench", "tip": [0.4, 0, 0.2], "axis": [1, 0, 0], "takes_bits": False}
+    data = {"tools": {"own": tool}}
+    turned = {"at": [0, 0, 0.5], "axis": [0, 0, 1], "torque": 40.0}
+    found = of("load", turned, {"tool": "own", "bit": None}, **data)
+    expected = 200.0 * math.hypot(0.9, 0.2)
+    assert expected == pytest.approx(184.4, abs=0.05)
+    assert found.numbers["moment"] == pytest.approx(expected)
+    assert found.numbers["certain moment"] == pytest.approx(expected)
+    assert found.low == pytest.approx(found.high)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_side_of_a_lever_lies_between_the_ends_of_the_load(seed):
+    rng = np.random.default_rng(seed)
+    at, axis = rng.uniform(-1.0, 1.0, 3), rng.normal(size=3)
+    axis /= np.linalg.norm(axis)
+    out, lever = rng.uniform(0.0, 0.4), rng.uniform(0.05, 0.3)
+    push, torque = rng.uniform(0.0, 200.0), rng.uniform(1.0, 60.0)
+    tool = {"kind": "ratchet", "tip": [out, 0, lever], "axis": [1, 0, 0], "takes_bits": False}
+    turned = {"at": at.tolist(), "axis": axis.tolist(), "push": push, "torque": torque}
+    found = of("load", turned, {"tool": "own", "bit": None}, tools={"own": tool})
+    least, most = brute_moments(at, axis, out, lever, push, torque)
+    assert found.numbers["certain moment"] <= least + 1e-9
+    assert most <= found.numbers["moment"] + 1e-9
+    assert found.numbers["moment"] < 2.0 * most
+    assert found.numbers["force"] == pytest.approx(math.hypot(push, torque / lever))
+
+
+def test_a_push_straight_through_the_socket_has_no_moment_and_cannot_fail_by_it():
+    data = bench(fasteners={"t": {"at": [0.0, 0.0, 1.65], "axis": [0, 0, 1], "push": 1000.0}})
+    data["sockets"]["SK1"]["rating"] = {"force": 2000.0, "moment": 1.0}
+    found = the("load", data, step("s", "R", drive("t")))
+    assert found.numbers["moment"] == 0.0
+    assert found.verdict is Verdict.PASS and found.low == found.high == 0.5
+
+
+def test_two_hands_may_turn_a_lever_without_any_side_force():
+    bar = {"kind": "wrench", "tip": [0.03, 0, 0.36], "axis": [1, 0, 0], "takes_bits": False}
+    bar["second_grip"] = [0, 0, 0.17]
+    turned = {"torque": 170.0, "push": 20.0}
+    one = of("load", turned, {"tool": "own"}, tools={"own": bar})
+    two = of("load", turned, {"tool": "own", "hand": "both"}, tools={"own": bar})
+    assert one.numbers["certain force"] == pytest.approx(math.hypot(20.0, 170.0 / 0.36))
+    assert two.numbers["certain force"] == 20.0
+    assert two.numbers["force"] == pytest.approx(math.hypot(20.0, 170.0 / 0.19))
+    assert two.low < one.low and two.high > one.high
 
 
 @pytest.mark.parametrize("factor", [1.0, 1.0 + 1e-9])
@@ -86,7 +161,8 @@ def test_both_limits_hold_at_once_and_equal_passes(factor):
     found = the("load", data, step("s", "R", drive("t")))
     assert found.limits[0].name == "rating.force"
     assert found.verdict is (Verdict.PASS if factor == 1.0 else Verdict.FAIL)
-    data["sockets"]["SK1"]["rating"] = {"force": 1e6, "moment": 100.0 * DISTANCE}
+    data["fasteners"]["t"] = {"at": [0.75, 0.0, 1.0], "axis": [-1, 0, 0], "push": force}
+    data["sockets"]["SK1"]["rating"] = {"force": 1e6, "moment": 100.0}
     found = the("load", data, step("s", "R", drive("t")))
     assert found.limits[0].name == "rating.moment"
     assert found.verdict is (Verdict.PASS if factor == 1.0 else Verdict.FAIL)
@@ -104,7 +180,7 @@ def test_a_load_is_asked_of_rated_stations_and_of_nothing_without_a_number():
     assert the("load", data, step("s", "R", drive("t"), **there)).verdict is Verdict.NOT_ASKED
     data["stations"]["floor"]["rating"] = {"force": 20.0, "moment": 1000.0}
     found = the("load", data, step("s", "R", drive("t"), **there))
-    assert (found.low, found.numbers["distance"]) == (0.5, pytest.approx(DISTANCE))
+    assert (found.low, found.numbers["arm of the push"]) == (0.5, pytest.approx(ARM))
     assert of("load", {}).verdict is Verdict.NOT_ASKED
 
 
@@ -205,6 +281,31 @@ def test_effort_of_a_couple_is_known_exactly_and_equal_passes():
 
 
 OWN = {"kind": "drive", "tip": [0.2, 0, 0.05], "axis": [1, 0, 0], "takes_bits": False}
+
+
+def test_two_hands_may_turn_by_opposite_forces_so_no_couple_is_certain():
+    """One hand fails by 5.6 of 11 N m, twice that would be half each: two need no couple at all."""
+    own = {"tools": {"own": {**OWN, "felt": 1.0, "second_grip": [0.05, 0, 0.09]}}}
+    for torque in (5.6, 11.5, 60.0):
+        one = of("effort", {"torque": torque}, {"tool": "own"}, **own)
+        two = of("effort", {"torque": torque}, {"tool": "own", "hand": "both"}, **own)
+        assert one.verdict is Verdict.FAIL
+        assert two.verdict is Verdict.OPEN and two.high >= 0.0
+    assert of("effort", {"push": 262.0}, {"tool": "own", "hand": "both"}, **own).verdict is (
+        Verdict.FAIL
+    )
+
+
+def test_what_two_hands_cannot_do_with_less_is_below_every_way_to_share():
+    """Random shares of a push and of a torque made by forces at two levers."""
+    rng = np.random.default_rng(3)
+    for _ in range(300):
+        push, levers = rng.uniform(0.0, 100.0, 2), rng.uniform(0.05, 0.4, 2)
+        side = rng.uniform(-100.0, 100.0, 2)
+        load = Load(0.0, float(push.sum()), abs(float(side @ levers)))
+        least = least_of_two(load, tuple(levers))
+        assert least.hand <= np.hypot(push, side).max() + 1e-9
+        assert (least.shoulder, least.elbow, least.wrist) == (0.0, 0.0, 0.0)
 
 
 def test_a_force_beyond_the_hand_fails_whatever_the_posture_even_out_of_reach():

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from reach.batch import cluster, local
 from reach.batch.plan import Defaults, Entry, planned
+from reach.batch.scheduler import Connected
 from reach.batch.store import Store
 from reach.batch.tables import BROKEN, LOST, FindingsTable, write_parquet
 from reach.batch.task import Ended, Task
@@ -120,12 +121,12 @@ class _Batch:
         self.progress.last = text
         self.say(self.progress)
 
-    def run(self, plan: Path, jobs: int, address: str | None) -> None:
+    def run(self, plan: Path, jobs: int, scheduler: Connected | None) -> None:
         tasks = self.tasks(plan)
-        if address is None:
+        if scheduler is None:
             running = local.run(tasks, jobs)
         else:
-            running = cluster.run(tasks, address, self.tell)
+            running = cluster.run(tasks, scheduler, self.tell)
         with closing(running) as endings:
             for ended in endings:
                 if ended is not None:
@@ -138,7 +139,7 @@ def run_batch(
     *,
     defaults: Defaults | None = None,
     jobs: int | None = None,
-    address: str | None = None,
+    scheduler: Connected | None = None,
     say: Say | None = None,
 ) -> Told:
     """Run what is missing of a batch and write its table and summary.
@@ -155,23 +156,23 @@ def run_batch(
         Sizes, checks, population and variations of runs that do not give their own.
     jobs : int, optional
         Processes on this computer, else one a core.
-    address : str, optional
-        Of a Dask scheduler that takes the tasks instead.
+    scheduler : Connected, optional
+        A Dask scheduler that takes the tasks instead, from `reach.batch.scheduler.connected`.
     say : callable, optional
         Told the `Progress` when a task ends, and when workers are waited for.
 
     Raises
     ------
     InputError
-        If the folder cannot be written to or the scheduler does not answer.
+        If the folder cannot be written to or the scheduler stops answering.
     """
     store = Store(Path(folder))
-    store.prepare()
     batch = _Batch(runs, defaults or Defaults(), store, say or (lambda _: None))
     batch.progress.n_runs = len(runs.runs)
-    with whole(store.plan) as plan:
-        batch.run(plan, jobs or local.cores(), address)
-    return _told(batch)
+    with store.prepared():
+        with whole(store.plan) as plan:
+            batch.run(plan, jobs or local.cores(), scheduler)
+        return _told(batch)
 
 
 def _told(batch: _Batch) -> Told:

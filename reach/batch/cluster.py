@@ -2,70 +2,37 @@
 
 from __future__ import annotations
 
-import logging
 import queue
 import warnings
 from collections.abc import Callable, Generator, Iterator
 from typing import Any
 
 from reach.batch.perform import perform
-from reach.batch.scheduler import cluster_problem, no_answer, require_scheduler
+from reach.batch.scheduler import Connected, cluster_problem
 from reach.batch.task import Ended, OtherProgramError, Task
 from reach.files.problem import InputError
 
-_CONNECT_WITHIN = 6.0
-"""Seconds for the client once something has answered; a busy computer needs some."""
 _LOOK = 0.5
 _LOST_AFTER = 30.0
 _CLOSED = ("closing", "closed")
 _AHEAD = 2
 """Tasks under way for each thread of the cluster, so that none waits for this computer."""
-_EXTRA = "pip install 'worksite-reach[cluster]'"
 
 
 def run(
-    tasks: Iterator[Task | None], address: str, tell: Callable[[str], None]
+    tasks: Iterator[Task | None], scheduler: Connected, tell: Callable[[str], None]
 ) -> Generator[Ended | None, None, None]:
-    """Run tasks on the scheduler at ``address`` and yield how each ended, in any order.
+    """Run tasks on a scheduler and yield how each ended, in any order.
 
     ``tell`` is told when there are no workers to wait for yet.
 
     Raises
     ------
     InputError
-        If the scheduler does not answer, stops answering, or has workers with another
-        version of this program; whatever was yielded before stays good.
+        If the scheduler stops answering, or has workers with another version of this
+        program; whatever was yielded before stays good.
     """
-    require_scheduler(address)
-    client = _client(address)
-    try:
-        yield from _Cluster(client, address, tell).run(tasks)
-    finally:
-        _close(client)
-
-
-def _client(address: str) -> Any:
-    try:
-        from distributed import Client
-    except ImportError:
-        raise cluster_problem(f"needs the package distributed: {_EXTRA}") from None
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
-    try:
-        return Client(
-            address, timeout=_CONNECT_WITHIN, set_as_default=False, direct_to_workers=False
-        )
-    except (OSError, ValueError, RuntimeError) as error:
-        why = str(error).splitlines()[0] if str(error) else type(error).__name__
-        raise no_answer(address, why) from None
-
-
-def _close(client: Any) -> None:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            client.close(timeout=2.0)
-        except Exception:
-            logging.getLogger(__name__).debug("closing the client", exc_info=True)
+    yield from _Cluster(scheduler.client, scheduler.address, tell).run(tasks)
 
 
 class _Cluster:

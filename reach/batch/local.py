@@ -168,10 +168,11 @@ def _work(pipe: Connection, threads: int) -> None:
     """Be a worker process: take tasks from the pipe until it closes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     os.environ |= dict.fromkeys(_THREADS, str(threads))
-    from reach.batch.perform import perform
-
     while True:
         try:
-            pipe.send(perform(pipe.recv()))
+            task = pipe.recv()
+            from reach.batch.perform import perform  # heavy, and takes its threads from above
+
+            pipe.send(perform(task))
         except (EOFError, OSError):
             return

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from reach.batch.leftovers import tidied
 from reach.batch.perform import SCHEMA
 from reach.batch.plan import Entry
 from reach.files.problem import InputError, Problem
 from reach.files.results import write_whole
+
+_PROBE = ".can-be-written"
+_TABLES = r"plan\.jsonl|findings\.csv|findings\.parquet|summary\.txt|\.can-be-written"
+_TASK = r"[0-9a-f]{40}\.json|\.can-be-written"
 
 
 class Store:
@@ -28,8 +35,11 @@ class Store:
         self.tasks = folder / "tasks"
         self.plan = folder / "plan.jsonl"
 
-    def prepare(self) -> None:
+    @contextmanager
+    def prepared(self) -> Iterator[None]:
         """Make the folder, and refuse before any work what could not be written after it.
+
+        Half-written files of a batch that was killed there are taken away.
 
         Raises
         ------
@@ -42,10 +52,19 @@ class Store:
             reason = error.strerror or "unknown reason"
             message = f"cannot be made: {reason}; give another folder with -o"
             raise InputError([Problem(str(self.folder), "", None, message)]) from None
-        for folder in (self.folder, self.tasks):
-            probe = folder / ".can-be-written"
-            write_whole(probe, "")
-            probe.unlink(missing_ok=True)
+        with tidied(self.folder, self._leftovers):
+            for folder in (self.folder, self.tasks):
+                probe = folder / _PROBE
+                write_whole(probe, "")
+                probe.unlink(missing_ok=True)
+            yield
+
+    def _leftovers(self) -> Iterator[Path]:
+        """Yield what `reach.files.results.whole` left of files of this batch, and no other."""
+        for folder, names in ((self.folder, _TABLES), (self.tasks, _TASK)):
+            for path in folder.iterdir():
+                if re.fullmatch(rf"\.({names})\.[a-z0-9_]{{8}}|{re.escape(_PROBE)}", path.name):
+                    yield path
 
     def has(self, key: str) -> bool:
         """Return whether the task is kept whole; a file that was damaged is none."""

@@ -14,6 +14,7 @@ from reach.cli.options import INTERRUPTED, Only, Sizes, app, note, plain_errors
 if TYPE_CHECKING:
     from reach.batch.batch import Progress as Reached
     from reach.batch.batch import Say
+    from reach.batch.scheduler import Connected
 
 LINES = 60
 """Lines of a section that are printed; all of them stand in the summary that is written."""
@@ -66,11 +67,7 @@ def batch_command(
 
     Run again, it does only what is missing or changed.
     """
-    with plain_errors():
-        if cluster is not None:
-            from reach.batch.scheduler import require_scheduler
-
-            require_scheduler(cluster)
+    with plain_errors(), _scheduler(cluster) as scheduler:
         from reach.answer import mistyped, named_check
         from reach.batch.batch import Progress, run_batch
         from reach.batch.plan import Defaults
@@ -97,7 +94,9 @@ def batch_command(
                     reached = progress
                     show(progress)
 
-                told = run_batch(runs, out, defaults=defaults, jobs=jobs, address=cluster, say=say)
+                told = run_batch(
+                    runs, out, defaults=defaults, jobs=jobs, scheduler=scheduler, say=say
+                )
         except KeyboardInterrupt:
             n = reached.done + reached.kept
             note(f"Stopped. {n} tasks are done and kept in {out}; the same command goes on there.")
@@ -108,6 +107,18 @@ def batch_command(
         for file in told.files:
             note(f"Wrote {file}")
         raise typer.Exit(told.exit_code)
+
+
+@contextmanager
+def _scheduler(address: str | None) -> Iterator[Connected | None]:
+    """Give the scheduler that is asked for; before anything else, for the answer may be no."""
+    if address is None:
+        yield None
+        return
+    from reach.batch.scheduler import connected
+
+    with connected(address) as scheduler:
+        yield scheduler
 
 
 def _names(text: str | None) -> tuple[str, ...]:

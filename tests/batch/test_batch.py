@@ -6,7 +6,6 @@ import csv
 import json
 import multiprocessing
 import os
-import pickle
 import signal
 import subprocess
 import sys
@@ -22,14 +21,12 @@ from typer.testing import CliRunner
 import reach.cli
 from reach.batch import local, tables
 from reach.batch.batch import Progress, Told, run_batch
-from reach.batch.perform import task_of
 from reach.batch.plan import Defaults
+from reach.batch.store import Store
 from reach.batch.task import Ended, Options, Task
 from reach.cautions import CAUTIONS
 from reach.files.problem import InputError
-from reach.files.procedure import load_procedure
 from reach.files.runs import load_runs
-from reach.files.scene import load_scene
 from reach.reports.record import COLUMNS, to_csv
 from reach.run import check
 
@@ -49,9 +46,12 @@ def sites(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def whole(sites: Path) -> Path:
-    """The batch that the others are compared with, done in one process."""
+    """The batch that the others are compared with, done in this process."""
     out = sites.parent / "whole"
-    run(sites, out, jobs=1)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(local, "run", in_this_process)
+        told = run(sites, out)
+    assert (told.progress.done, told.progress.kept, told.progress.failed) == (6, 0, 1)
     return out
 
 
@@ -66,13 +66,6 @@ def rows_of(out: Path) -> list[dict[str, str]]:
 
 def plan_of(out: Path) -> list[dict[str, Any]]:
     return [json.loads(line) for line in (out / "plan.jsonl").read_text().splitlines()]
-
-
-def test_two_processes_give_the_same_bytes_as_one(sites: Path, whole: Path, tmp_path: Path) -> None:
-    told = run(sites, tmp_path, jobs=2)
-    assert contents(tmp_path) == contents(whole)
-    assert set(TABLES) < set(contents(whole))
-    assert (told.progress.done, told.progress.kept, told.progress.failed) == (6, 0, 1)
 
 
 def test_a_task_gives_what_a_check_gives(sites: Path, whole: Path) -> None:
@@ -191,7 +184,7 @@ def test_again_nothing_is_run_and_one_change_runs_that_alone(
     assert len(damaged.read_bytes()) > len(second[name])
 
 
-def test_workers_killed_while_they_work_lose_nothing(
+def test_two_processes_give_the_same_bytes_as_one_even_when_killed_while_they_work(
     sites: Path, whole: Path, tmp_path: Path
 ) -> None:
     killed: list[int] = []
@@ -202,10 +195,11 @@ def test_workers_killed_while_they_work_lose_nothing(
                 os.kill(process.pid, signal.SIGKILL)
                 killed.append(process.pid)
 
-    told = run(sites, tmp_path, say=kill)
+    told = run(sites, tmp_path, jobs=2, say=kill)
     assert len(killed) == 2
-    assert told.progress.failed == 1  # the broken scene
+    assert (told.progress.done, told.progress.kept, told.progress.failed) == (6, 0, 1)
     assert contents(tmp_path) == contents(whole)
+    assert set(TABLES) < set(contents(whole))
 
 
 class _Deadly:
@@ -215,13 +209,8 @@ class _Deadly:
         return eval, ("__import__('os').kill(__import__('os').getpid(), 9)",)
 
 
-def test_a_task_that_kills_its_process_is_tried_again_then_given_up(sites: Path) -> None:
-    loaded = load_scene(sites / "south")
-    asked = load_procedure(None, loaded)
-    options = Options(only=("torque",))
-    good = task_of(loaded, asked, options, "as planned")
-    parts = pickle.loads(good.payload)
-    deadly = Task("deadly", good.program, "", pickle.dumps((_Deadly(), *parts[1:])))
+def test_a_task_that_kills_its_process_is_tried_again_then_given_up() -> None:
+    deadly = Task("deadly", "", "", _Deadly())  # type: ignore[arg-type]
     found = [ended for ended in local.run(iter([deadly, None]), 1) if ended]
     assert found == [Ended("deadly", "lost", "Its process was ended by signal 9, 2 times.")]
 
@@ -256,7 +245,7 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "out"
-    n = 14
+    n = 8
     (tmp_path / "list.csv").write_text(
         "name,scene\n" + "".join(f"run {i},yard{i}\n" for i in range(n))
     )
@@ -294,6 +283,49 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     assert (told.progress.done, told.progress.kept) == (n - len(kept), len(kept))
     assert {name: (out / "tasks" / name).stat().st_mtime_ns for name in times} == times
     assert {row["run"] for row in rows_of(out)} == {f"run {i}" for i in range(n)}
+
+
+LEAVE = """
+import os, sys
+from contextlib import ExitStack
+from reach.files.results import whole
+with ExitStack() as stack:
+    for name in sys.argv[1:]:
+        stack.enter_context(whole(name)).write_text("half")
+    os.kill(os.getpid(), 9)
+"""
+
+
+def test_what_a_killed_batch_left_half_written_is_taken_away_and_nothing_else(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "tasks").mkdir()
+    ours = [*TABLES, f"tasks/{'0123456789' * 4}.json", "tasks/.can-be-written", ".can-be-written"]
+    theirs = ["notes.txt", "tasks/notes.json", "findings.csv.old"]
+    words = [str(tmp_path / name) for name in ours + theirs]
+    process = subprocess.run([sys.executable, "-c", LEAVE, *words], check=False, timeout=60)
+    assert process.returncode == -signal.SIGKILL
+    for name in (
+        ".findings.csv",
+        ".plan.jsonl.abc",
+        ".plan.jsonl.ABCDEFGH",
+        "x.plan.jsonl.abcdefgh",
+    ):
+        (tmp_path / name).touch()
+    before = set(contents(tmp_path))
+    assert len(before) == len(ours) + len(theirs) + 4
+    store = Store(tmp_path)
+    with store.prepared():
+        left = set(contents(tmp_path))
+        assert left < before
+        assert len(left) == len(theirs) + 4
+        half = tmp_path / ".plan.jsonl.abcdefgh"
+        half.touch()
+        with Store(tmp_path).prepared():  # by another batch, while this one works
+            assert half.exists()
+    with store.prepared():
+        assert not half.exists()
+    assert set(contents(tmp_path)) == left
 
 
 def test_a_folder_that_cannot_be_made_is_refused_before_any_work(

@@ -119,7 +119,8 @@ def test_a_target_that_comes_nearer_by_less_than_the_shortage_stays_out_of_reach
         nearer = [replace(ask, head=head) for ask in asks]
         moved = replace(site, memo={})
         again = grid_of(moved, nearer, grid.restraint, no_table, grid.sockets)
-        assert again.is_excluded, (way, metres)
+        reached = (again.likely.min(axis=1) >= 0.0).any() if len(again.rows) else False
+        assert not reached, (way, metres)
 
 
 def test_random_tries_find_what_is_there():
@@ -141,16 +142,10 @@ def test_settings_between_detents_do_not_contradict_a_bound_over_a_socket(seed):
 
 
 def test_joints_without_detents_give_no_certificate_from_samples():
-    """Every sampled setting is proved out of reach; what lies between them is not."""
-    for far in np.arange(1.3, 4.0, 0.1):
-        data = a_random_site(np.random.default_rng(3), far)
-        data["restraints"].update(stepless())
-        site, asks = asked(data, ("x",), "R")
-        grid = grid_of(site, asks, asks[0].place.restraint, no_table, ("S0", "S1"))
-        if grid.is_excluded:
-            break
-    assert not all(short.whole for short in grid.short.values())
-    finding = finding_of(asks, grid, rank(site, grid, asks, 1))
+    """Were every sampled setting proved out of reach one by one, what lies between is not."""
+    _, _, asks, grid, ranking = proved(10, stepless())
+    one_by_one = {name: replace(short, whole=False) for name, short in grid.short.items()}
+    finding = finding_of(asks, replace(grid, short=one_by_one), ranking)
     assert finding.verdict is Verdict.OPEN
     assert "between the steps" in finding.because
 

@@ -17,11 +17,11 @@ hand = "left"
 """
 
 
-def site(folder: Path, bolt_y: float = 0.15) -> Path:
-    """One worker, two bolts; a bolt farther than 0.8 m aside cannot be reached."""
+def site(folder: Path, bolt_y: float = 0.15, torque: str = "20 N m") -> Path:
+    """One worker, two bolts, one of which is given; the tool gives it at most 34 N m."""
     folder.mkdir(parents=True)
     scene = SCENE.replace("[0.55, 0.15, 1.60]", f"[0.55, {bolt_y}, 1.60]")
-    (folder / "scene.toml").write_text(scene)
+    (folder / "scene.toml").write_text(scene.replace('"20 N m"', f'"{torque}"', 1))
     (folder / "procedure.toml").write_text(PROCEDURE)
     return folder
 

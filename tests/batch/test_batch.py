@@ -30,7 +30,7 @@ from reach.files.runs import load_runs
 from reach.reports.record import COLUMNS, to_csv
 from reach.run import check
 
-DEFAULTS = Defaults(Options(only=("reach", "torque", "hand")), ("crew", "hands"))
+DEFAULTS = Defaults(Options(only=("fit", "torque", "hand")), ("crew", "hands"))
 TABLES = ("plan.jsonl", "findings.csv", "findings.parquet", "summary.txt")
 
 
@@ -39,7 +39,7 @@ def sites(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Two scenes that can be run, three of whose tasks fail, and one that cannot."""
     folder = tmp_path_factory.mktemp("sites")
     site_of_two(folder / "north")
-    site(folder / "south", bolt_y=1.9)
+    site(folder / "south", torque="90 N m")
     broken_site(folder / "west")
     return folder
 
@@ -251,7 +251,7 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     )
     for i in range(n):
         site(tmp_path / f"yard{i}", bolt_y=0.1 + 0.001 * i)
-    words = ["batch", str(tmp_path / "list.csv"), "--jobs", "2", "--only", "reach", "-o", str(out)]
+    words = ["batch", str(tmp_path / "list.csv"), "--jobs", "1", "--only", "reach", "-o", str(out)]
     process = subprocess.Popen(
         [sys.executable, "-m", "reach", *words],
         stdout=subprocess.PIPE,

@@ -28,14 +28,14 @@ from reach.batch.task import Options
 from reach.files.problem import InputError
 from reach.files.runs import LoadedRuns, load_runs
 
-DEFAULTS = Defaults(Options(only=("reach", "torque")), ("hands",))
+DEFAULTS = Defaults(Options(only=("fit", "torque")), ("hands",))
 
 
 @pytest.fixture(scope="module")
 def sites(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("sites")
     site(folder / "north")
-    site(folder / "south", bolt_y=1.9)
+    site(folder / "south", torque="90 N m")
     broken_site(folder / "west")
     return folder
 
@@ -82,7 +82,7 @@ def test_a_scheduler_that_goes_away_keeps_what_was_done(
 ) -> None:
     monkeypatch.setattr(local, "run", in_this_process)
     monkeypatch.setattr(scheduler, "_LOST_AFTER", 2.0)
-    defaults = Defaults(Options(only=("reach",)), ("hands", "sizes"))
+    defaults = Defaults(Options(only=("torque",)), ("hands", "sizes"))
     ended = threading.Event()
     with LocalCluster(
         n_workers=1,

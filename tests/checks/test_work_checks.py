@@ -167,7 +167,7 @@ def test_fixes_work_when_they_are_applied():
     assert sum(angles[name] != f"{leaning[name]:>}" for name in angles) >= 1
     mended = the("reach", data, step("s", "L", drive("easy"), setting=angles))
     assert mended.verdict is Verdict.PASS
-    assert hand == "Use the right hand"
+    assert hand == "use the right hand"
     other = the("reach", data, step("s", "L", drive("easy", hand="right"), setting=leaning))
     assert other.verdict is Verdict.PASS
 

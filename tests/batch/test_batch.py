@@ -260,7 +260,9 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
         start_new_session=True,
     )
     assert process.stderr is not None
-    lines = [process.stderr.readline() for _ in range(2)]
+    # A first run on this computer says that it compiles before anything is done.
+    lines = [line for line in (process.stderr.readline(),) if not line.startswith("Compiling")]
+    lines += [process.stderr.readline() for _ in range(2 - len(lines))]
     os.killpg(process.pid, signal.SIGINT)  # as a terminal does: parent and workers
     printed, rest = process.communicate(timeout=30)
     assert process.returncode == 130, rest

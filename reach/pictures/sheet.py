@@ -159,7 +159,8 @@ def _listed(pen: Pen, site: Worksite, at: tuple[float, float], width: float, end
         if finding.verdict is not Verdict.PASS:
             continue
         if y + 22 > end:
-            return y
+            pen.text((x, y + 4), "… more in the table", _SMALL, SOFT_INK)
+            return y + 18
         right = pen.badge((x, y + 11), finding.verdict, 11)
         pen.text((right + 7, y + 11), finding.check, _SMALL, INK, True)
         start = right + 7 + text_width(finding.check, _SMALL, True) + 8

@@ -117,12 +117,15 @@ def _worksite(
     number: int, situation: Situation, cases: tuple[str, ...], findings: Sequence[Finding]
 ) -> Worksite:
     names = about(situation)
-    mine: dict[str, Finding] = {}
+    checks: dict[str, list[Finding]] = {}
     for finding in findings:
-        if finding.step != situation.step or finding.about != names:
-            continue
-        # A check that does not depend on the body answers once, for the first one.
-        if finding.check not in mine or finding.case == situation.case:
-            mine[finding.check] = finding
-    worst_first = sorted(mine.values(), key=lambda finding: RANK[finding.verdict])
+        if finding.step == situation.step and finding.about == names:
+            checks.setdefault(finding.check, []).append(finding)
+    mine: list[Finding] = []
+    for answers in checks.values():
+        # A check that does not depend on the body answers for the first one alone.
+        own = any(finding.case == situation.case for finding in answers)
+        case = situation.case if own else answers[0].case
+        mine += [finding for finding in answers if finding.case == case]
+    worst_first = sorted(mine, key=lambda finding: RANK[finding.verdict])
     return Worksite(number, situation, tuple(worst_first), cases)

@@ -49,6 +49,21 @@ def test_of_several_bodies_the_worst_one_is_drawn(outcome, sites):
     assert drawn.verdict is Verdict.FAIL
 
 
+def test_every_answer_of_a_check_counts(outcome, sites):
+    """Boots that do not turn out are not hidden behind a hand that has something to hold."""
+    site = sites["stand"]
+    boots, hand = (f for f in site.findings if f.check == "ingress")
+    fails = dataclasses.replace(boots, low=-0.2, high=-0.1)
+    others = tuple(f for f in site.findings if f.check != "ingress")
+    for findings in ((fails, hand), (hand, fails)):
+        changed = dataclasses.replace(
+            outcome, situations=(site.situation,), findings=(*others, *findings)
+        )
+        (drawn,) = worksites_of(changed)
+        assert drawn.verdict is Verdict.FAIL
+        assert [f.check for f in drawn.findings].count("ingress") == 2
+
+
 def test_a_place_left_blank_cannot_be_drawn(outcome, sites):
     situation = sites["left bolt"].situation
     nowhere = dataclasses.replace(situation, place=None)

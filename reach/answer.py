@@ -96,12 +96,17 @@ def _run(
         return check(scene, procedure, sizes=sizes, population=population, only=checks, **told)
 
 
-@contextmanager
-def watched() -> Iterator[Say | None]:
-    """Compile first where that is due; show progress on a terminal, nothing elsewhere."""
+def compile_first() -> None:
+    """Compile the routines, and say so, where that is still to be done on this computer."""
     if not is_compiled():
         note("Compiling the routines, once on this computer; this takes about a minute.")
         warm_up()
+
+
+@contextmanager
+def watched() -> Iterator[Say | None]:
+    """Compile first where that is due; show progress on a terminal, nothing elsewhere."""
+    compile_first()
     console = Console(stderr=True)
     if not console.is_terminal:
         yield None

@@ -66,7 +66,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         min(high),
         "",
         (most[worst], most[1 - worst]),
-        _fix(worst, burden.most, most) if min(low) < 0.0 else "",
+        _fix(burden.most, most) if min(low) < 0.0 else "",
         (
             Mark(
                 "segment",
@@ -120,7 +120,7 @@ def _rating(site: Site, place: Place) -> tuple[Limit, Limit] | None:
     )
 
 
-def _fix(worst: int, burden: tuple[float, float], most: tuple[Limit, Limit]) -> str:
-    share = min(1.0, most[worst].value / burden[worst])
-    nearer = "" if worst == 0 else ", or work from a socket that much nearer"
-    return f"Push and turn with {math.floor(100.0 * share)}% of it{nearer}."
+def _fix(burden: tuple[float, float], most: tuple[Limit, Limit]) -> str:
+    """Say how much less is enough: force and moment both shrink with push and torque together."""
+    share = min(one.value / put for one, put in zip(most, burden, strict=True) if put > 0.0)
+    return f"Push and turn with {math.floor(100.0 * share)}% of it."

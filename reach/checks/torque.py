@@ -96,8 +96,8 @@ def _stands(site: Site, worker: str, able: list[str]) -> list[tuple[str, str]]:
         for one in site.asked
         if one.place is not None and one.place.world_from_socket is not None
     ]
-    known = [pair for _, pair in sorted(used) if pair[0] in able]
-    free = [name for name, socket in site.scene.sockets.items() if socket.status == "free"]
+    free = site.scene.free_sockets
+    known = [pair for _, pair in sorted(used) if pair[0] in able and pair[1] in free]
     # Any of a kind does as well as another: the first stands for them.
     first = {site.scene.items[name].kind: name for name in reversed(able)}
     any_pair = [

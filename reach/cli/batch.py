@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from reach.cli.options import INTERRUPTED, Only, Sizes, app, note, plain_errors
+from reach.cli.options import INTERRUPTED, Only, Population, Sizes, app, note, plain_errors
 
 if TYPE_CHECKING:
     from reach.batch.batch import Progress as Reached
@@ -31,14 +31,7 @@ def batch_command(
         ),
     ],
     sizes: Sizes = None,
-    population: Annotated[
-        str | None,
-        typer.Option(
-            "--population",
-            metavar="TEXT",
-            help="Run for people drawn from the survey, such as 'n=1000, sex=mixed, seed=1'.",
-        ),
-    ] = None,
+    population: Population = None,
     vary: Annotated[
         str | None,
         typer.Option(
@@ -68,7 +61,7 @@ def batch_command(
     Run again, it does only what is missing or changed.
     """
     with plain_errors(), _scheduler(cluster) as scheduler:
-        from reach.answer import mistyped, named_check
+        from reach.answer import compile_first, mistyped, named_check
         from reach.batch.batch import Progress, run_batch
         from reach.batch.plan import Defaults
         from reach.batch.task import Options
@@ -84,7 +77,7 @@ def batch_command(
         defaults = Defaults(options, _varied(vary))
         runs = load_runs(where)
         if cluster is None:
-            _compile()
+            compile_first()
         reached = Progress()
         try:
             with _shown() as show:
@@ -137,14 +130,6 @@ def _varied(text: str | None) -> tuple[str, ...]:
     if wrong:
         raise mistyped("--vary", *wrong)
     return names
-
-
-def _compile() -> None:
-    from reach.warmup import is_compiled, warm_up
-
-    if not is_compiled():
-        note("Compiling the routines, once on this computer; this takes about a minute.")
-        warm_up()
 
 
 @contextmanager

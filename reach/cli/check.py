@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from reach.cli.options import (
+    Bit,
     Csv,
     Expect,
+    Extension,
     Json,
     Only,
     Pictures,
@@ -18,6 +20,7 @@ from reach.cli.options import (
     Sizes,
     Units,
     Values,
+    Worker,
     app,
     placed_of,
     plain_errors,
@@ -79,10 +82,7 @@ def ask_command(
     at: Annotated[
         str, typer.Option("--at", metavar="PLACE", help="Socket or station to work from.")
     ],
-    worker: Annotated[
-        str | None,
-        typer.Option("--worker", metavar="NAME", help="Who; may be left out where one is there."),
-    ] = None,
+    worker: Worker = None,
     restraint: Annotated[
         str | None,
         typer.Option("--restraint", metavar="NAME", help="Foot restraint in the socket."),
@@ -107,11 +107,8 @@ def ask_command(
     tool: Annotated[
         str | None, typer.Option("--tool", metavar="NAME", help="Tool in the hand.")
     ] = None,
-    bit: Annotated[str | None, typer.Option("--bit", metavar="NAME", help="Bit on it.")] = None,
-    extension: Annotated[
-        str | None,
-        typer.Option("--extension", metavar="NAME", help="Extension between tool and bit."),
-    ] = None,
+    bit: Bit = None,
+    extension: Extension = None,
     hand: Annotated[
         Literal["right", "left", "either", "both", "own"],
         typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),

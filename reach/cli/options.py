@@ -33,6 +33,15 @@ Scene = Annotated[
         help="A folder with scene.toml, a scene file, or the name of a shipped scene.",
     ),
 ]
+Worker = Annotated[
+    str | None,
+    typer.Option("--worker", metavar="NAME", help="Who; may be left out where one is there."),
+]
+Bit = Annotated[str | None, typer.Option("--bit", metavar="NAME", help="Bit on the tool.")]
+Extension = Annotated[
+    str | None,
+    typer.Option("--extension", metavar="NAME", help="Extension between tool and bit."),
+]
 Sizes = Annotated[
     str | None,
     typer.Option(

@@ -7,7 +7,18 @@ from typing import Annotated, Literal
 
 import typer
 
-from reach.cli.options import Scene, Sizes, Units, app, note, placed_of, plain_errors
+from reach.cli.options import (
+    Bit,
+    Extension,
+    Scene,
+    Sizes,
+    Units,
+    Worker,
+    app,
+    note,
+    placed_of,
+    plain_errors,
+)
 
 
 @app.command(name="settings")
@@ -17,10 +28,7 @@ def settings_command(
         str,
         typer.Option("--targets", metavar="NAMES", help="Fasteners, separated by commas."),
     ],
-    worker: Annotated[
-        str | None,
-        typer.Option("--worker", metavar="NAME", help="Who; may be left out where one is there."),
-    ] = None,
+    worker: Worker = None,
     sizes: Sizes = None,
     restraint: Annotated[
         str | None,
@@ -40,11 +48,8 @@ def settings_command(
             "--tool", metavar="NAME", help="Tool in the hand, else the one of the procedure."
         ),
     ] = None,
-    bit: Annotated[str | None, typer.Option("--bit", metavar="NAME", help="Bit on it.")] = None,
-    extension: Annotated[
-        str | None,
-        typer.Option("--extension", metavar="NAME", help="Extension between tool and bit."),
-    ] = None,
+    bit: Bit = None,
+    extension: Extension = None,
     hand: Annotated[
         Literal["right", "left", "either", "both", "own"] | None,
         typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),

@@ -106,7 +106,7 @@ def questions(
     InputError
         With everything that does not fit the scene.
     """
-    free = [name for name, socket in loaded.scene.sockets.items() if socket.status == "free"]
+    free = loaded.scene.free_sockets
     problems: dict[Problem, None] = {}
     if not free:
         problems[Problem(COMMAND_LINE, "", None, "the scene has no free socket to look at")] = None

@@ -199,6 +199,11 @@ class Scene(Record):
     workers: dict[str, Worker] = Field(default_factory=dict)
     limits: dict[str, Limit] = Field(default_factory=dict)
 
+    @property
+    def free_sockets(self) -> tuple[str, ...]:
+        """Names of the sockets that can take a restraint."""
+        return tuple(name for name, socket in self.sockets.items() if socket.status == "free")
+
 
 def _not_parallel(a: Direction, b: Direction, name: str, other: str) -> None:
     cross = (

@@ -7,13 +7,16 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from reach.plan.grid import Grid, TableOf, grid_of
-from reach.plan.ranking import Served, rank
+from reach.plan.ranking import Served, Stands, rank
 from reach.site import Site, Situation
 
-MOST = 48
+MOST = 256
 """Settings tried by postures for each target."""
 
-TOP = 6
+PATIENCE = 32
+"""Settings tried without a better one before the look at one target ends."""
+
+TOP = 3
 """Settings to choose among for each target."""
 
 MOST_ROWS = 400
@@ -28,11 +31,6 @@ class PerTarget:
     settings: dict[str, Served | None]
 
     @property
-    def serves_all(self) -> bool:
-        """Whether every target has a setting."""
-        return all(self.settings.values())
-
-    @property
     def worst(self) -> float:
         """The least margin of reach, m; -inf when a target has no setting."""
         return min(one.worst if one else -math.inf for one in self.settings.values())
@@ -44,6 +42,7 @@ def per_target(
     grid: Grid,
     table_of: TableOf,
     pick: Callable[[Sequence[Situation], Sequence[Served]], Served],
+    stands: Stands | None = None,
 ) -> tuple[PerTarget, ...]:
     """Return the sockets that no single target excludes, the best first.
 
@@ -54,7 +53,9 @@ def per_target(
     grid : Grid
         Of the same asks.
     pick : callable
-        Chooses among the best settings of one target, best margin first.
+        Chooses among the best settings of one target.
+    stands : callable, optional
+        See `reach.plan.ranking.rank`.
     """
     targets: dict[str, list[Situation]] = {}
     for ask in asks:
@@ -67,7 +68,7 @@ def per_target(
         settings: dict[str, Served | None] = {}
         for target, mine in targets.items():
             one = grid_of(site, mine, grid.restraint, table_of, [socket], most=MOST_ROWS)
-            served = rank(site, one, mine, TOP, MOST).served
+            served = rank(site, one, mine, TOP, MOST, stands=stands, patience=PATIENCE).served
             settings[target] = pick(mine, served) if served else None
         if any(settings.values()):
             found.append(PerTarget(socket, settings))

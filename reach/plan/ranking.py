@@ -12,7 +12,7 @@ import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -26,6 +26,7 @@ from reach.worker.search import find_postures
 
 Array = NDArray[np.float64]
 Say = Callable[[int, int, str], None]
+Stands = Callable[[Candidate], bool]
 
 BLOCK = 32
 MOST = 512
@@ -51,12 +52,15 @@ class Served:
         Margin of reach of each question, by joint limits.
     hands : tuple of str
         The hand of each.
+    stands : bool
+        Whether the worker gets in and stands there, as far as that was asked.
     """
 
     candidate: Candidate
     row: int
     margins: tuple[float, ...]
     hands: tuple[str, ...]
+    stands: bool = True
 
     @property
     def worst(self) -> float:
@@ -84,7 +88,7 @@ class Ranking:
     Attributes
     ----------
     served : tuple of Served
-        Best worst margin first.
+        Those the worker can stand in first, then by worst margin.
     misses : tuple of Miss
         Settings that reach everything, yet have no witness; those that go farthest first.
     n_looked : int
@@ -111,6 +115,8 @@ def rank(
     most: int = MOST,
     say: Say | None = None,
     hard: bool = True,
+    stands: Stands | None = None,
+    patience: int | None = None,
 ) -> Ranking:
     """Return the ``top`` best settings for all of ``asks`` together.
 
@@ -125,7 +131,14 @@ def rank(
         Told (done, total, words).
     hard : bool
         Whether to look long at the nearest misses where a quick look finds no setting.
+    stands : callable, optional
+        Tells whether the worker gets in and stands at a setting; those that do come first.
+    patience : int, optional
+        Give up after so many without a better one, once there are ``top`` to stand in;
+        `PATIENCE` where settings are searched one by one, never by table, when left out.
     """
+    if patience is None:
+        patience = PATIENCE if grid.searched else most
     order = _order(grid)
     hoped = grid.hoped.min(axis=1, initial=math.inf)
     best_left = np.append(np.maximum.accumulate(hoped[order][::-1])[::-1], -math.inf)
@@ -148,12 +161,14 @@ def rank(
             before = served
             for found in tries:
                 if isinstance(found, Served):
+                    if stands is not None:
+                        found = replace(found, stands=stands(found.candidate))
                     served = [*served, found]
                 elif found is not None:
                     misses.append(found)
-            served = sorted(served, key=lambda one: (-one.worst, one.row))[:top]
+            served = sorted(served, key=lambda one: (not one.stands, -one.worst, one.row))[:top]
             since = since + len(block) if served == before else 0
-            if grid.searched and served and since >= PATIENCE:
+            if len(served) >= top and served[-1].stands and since >= patience:
                 break
     if not served and hard:
         served, misses = _looked_at_hard(site, grid, asks, misses, hardest)
@@ -187,7 +202,8 @@ def _unreached(grid: Grid) -> Counter[int]:
 
 
 def _floor(served: list[Served], top: int) -> float:
-    return served[-1].worst if len(served) >= top else 0.0
+    full = len(served) >= top and served[-1].stands
+    return served[-1].worst if full else 0.0
 
 
 def _reached(

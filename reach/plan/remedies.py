@@ -80,6 +80,8 @@ def _served(
 def _other_hand(
     site: Site, asks: Sequence[Situation], restraint: Restraint, grid: Grid
 ) -> Iterator[Remedy]:
+    if any(isinstance(ask.action, Drive) and ask.action.hand == "both" for ask in asks):
+        return
     changed = [_with(ask, hand="either") for ask in asks]
     if all(new.action == old.action for new, old in zip(changed, asks, strict=True)):
         return
@@ -123,7 +125,7 @@ def _other_tool(
             changed = [_refitted(site, ask) for ask in changed]
             served = _served(site, changed, restraint, grid)
             if served:
-                yield Remedy(f"Turn {name} with {changed[asks.index(mine[0])].action.tool}", served)  # type: ignore[union-attr]
+                yield Remedy(f"Turn {name} with {tool}", served)
 
 
 def _refitted(site: Site, ask: Situation) -> Situation:

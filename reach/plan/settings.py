@@ -77,7 +77,7 @@ def service_of(site: Site, situation: Situation) -> Service:
         id(situation.surroundings),
     )
     if key not in site.memo:
-        free = [name for name, socket in site.scene.sockets.items() if socket.status == "free"]
+        free = site.scene.free_sockets
         short = {name: socket_shortage(site, situation, name, place.restraint) for name in free}
         left = sorted((name for name in free if short[name] <= 0.0), key=lambda name: short[name])
         found = (setting_at(site, situation, name, place.restraint) for name in left)

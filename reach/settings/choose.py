@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from reach.checks import CHECKS
+from reach.checks import CHECKS, clearance, ingress
 from reach.checks.clearance import closest_of
 from reach.checks.reach import lacking
 from reach.checks.wording import best_attempt
@@ -26,7 +26,7 @@ from reach.model.procedure import Drive, Ingress
 from reach.model.scene import Scene
 from reach.plan.grid import Candidate, Grid, TableOf, grid_of
 from reach.plan.per_target import PerTarget, per_target
-from reach.plan.ranking import MOST, Ranking, Served, rank
+from reach.plan.ranking import MOST, Ranking, Served, Stands, rank
 from reach.plan.remedies import Remedy, remedies
 from reach.run import Outcome, outcome_of
 from reach.settings import wording
@@ -92,9 +92,9 @@ class Choice:
     grid : Grid
     ranking : Ranking
     each : tuple of PerTarget
+        Sockets with a setting of its own for each target, best first.
     each_judged : dict of Served -> Judged
         What the checks say of the settings in ``each``.
-        Sockets with a setting of its own for each target, best first.
     remedies : tuple of Remedy
     spread : tuple of str
         Sockets over which the scene's procedure spreads these targets.
@@ -175,7 +175,8 @@ def choose(
 
     tables = tables_of(say)
     grid = grid_of(site, asks, kept, tables, names, step)
-    ranking = rank(site, grid, asks, max(top, MOST_JUDGED), most, say)
+    stands = standing_at(site, asks, name)
+    ranking = rank(site, grid, asks, max(top, MOST_JUDGED), most, say, stands=stands)
     judged = judged_settings(site, asks, ranking.served, name, top)
     each: tuple[PerTarget, ...] = ()
     each_judged: dict[Served, Judged] = {}
@@ -187,7 +188,7 @@ def choose(
 
     changes: tuple[Remedy, ...] = ()
     if not judged:
-        each = per_target(site, asks, grid, tables, pick) if len(heads(asks)) > 1 else ()
+        each = per_target(site, asks, grid, tables, pick, stands) if len(heads(asks)) > 1 else ()
         if mend and not any(all_pass(one, each_judged) for one in each):
             changes = tuple(remedies(site, asks, kept, grid))
     spread = _spread(procedure, asks[0].worker, targets)
@@ -200,7 +201,7 @@ def choose(
         anew = [one.socket for one in each if all_pass(one, each_judged)]
         finding = wording.none_found(
             asks, grid, ranking, anew, changes, name,
-            set(names) == set(free_sockets(loaded.scene)), _blocked(site, asks, ranking, name),
+            set(names) == set(loaded.scene.free_sockets), _blocked(site, asks, ranking, name),
         )  # fmt: skip
     shown = judged[0].findings if judged else ()
     outcome = outcome_of(
@@ -241,13 +242,8 @@ def _restraint(scene: Scene, name: str | None) -> str:
     raise InputError([Problem(COMMAND_LINE, "restraint", None, message)])
 
 
-def free_sockets(scene: Scene) -> list[str]:
-    """Return the sockets that can take a restraint."""
-    return [name for name, socket in scene.sockets.items() if socket.status == "free"]
-
-
 def _sockets(scene: Scene, names: Sequence[str] | None) -> tuple[str, ...]:
-    known = free_sockets(scene)
+    known = scene.free_sockets
     problems = [unknown("free socket", name, known) for name in names or () if name not in known]
     if problems:
         raise InputError([Problem(COMMAND_LINE, "sockets", None, text) for text in problems])
@@ -273,9 +269,29 @@ def findings_at(
 ) -> tuple[Finding, ...]:
     """Return what the checks say of everything asked at one setting, getting in included."""
     placed = [placed_at(site, ask, restraint, candidate) for ask in asks]
-    first = {(one.case, id(one.surroundings)): _standing(one) for one in reversed(placed)}
-    situations = (*reversed(first.values()), *placed)
+    situations = (*_getting_in(placed), *placed)
     return tuple(finding for one in JUDGED for finding in one.find(site, situations))
+
+
+def standing_at(site: Site, asks: Sequence[Situation], restraint: str) -> Stands:
+    """Return what tells whether getting in passes at a setting, for every body; asked once each."""
+    known: dict[tuple[str, str], bool] = {}
+
+    def stands(candidate: Candidate) -> bool:
+        key = (candidate.socket, candidate.words)
+        if key not in known:
+            placed = [placed_at(site, ask, restraint, candidate) for ask in asks]
+            found = [f for one in (clearance, ingress) for f in one.find(site, _getting_in(placed))]
+            known[key] = all(one.verdict in (Verdict.PASS, Verdict.NOT_ASKED) for one in found)
+        return known[key]
+
+    return stands
+
+
+def _getting_in(placed: Sequence[Situation]) -> tuple[Situation, ...]:
+    """Return one situation of getting in for each body and surroundings, in their order."""
+    first = {(one.case, id(one.surroundings)): _standing(one) for one in reversed(placed)}
+    return tuple(reversed(first.values()))
 
 
 def _standing(ask: Situation) -> Situation:

@@ -18,7 +18,7 @@ from reach.files.scene import LoadedScene, read_files
 from reach.model.procedure import Drive
 from reach.plan.grid import TableOf, grid_of
 from reach.plan.ranking import Served, rank
-from reach.settings.choose import Judged, judged_settings, tables_of
+from reach.settings.choose import Judged, judged_settings, standing_at, tables_of
 from reach.settings.wording import sure
 from reach.site import Site, Situation
 from reach.situations import resolve
@@ -137,7 +137,8 @@ def _best(site: Site, socket: str, asks: Sequence[Situation], tables: TableOf) -
     place = asks[0].place
     assert place is not None
     grid = grid_of(site, asks, place.restraint, tables, [socket])
-    served = rank(site, grid, asks, TOP).served
+    stands = standing_at(site, asks, place.restraint_name)
+    served = rank(site, grid, asks, TOP, stands=stands).served
     return next(iter(judged_settings(site, asks, served, place.restraint_name, 1)), None)
 
 

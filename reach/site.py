@@ -6,6 +6,7 @@ checks see nothing else.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -26,10 +27,11 @@ from reach.geometry import (
     transform_points,
 )
 from reach.model.hardware import Restraint, Tool
-from reach.model.procedure import Action, Drive, Ingress, Inspect, Step
+from reach.model.procedure import Action, Drive
 from reach.model.scene import Fastener, Scene, Socket, Station, Worker
 from reach.model.shapes import Placed, Shaped
 from reach.model.suit import Suit
+from reach.passage import Line, Passage
 from reach.solids import convex_parts, tessellation_error, triangles_of
 from reach.worker.body import Body
 from reach.worker.crowd import Crowd
@@ -128,6 +130,9 @@ class Situation:
 
     ``sets_restraint`` when the step itself gives the setting of the restraint stood in.
     With a ``crowd`` it is also asked for each of its people, in the same suit and place.
+    ``at`` names where the worker is, or comes to by a ``passage``; ``others`` where everyone
+    else was left, as steps are written; ``line`` is the safety line worn, ``start`` counts in
+    s since the procedure's start.
     """
 
     step: str
@@ -144,6 +149,12 @@ class Situation:
     wanted_torque: float | None = None
     sets_restraint: bool = False
     crowd: Crowd | None = None
+    passage: Passage | None = None
+    line: Line | None = None
+    at: str = ""
+    others: Mapping[str, str] = field(default_factory=dict)
+    lines: Mapping[str, Line] = field(default_factory=dict)
+    start: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -370,11 +381,6 @@ def shown(restraint: Restraint, angles: dict[str, float]) -> str:
         else:
             words.append(f"{joint.name} {np.degrees(angle) + 0.0:+.4g} deg")
     return ", ".join(words)
-
-
-def actions_of(step: Step) -> tuple[Action, ...]:
-    """Return the actions of a step that this project can judge."""
-    return tuple(a for a in step.actions if isinstance(a, Ingress | Drive | Inspect))
 
 
 def own_case(worker: Worker) -> str:

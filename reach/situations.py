@@ -11,14 +11,14 @@ from numpy.typing import NDArray
 from reach.finding import Limit
 from reach.model.population import Population
 from reach.model.population_draw import PopulationDraw
-from reach.model.procedure import Action, Drive, Inspect, Procedure, Step
+from reach.model.procedure import Action, Drive, Inspect, Procedure, Step, Translate
 from reach.model.scene import Fastener, Scene, Size, Worker
+from reach.passage import Line, Passage
 from reach.site import (
     Place,
     Site,
     Situation,
     Surroundings,
-    actions_of,
     frames_of,
     head_of,
     held_of,
@@ -34,12 +34,14 @@ Meshes = Mapping[str, NDArray[np.float64]]
 
 @dataclass(slots=True)
 class _State:
-    """What steps hand on to later ones: where each lane stands, where payloads are."""
+    """What steps hand on to later ones: where lanes and payloads are, which lines are worn."""
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
         default_factory=dict
     )
     placed: dict[str, str] = field(default_factory=dict)
+    at: dict[str, str] = field(default_factory=dict)
+    lines: dict[str, Line] = field(default_factory=dict)
 
 
 def resolve(
@@ -77,7 +79,7 @@ def resolve(
     for name in sizes or ():
         if name not in scene.sizes:
             raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
-    state = _State()
+    state = _State(lines=_first_lines(scene))
     around: dict[
         tuple[tuple[str, str], ...], tuple[Surroundings, dict[str, NDArray[np.float64]]]
     ] = {}
@@ -101,7 +103,8 @@ def resolve(
         if procedure.lanes[step.lane] != "worker":
             continue
         worker = scene.workers[step.lane]
-        for action in actions_of(step):
+        for action in step.actions:
+            passage = _passage(scene, step, action, state)
             for case in sizes or [own_case(worker)]:
                 if (step.lane, case) not in bodies:
                     own = crowd(None if sizes else worker.population)
@@ -119,6 +122,8 @@ def resolve(
                         place,
                         around[key],
                         crowd(population or worker.population),
+                        passage,
+                        state,
                     )
                 )
     return replace(site, asked=tuple(situations)), tuple(situations)
@@ -137,7 +142,42 @@ def _place(
     elif before is not None and before[0] == where:
         restraint, setting = restraint or before[1], setting or before[2]
     state.standing[step.lane] = (where, restraint, setting)
+    state.at[step.lane] = where
     return place_of(scene, world_from, where, restraint, setting)
+
+
+def _first_lines(scene: Scene) -> dict[str, Line]:
+    """Return the line that each worker wears at first: the first that names both ends."""
+    lines: dict[str, Line] = {}
+    for name, tether in scene.tethers.items():
+        if tether.worker and tether.anchor:
+            lines.setdefault(tether.worker, Line(name, tether.anchor, tether.length))
+    return lines
+
+
+def _passage(scene: Scene, step: Step, action: Action, state: _State) -> Passage | None:
+    """Return a move with its names looked up, and note where it leaves the worker."""
+    if not isinstance(action, Translate):
+        return None
+    passage = Passage(
+        start=action.start or state.at[step.lane],
+        stop=action.to,
+        written=step.route,
+        carrying={name: scene.items[name] for name in action.carrying},
+        in_hand={name: scene.items[name] for name in action.in_hand},
+        body=action.body,
+        duration=step.duration,
+    )
+    state.at[step.lane] = action.to
+    state.standing.pop(step.lane, None)
+    if action.tether is not None:
+        tether = scene.tethers[action.tether]
+        anchor = action.anchor or tether.anchor
+        if anchor is not None:
+            state.lines[step.lane] = Line(action.tether, anchor, tether.length)
+    elif action.anchor is not None and step.lane in state.lines:
+        state.lines[step.lane] = replace(state.lines[step.lane], anchor=action.anchor)
+    return passage
 
 
 def _body(
@@ -168,6 +208,8 @@ def _situation(
     place: Place | None,
     around: tuple[Surroundings, dict[str, NDArray[np.float64]]],
     crowd: Crowd | None,
+    passage: Passage | None,
+    state: _State,
 ) -> Situation:
     scene = site.scene
     head = held = None
@@ -186,13 +228,19 @@ def _situation(
         body=body,
         suit=scene.suits[worker.suit],
         own_hand=worker.hand,
-        place=place,
+        place=None if passage else place,
         head=head,
         held=held,
         surroundings=around[0],
         wanted_torque=torque,
-        sets_restraint=step.setting is not None,
-        crowd=crowd,
+        sets_restraint=step.setting is not None and passage is None,
+        crowd=None if passage else crowd,
+        passage=passage,
+        line=state.lines.get(step.lane),
+        at=state.at.get(step.lane, ""),
+        others={lane: at for lane, at in state.at.items() if lane != step.lane},
+        lines=dict(state.lines),
+        start=step.start,
     )
 
 

@@ -192,8 +192,21 @@ def _step_columns() -> list[Column]:
     keys = ("name", "lane", "start", "after", "duration", "where", "restraint", "route", "path")
     columns = [Column(key, (key,), forms.get(key, "text"), key == "lane") for key in keys]
     columns.append(Column("note", ("note",), "text"))
-    actions = ("do", "fastener", "tool", "bit", "extension", "hand")
+    actions = (
+        "do",
+        "fastener",
+        "tool",
+        "bit",
+        "extension",
+        "hand",
+        "to",
+        "from",
+        "tether",
+        "anchor",
+    )
     columns += [Column(key, ("action", key), "text") for key in actions]
+    lists = ("carrying", "in_hand")
+    columns += [Column(key, ("action", key), "list") for key in lists]
     return [*columns, Column("torque", ("action", "torque"), "number")]
 
 

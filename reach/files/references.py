@@ -8,9 +8,10 @@ from typing import Protocol
 from reach.files.lines import Place
 from reach.files.problem import Problem, unknown
 from reach.model.hardware import Item, Restraint, Tool
-from reach.model.scene import Fastener, Payload, Station, Worker
+from reach.model.scene import Fastener, Handrail, Payload, Station, Worker
 from reach.model.shapes import Placed
 from reach.model.suit import Suit
+from reach.model.travel import Handhold, Tether
 
 THINGS = (
     "frames",
@@ -18,6 +19,9 @@ THINGS = (
     "hazards",
     "payloads",
     "handrails",
+    "handholds",
+    "hatches",
+    "tethers",
     "anchors",
     "sockets",
     "stations",
@@ -166,7 +170,16 @@ def _people_and_kit(scene: Named) -> list[Problem]:
             check("fasteners", name, ("tools", i), tool, ("tools", "items"))
     for name, record in scene.records["items"].items():
         assert isinstance(record, Item)
-        check("items", name, ("is",), record.kind, HARDWARE)
+        check("items", name, ("is",), record.kind or None, HARDWARE)
+    for table in ("handrails", "handholds"):
+        for name, record in scene.records[table].items():
+            assert isinstance(record, Handrail | Handhold)
+            for i, item in enumerate(record.stowed if isinstance(record.stowed, tuple) else ()):
+                check(table, name, ("stowed", i), item, ("items",))
+    for name, record in scene.records["tethers"].items():
+        assert isinstance(record, Tether)
+        check("tethers", name, ("anchor",), record.anchor, ("anchors",))
+        check("tethers", name, ("worker",), record.worker, ("workers",))
     return problems
 
 

@@ -32,7 +32,7 @@ ENTRIES: dict[str, type[BaseModel]] = {
     if get_origin(kind.annotation) is dict and name != "tables"
 }
 """Table of a scene -> record of its entries."""
-LISTS = ("handrails", "anchors", "sockets", "stations", "fasteners")
+LISTS = ("handrails", "handholds", "anchors", "sockets", "stations", "fasteners", "items")
 """Tables that can be CSV files."""
 
 

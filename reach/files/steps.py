@@ -7,11 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from reach.files.lines import Place
+from reach.files.moves import move_problems
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
 from reach.files.references import circle_from, missing
 from reach.model.hardware import Restraint, Tool
-from reach.model.procedure import Drive, Ingress, Inspect, Step
+from reach.model.procedure import Action, Drive, Ingress, Step, Translate
 from reach.model.scene import Scene
 
 Written = tuple[Step, Report]
@@ -68,10 +69,14 @@ def _names(steps: Sequence[Written]) -> list[Problem]:
 
 @dataclass(slots=True)
 class _Standing:
-    """Where the worker of a lane was left, and by what restraint held."""
+    """Where the worker of a lane was left, and by what restraint held.
+
+    ``where`` is the place of work, ``at`` any place: after a move there is no place of work.
+    """
 
     where: str | None = None
     restraint: str | None = None
+    at: str | None = None
 
 
 @dataclass(slots=True)
@@ -94,9 +99,9 @@ class _StepCheck:
         for i, action in enumerate(self.step.actions):
             if lane_kind in ("crane", "inside lead"):
                 self.add(("actions", i, "do"), f"a worker does this, not a lane of {lane_kind!r}")
-            elif standing.where is None:
+            elif standing.where is None and not isinstance(action, Translate):
                 self.add(("where",), "is missing: a socket or station to work from")
-            self.action(i, action)
+            self.action(i, action, standing)
         self.movables()
 
     def place(self, standing: _Standing) -> None:
@@ -108,7 +113,7 @@ class _StepCheck:
             known = [*self.scene.sockets, *self.scene.stations]
             self.add(("where",), unknown("socket or station", where, known))
         if where != standing.where:
-            standing.where = where
+            standing.where = standing.at = where
             station = self.scene.stations.get(where)
             standing.restraint = None if station is None else station.restraint
 
@@ -166,8 +171,12 @@ class _StepCheck:
             if key not in setting:
                 self.add(("setting",), f"joint {key!r} of {name} is missing")
 
-    def action(self, i: int, action: Ingress | Drive | Inspect) -> None:
+    def action(self, i: int, action: Action, standing: _Standing) -> None:
         if isinstance(action, Ingress):
+            return
+        if isinstance(action, Translate):
+            self.problems += move_problems(self.scene, action, i, standing.at, self.report)
+            standing.where, standing.restraint, standing.at = None, None, action.to
             return
         if action.fastener not in self.scene.fasteners:
             message = unknown("fastener", action.fastener, self.scene.fasteners)
@@ -212,11 +221,10 @@ class _StepCheck:
             elif pose not in self.scene.payloads[payload].poses:
                 message = unknown("pose", pose, self.scene.payloads[payload].poses)
                 self.add(("placed", payload), message)
-        scene = self.scene
-        known = [*scene.handrails, *scene.anchors, *scene.sockets, *scene.stations]
+        known = [*self.scene.handrails, *self.scene.handholds]
         for i, name in enumerate(self.step.route or ()):
             if name not in known:
-                self.add(("route", i), unknown("handrail, anchor, socket or station", name, known))
+                self.add(("route", i), unknown("handrail or handhold", name, known))
 
 
 def fitting_bits(scene: Scene, fastener: str) -> list[str]:

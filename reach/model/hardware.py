@@ -207,7 +207,21 @@ class Extension(Record):
 
 
 class Item(Record):
-    """A named piece that exists once: PT-1 is a power drive."""
+    """A named piece that exists once: PT-1 is a power drive, BG-1 a bag.
 
-    kind: str = Field(alias="is", description="a tool, bit, extension or restraint")
+    ``size`` is that of the box it fits in while it is carried; a ``bulky`` one slows whoever
+    carries it.
+    """
+
+    kind: str = Field(
+        alias="is", default="", description="a tool, bit, extension or restraint, if it is one"
+    )
+    size: tuple[Length, Length, Length] | None = None
+    bulky: bool = False
     note: str = ""
+
+    @model_validator(mode="after")
+    def _has_a_size(self) -> Item:
+        if self.size is not None and min(self.size) <= 0:
+            raise ValueError("sizes must be greater than zero")
+        return self

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
-from reach.model.record import Duration, Elapsed, Force, Record, Torque
+from reach.model.record import Duration, Elapsed, Force, Length, Record, Torque
 from reach.units import quantity
 
 Hands = Literal["right", "left", "either", "both", "own"]
@@ -39,7 +39,33 @@ class Inspect(Record):
     fastener: str
 
 
-Action = Annotated[Ingress | Drive | Inspect, Field(discriminator="do")]
+class Aside(Record):
+    """How far the body is held to one side of straight out from a rail, and to which side."""
+
+    by: Length = Field(ge=0)
+    toward: str = Field(description="a heading of the scene, such as nadir")
+
+
+class Translate(Record):
+    """The worker moves hand over hand to another place, along the step's route.
+
+    A blank route is planned.  ``start`` may be left out where the worker's place is known.
+    What is ``carrying`` hangs on the suit unless it is ``in_hand``.  ``tether`` is the safety
+    line worn on the way, led from ``anchor``; left out, those worn before.  ``body`` says for
+    a rail to which side the body is held.
+    """
+
+    do: Literal["translate"]
+    to: str
+    start: str | None = Field(default=None, alias="from")
+    carrying: tuple[str, ...] = ()
+    in_hand: tuple[str, ...] = ()
+    tether: str | None = None
+    anchor: str | None = None
+    body: dict[str, Aside] = Field(default_factory=dict)
+
+
+Action = Annotated[Ingress | Drive | Inspect | Translate, Field(discriminator="do")]
 
 
 def _setting(value: Any) -> int | float:

@@ -13,6 +13,7 @@ from reach.model.record import Direction, Force, Length, Mass, Point, Record, To
 from reach.model.shapes import Hazard, Placed, Solid
 from reach.model.suit import Suit
 from reach.model.tolerance import Tolerance
+from reach.model.travel import Condition, Handhold, Hatch, Heading, Tether
 
 
 class Frame(Placed):
@@ -31,13 +32,21 @@ class Payload(Record):
 
 
 class Handrail(Record):
-    """A rated rail from one end to the other (m, in its frame)."""
+    """A rated rail from one end to the other (m, in its frame).
+
+    ``out`` is the side from which it is held, away from the structure; where it is left out
+    it is looked for.
+    """
 
     frame: str = Field(default="world", alias="in")
     start: Point = Field(alias="from")
     end: Point = Field(alias="to")
     radius: Length = Field(default=0.016, gt=0)
+    out: Direction | None = Field(default=None, description="side it is held from, else found")
     rated: bool = True
+    rating: Force | None = Field(default=None, gt=0)
+    condition: Condition = "free"
+    stowed: tuple[str, ...] = Field(default=(), description="items stowed on it")
     title: str = ""
 
     @model_validator(mode="after")
@@ -185,6 +194,10 @@ class Scene(Record):
     hazards: dict[str, Hazard] = Field(default_factory=dict)
     payloads: dict[str, Payload] = Field(default_factory=dict)
     handrails: dict[str, Handrail] = Field(default_factory=dict)
+    handholds: dict[str, Handhold] = Field(default_factory=dict)
+    hatches: dict[str, Hatch] = Field(default_factory=dict)
+    tethers: dict[str, Tether] = Field(default_factory=dict)
+    headings: dict[str, Heading] = Field(default_factory=dict)
     anchors: dict[str, Anchor] = Field(default_factory=dict)
     sockets: dict[str, Socket] = Field(default_factory=dict)
     stations: dict[str, Station] = Field(default_factory=dict)

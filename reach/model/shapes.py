@@ -7,7 +7,10 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from reach.model.record import Angle, Direction, Length, Point, Record
+from reach.model.record import Angle, Direction, Elapsed, Force, Length, Point, Record
+
+Span = tuple[Elapsed, Elapsed]
+"""From and to, s since the start."""
 
 
 class Turn(Record):
@@ -146,11 +149,17 @@ class Solid(Shaped):
 
     title: str = ""
     reference_face: bool = Field(default=False, description="drawn faintly, still solid")
+    kick_load: Force | None = Field(
+        default=None, ge=0, description="the kick of a boot that it bears; not known if left out"
+    )
 
 
 class Hazard(Shaped):
-    """A volume to stay away from by ``stand_off`` (m)."""
+    """A volume to stay away from by ``stand_off`` (m), at all times or while it is active."""
 
     title: str = ""
     kind: Literal["no-touch", "keep-out", "sharp edge", "hot", "cold", "vent", "pinch", "shock"]
     stand_off: Length = Field(default=0.0, ge=0)
+    active: tuple[Span, ...] = Field(
+        default=(), description="[from, to] since the start; always if left out"
+    )

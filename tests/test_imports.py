@@ -22,6 +22,7 @@ MAY_SEE = {
     "finding": {"model"},
     "worker": {"geometry", "model"},
     "table": {"geometry", "model", "worker"},
+    "rails": {"geometry", "model", "worker"},
     "site": {"finding", "geometry", "model", "solids", "worker"},
     "situations": {"finding", "model", "site", "worker"},
     "spots": {"geometry", "site"},

@@ -246,10 +246,13 @@ def _check(rails: Sequence[Rail], spots: Sequence[Spot], sizes: dict[str, float]
     for what, names in (("rail", [r.name for r in rails]), ("place", [s.name for s in spots])):
         twice = [name for name, times in Counter(names).items() if times > 1]
         problems += [f"{what} {name!r} is given {names.count(name)} times" for name in twice]
-    numbers = {f"rail {r.name!r}": (*r.start, *r.stop) for r in rails}
-    numbers |= {f"place {s.name!r}": s.point for s in spots}
-    problems += [
-        f"{what} is not finite" for what, of in numbers.items() if not np.all(np.isfinite(of))
-    ]
+    for rail in rails:
+        if not np.all(np.isfinite([rail.start, rail.stop])):
+            problems.append(f"rail {rail.name!r} is not finite")
+    for spot in spots:
+        if not np.all(np.isfinite(spot.point)):
+            problems.append(f"place {spot.name!r} is not finite")
+        if spot.span is not None and not 0.0 <= spot.span < np.inf:
+            problems.append(f"place {spot.name!r} has a span of {spot.span!r}")
     if problems:
         raise ValueError("; ".join(problems))

@@ -83,12 +83,12 @@ def joins_of(lines: Lines, pairs: Ints, gap: float) -> Joins:
     for across in (ahead, back):
         np.minimum.at(best, beside[across.row], across.distance)
     alone = distance[near] < best - TOUCH
-    across = [_within(ahead, gap), _within(back, gap)]
+    sides = [_within(ahead, gap), _within(back, gap)]
     return Joins(
-        np.concatenate([i[alone], *(each.rail for each in across)]),
-        np.concatenate([s[alone], *(each.s for each in across)]),
-        np.concatenate([j[alone], *(each.other for each in across)]),
-        np.concatenate([t[alone], *(each.t for each in across)]),
+        np.concatenate([i[alone], *(each.rail for each in sides)]),
+        np.concatenate([s[alone], *(each.s for each in sides)]),
+        np.concatenate([j[alone], *(each.other for each in sides)]),
+        np.concatenate([t[alone], *(each.t for each in sides)]),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
 
 import numpy as np
 from scipy.sparse.csgraph import dijkstra
@@ -159,7 +159,7 @@ def route_of(graph: RailGraph, nodes: list[int], cost: float | None = None) -> R
 
 def _legs(graph: RailGraph, nodes: list[int], names: list[str]) -> tuple[Leg, ...]:
     points = [tuple(point) for point in graph.points[nodes].tolist()]
-    steps = [graph.edge(i, j) for i, j in zip(nodes, nodes[1:], strict=False)]
+    steps = [graph.edge(i, j) for i, j in pairwise(nodes)]
     legs, k = [], 0
     while k < len(steps):
         last = k + 1

@@ -34,6 +34,8 @@ class Passage:
         Rail -> to which side of straight out the body is held.
     duration : float or None, s
         Planned for it.
+    avoid : tuple of str
+        Rails that a planned way leaves out.
     """
 
     start: str
@@ -43,6 +45,7 @@ class Passage:
     in_hand: Mapping[str, Item] = field(default_factory=dict)
     body: Mapping[str, Aside] = field(default_factory=dict)
     duration: float | None = None
+    avoid: tuple[str, ...] = ()
 
     @property
     def is_loaded(self) -> bool:

@@ -22,6 +22,7 @@ MAY_SEE = {
     "finding": {"model"},
     "worker": {"geometry", "model"},
     "table": {"geometry", "model", "worker"},
+    "rails": {"geometry", "model", "worker"},
     "passage": {"model"},
     "site": {"finding", "geometry", "model", "passage", "solids", "worker"},
     "situations": {"finding", "model", "passage", "site", "worker"},
@@ -36,6 +37,10 @@ MAY_SEE = {
     "turning": {"geometry", "resting", "site"},
     "holding": {"geometry", "model", "site", "work", "worker"},
     "looking": {"geometry", "site", "spots", "work", "resting", "worker"},
+    "travel": {
+        "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "worker",
+    },
+    "lines": {"geometry"},
     "crowd_work": {"geometry", "site", "work", "worker"},
     "plan": {"geometry", "model", "site", "table", "units", "work", "worker"},
     "checks": {

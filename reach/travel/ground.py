@@ -1,0 +1,137 @@
+"""Rails and places of a scene in the world, as the rail graph takes them."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.finding import Limit
+from reach.geometry import point_distance, transform_directions, transform_points
+from reach.model.scene import Handrail
+from reach.model.shapes import Placed
+from reach.model.travel import Handhold, rail_spot
+from reach.rails.graph import RailGraph, rail_graph
+from reach.rails.records import Rail, Spot
+from reach.rails.span import Span, span_of  # noqa
+from reach.site import Site, Situation, Surroundings
+
+Array = NDArray[np.float64]
+
+ZENITH = (0.0, 0.0, 1.0)
+"""The side from which a rail is held that is nowhere near any structure."""
+
+ON_RAIL = 1e-6
+"""A place on a rail meets that rail and no other (m)."""
+
+PITCH = 0.30
+"""Grips of the graph along one rail are at most this far apart (m): hands may hold anywhere."""
+
+
+def rails_in(site: Site, surroundings: Surroundings) -> tuple[Rail, ...]:
+    """Return every handrail and handhold in the world; those on a payload are left out."""
+    key = ("rails", id(surroundings))
+    if key not in site.memo:
+        scene = site.scene
+        records: dict[str, Handrail | Handhold] = {**scene.handrails, **scene.handholds}
+        site.memo[key] = tuple(
+            _rail(name, record, surroundings)
+            for name, record in records.items()
+            if not _rides(site, record.frame)
+        )
+    found: tuple[Rail, ...] = site.memo[key]
+    return found
+
+
+def _rides(site: Site, frame: str) -> bool:
+    records: dict[str, Placed] = {**site.scene.frames, **site.scene.solids}
+    while frame in records:
+        frame = records[frame].frame
+    return frame in site.scene.payloads
+
+
+def _rail(name: str, record: Handrail | Handhold, around: Surroundings) -> Rail:
+    pose = around.world_from[record.frame]
+    ends = (record.start, record.end) if isinstance(record, Handrail) else (record.at,) * 2
+    start, stop = transform_points(pose, np.asarray(ends, float))
+    if record.out is None:
+        out = _away(around, 0.5 * (start + stop))
+    else:
+        out = transform_directions(pose, np.asarray(record.out)[None])[0]
+    return Rail(
+        name,
+        _vec(start),
+        _vec(stop),
+        _vec(out),
+        record.condition,
+        record.rated,
+        record.rating,
+        record.stowed,
+    )
+
+
+def _away(around: Surroundings, middle: Array) -> Array:
+    """Return the unit vector from the nearest structure to the middle of a rail."""
+    nearest = point_distance(around.tree, middle[None])
+    away = middle - nearest.on_mesh[0]
+    length = float(np.linalg.norm(away))
+    if not around.names or length < 1e-9:
+        return np.array(ZENITH)
+    return away / length
+
+
+def _vec(v: Array) -> tuple[float, float, float]:
+    return (float(v[0]), float(v[1]), float(v[2]))
+
+
+def spot_in(site: Site, situation: Situation, name: str) -> Spot:
+    """Return a place by name, in the world.
+
+    A station is where the middle of a body is that stands in it, a socket where the restraint
+    is plugged in: the setting of the restraint turns the body about it.
+    """
+    scene, world_from = site.scene, situation.surroundings.world_from
+    middle = situation.body.links.hip + situation.suit.sole
+    if name in scene.stations:
+        station = scene.stations[name]
+        at = np.asarray(station.at, float) + middle * np.asarray(station.up)
+        return Spot(name, _vec(transform_points(world_from[station.frame], at[None])[0]))
+    for table in (scene.hatches, scene.sockets, scene.anchors, scene.handholds):
+        if name in table:
+            record = table[name]
+            point = np.asarray(record.at, float)[None]
+            return Spot(name, _vec(transform_points(world_from[record.frame], point)[0]))
+    rail, along = rail_spot(name)
+    record = scene.handrails[rail]
+    ends = transform_points(world_from[record.frame], np.array([record.start, record.end], float))
+    way = ends[1] - ends[0]
+    share = min(1.0, along / float(np.linalg.norm(way)))
+    return Spot(name, _vec(ends[0] + share * way), ON_RAIL)
+
+
+def body_span(site: Site, situation: Situation) -> Span:
+    """Return what this body spans from hand to hand, as an interval."""
+    key = ("span", situation.body, id(situation.suit))
+    if key not in site.memo:
+        site.memo[key] = span_of(situation.body, situation.suit)
+    found: Span = site.memo[key]
+    return found
+
+
+def gap_limit(site: Site) -> Limit:
+    """Return the limit on gaps in force."""
+    return site.limit("rail_gap")
+
+
+def graph_in(
+    site: Site, situation: Situation, names: tuple[str, ...], avoid: tuple[str, ...] = ()
+) -> RailGraph:
+    """Return the rail graph of one body, with the places ``names`` in it."""
+    gap = min(gap_limit(site).value, body_span(site, situation).low)
+    spots = tuple(spot_in(site, situation, name) for name in dict.fromkeys(names))
+    key = ("graph", id(situation.surroundings), gap, spots, avoid)
+    if key not in site.memo:
+        rails = rails_in(site, situation.surroundings)
+        span = site.limit("place_span").value
+        site.memo[key] = rail_graph(rails, spots, gap, span, PITCH, avoid)
+    found: RailGraph = site.memo[key]
+    return found

@@ -1,0 +1,128 @@
+"""A suited body on its way along rails: its capsules and the pose it has at a point of a rail.
+
+Body frame: origin on the axis of the corridor abreast of the hands (at shoulder height), z ahead
+through the helmet, x towards the rail, y to the body's left.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.geometry import pose_of
+from reach.model.hardware import Item
+from reach.passage import Passage
+from reach.resting import rest_capsules
+from reach.site import Situation
+from reach.worker.figure import SHOULDER, Grip, figure_of
+from reach.worker.volume import bulk_of
+
+Array = NDArray[np.float64]
+
+HIP = 0.55
+"""What is carried hangs this far (m) behind the shoulders, first to the left, then to the right."""
+
+TURNED = 1e-9
+"""Directions shorter than this (m) are none."""
+
+
+@dataclass(frozen=True, eq=False)
+class Mover:
+    """Capsules of a body on its way, with what it carries.
+
+    Attributes
+    ----------
+    p, q : ndarray, shape (n, 3), m, body frame
+    radius : ndarray, shape (n,), m
+    names : tuple of str
+    n_legs : int
+        How many of them, from the first, are legs.
+    n_body : int
+        How many of them, from the first, are the body itself; items follow.
+    wide : float, m
+        Radius about the axis that the items reach to; 0 without any.
+    """
+
+    p: Array
+    q: Array
+    radius: Array
+    names: tuple[str, ...]
+    n_legs: int
+    n_body: int
+    wide: float
+
+
+def mover_of(situation: Situation) -> Mover:
+    """Return the capsules of the body of a move; arms are left out, they go to the rail."""
+    assert situation.passage is not None
+    figure = figure_of(situation.body, situation.suit, Grip())
+    bulk = bulk_of(figure, situation.suit, np.empty((0, 7)))
+    capsules = rest_capsules(figure, bulk, np.zeros(5))[: bulk.n_body].copy()
+    legs = [i for i, name in enumerate(bulk.names[: bulk.n_body]) if name.endswith("leg")]
+    # At a place of work the boots are meant to be near; on the way they are not.
+    capsules[legs, 2] = capsules[legs, 6]
+    hull = np.vstack([capsules[:, 0] - capsules[:, 6], capsules[:, 0] + capsules[:, 6]])
+    middle = 0.5 * (hull.min() + hull.max())
+    up = float(figure.p[SHOULDER])
+    shift = np.array([middle, 0.0, up])
+    items = _hung(situation.passage, float(situation.suit.stance))
+    rows = np.vstack([capsules - np.array([*shift, *shift, 0.0]), *(row for _, row in items)])
+    names = bulk.names[: bulk.n_body] + tuple(name for name, _ in items)
+    n_body = bulk.n_body
+    out = np.hypot(rows[n_body:, :2], 0.0)
+    wide = float((np.linalg.norm(out, axis=1) + rows[n_body:, 6]).max()) if items else 0.0
+    return Mover(
+        np.ascontiguousarray(rows[:, :3]),
+        np.ascontiguousarray(rows[:, 3:6]),
+        np.ascontiguousarray(rows[:, 6]),
+        names,
+        len(legs),
+        n_body,
+        wide,
+    )
+
+
+def _hung(passage: Passage, stance: float) -> list[tuple[str, Array]]:
+    """Return one capsule round the box of every item with a size, hung beside the hips."""
+    found: list[tuple[str, Array]] = []
+    behind = {1.0: HIP, -1.0: HIP}
+    for name, item in {**passage.carrying, **passage.in_hand}.items():
+        if item.size is None:
+            continue
+        length, radius = _box(item)
+        side = 1.0 if behind[1.0] <= behind[-1.0] else -1.0
+        y = side * (stance + radius)
+        start = -behind[side]
+        stop = start - length
+        found.append((name, np.array([[0.0, y, start, 0.0, y, stop, radius]])))
+        behind[side] += length + 2.0 * radius
+    return found
+
+
+def _box(item: Item) -> tuple[float, float]:
+    """Return length of axis and radius of the capsule round a box, longest side along."""
+    assert item.size is not None
+    a, b, c = sorted(item.size, reverse=True)
+    return a, 0.5 * float(np.hypot(b, c))
+
+
+def stance_at(axis: Array, ahead: Array, toward: Array) -> Array:
+    """Return world_from_body, shape (4, 4).
+
+    Parameters
+    ----------
+    axis : ndarray, shape (3,), m, world
+        The origin, on the axis of the corridor.
+    ahead, toward : ndarray, shape (3,), world
+        Through the helmet, and towards the rail; need be neither unit nor square.
+    """
+    z = ahead / np.linalg.norm(ahead)
+    x = toward - (toward @ z) * z
+    length = float(np.linalg.norm(x))
+    if length < TURNED:
+        x = np.cross(z, np.eye(3)[int(np.argmin(np.abs(z)))])
+        length = float(np.linalg.norm(x))
+    x /= length
+    return pose_of(np.column_stack([x, np.cross(z, x), z]), axis)

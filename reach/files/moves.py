@@ -57,7 +57,8 @@ def move_problems(
     words = [word for name, one in scene.headings.items() for word in (name, one.opposite) if word]
     for rail, aside in action.body.items():
         check(("body", rail), rail, "handrail or handhold", [*scene.handrails, *scene.handholds])
-        check(("body", rail, "toward"), aside.toward, "heading", words)
+        if isinstance(aside.toward, str):
+            check(("body", rail, "toward"), aside.toward, "heading", words)
     return problems
 
 

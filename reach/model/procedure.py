@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
-from reach.model.record import Duration, Elapsed, Force, Length, Record, Torque
+from reach.model.record import Direction, Duration, Elapsed, Force, Length, Record, Torque
 from reach.units import quantity
 
 Hands = Literal["right", "left", "either", "both", "own"]
@@ -43,7 +43,10 @@ class Aside(Record):
     """How far the body is held to one side of straight out from a rail, and to which side."""
 
     by: Length = Field(ge=0)
-    toward: str = Field(description="a heading of the scene, such as nadir")
+    toward: str | Direction = Field(
+        union_mode="left_to_right",
+        description="a heading of the scene, such as nadir, or [x, y, z]",
+    )
 
 
 class Translate(Record):

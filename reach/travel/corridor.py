@@ -117,26 +117,34 @@ class Corridor:
 def corridor_of(site: Site, situation: Situation) -> Corridor | None:
     """Return the corridor of a move, None where there is no way.
 
-    The sides are those that are written; of a planned way, or where ``free`` asks for it, those
-    with which the tube passes, as near to straight out as can be.
+    The sides are those that are written; along a written way others are straight out, along a
+    planned one those with which the tube passes, as near to straight out as can be.
     """
-    passage = situation.passage
-    assert passage is not None
-    return _corridor(site, situation, path_of(site, situation).is_written)
+    return _corridor(site, situation, path_of(site, situation).is_written, True)
 
 
 def best_corridor(site: Site, situation: Situation) -> Corridor | None:
     """Return the corridor with the best sides, whatever is written."""
-    return _corridor(site, situation, False)
+    return _corridor(site, situation, False, False)
 
 
-def _corridor(site: Site, situation: Situation, as_written: bool) -> Corridor | None:
+def _corridor(
+    site: Site, situation: Situation, others_straight: bool, keep_written: bool
+) -> Corridor | None:
     passage = situation.passage
     assert passage is not None
     route = path_of(site, situation).route
     if route is None or not moves_of(route):
         return None
-    key = ("corridor", as_written, id(route), id(situation.suit), situation.body, passage)
+    key = (
+        "corridor",
+        others_straight,
+        keep_written,
+        id(route),
+        id(situation.suit),
+        situation.body,
+        passage,
+    )
     if key in site.memo:
         kept: Corridor = site.memo[key]
         return kept
@@ -152,13 +160,13 @@ def _corridor(site: Site, situation: Situation, as_written: bool) -> Corridor | 
         if rail.name in route.rails
     }
     written = {
-        rail: aside_vector(site.scene, aside) if as_written or aside else np.zeros(3)
+        rail: aside_vector(site.scene, aside)
         for rail, aside in passage.body.items()
-        if rail in offsets
+        if keep_written and rail in offsets
     }
     straight = {rail: written.get(rail, np.zeros(3)) for rail in offsets}
     found = Corridor(route, mover, max(radius, mover.wide), offsets, straight, stretches)
-    if not as_written:
+    if not others_straight:
         found = _passing(situation, found, set(written))
     site.memo[key] = found
     return found
@@ -166,6 +174,8 @@ def _corridor(site: Site, situation: Situation, as_written: bool) -> Corridor | 
 
 def aside_vector(scene: Scene, aside: Aside) -> Array:
     """Return how far and where the body is held aside, shape (3,), m, world."""
+    if not isinstance(aside.toward, str):
+        return aside.by * np.asarray(aside.toward)
     for name, heading in scene.headings.items():
         if aside.toward == name:
             return aside.by * np.asarray(heading.to)
@@ -274,3 +284,22 @@ def _sides(plain: Corridor, rail: str, is_fixed: bool) -> Array:
     n = round(FARTHEST / STEP)
     steps = STEP * np.array(sorted(range(-n, n + 1), key=lambda i: (abs(i), i)))
     return np.asarray(steps[:, None] * (across / length))
+
+
+def body_of(site: Site, corridor: Corridor) -> dict[str, Aside]:
+    """Return the sides of a corridor as a procedure holds them; straight out is left out."""
+    return {
+        rail: Aside(by=float(np.linalg.norm(aside)), toward=_toward(site.scene, aside))
+        for rail, aside in corridor.asides.items()
+        if float(np.linalg.norm(aside)) > ROUNDING
+    }
+
+
+def _toward(scene: Scene, aside: Array) -> str | tuple[float, float, float]:
+    """Return the heading that a side points along exactly, else its direction."""
+    unit = aside / np.linalg.norm(aside)
+    for name, heading in scene.headings.items():
+        for word, sign in ((name, 1.0), (heading.opposite, -1.0)):
+            if word and float(sign * unit @ np.asarray(heading.to)) > 1.0 - ROUNDING:
+                return word
+    return (float(unit[0]), float(unit[1]), float(unit[2]))

@@ -12,7 +12,7 @@ from reach.model.shapes import Placed
 from reach.model.travel import Handhold, rail_spot
 from reach.rails.graph import RailGraph, rail_graph
 from reach.rails.records import Rail, Spot
-from reach.rails.span import Span, span_of  # noqa
+from reach.rails.span import Span, span_of
 from reach.site import Site, Situation, Surroundings
 
 Array = NDArray[np.float64]

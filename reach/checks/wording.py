@@ -23,7 +23,7 @@ SURE = 1e-9
 
 
 def about(situation: Situation) -> tuple[str, ...]:
-    """Return the names concerned: worker, fastener, tool, place."""
+    """Return the names concerned: worker, fastener, tool, place, ends of a move."""
     names = [situation.worker]
     if situation.head is not None:
         names.append(situation.head.name)
@@ -31,6 +31,8 @@ def about(situation: Situation) -> tuple[str, ...]:
         names.append(situation.action.tool)
     if situation.place is not None:
         names.append(situation.place.name)
+    if situation.passage is not None:
+        names += [situation.passage.start, situation.passage.stop]
     return tuple(names)
 
 

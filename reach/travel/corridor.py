@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import Tree, segment_distance
+from reach.geometry import Tree, capsule_clearance
 from reach.model.procedure import Aside
 from reach.model.scene import Scene
 from reach.rails.route import Route
@@ -216,10 +216,10 @@ def room_at(situation: Situation, axis: Array, radius: float) -> Array:
 
 
 def tube_gap(tree: Tree, axis: Array, radius: float) -> Array:
-    """Return the distance from each piece of axis to the surface less the radius, shape (n,)."""
+    """Return the gap of the tube round each piece of axis, negative inside a solid, shape (n,)."""
     if not len(axis):
         return np.empty(0)
-    return segment_distance(tree, axis[:, 0], axis[:, 1]).distance - radius
+    return np.asarray(capsule_clearance(tree, axis[:, 0], axis[:, 1], radius))
 
 
 def _passing(situation: Situation, plain: Corridor, fixed: set[str]) -> Corridor:

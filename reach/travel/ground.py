@@ -108,12 +108,12 @@ def spot_in(site: Site, situation: Situation, name: str) -> Spot:
     return Spot(name, _vec(ends[0] + share * way), ON_RAIL)
 
 
-def body_span(site: Site, situation: Situation) -> Span:
+def body_span(site: Site, situation: Situation) -> HandSpan:
     """Return what this body spans from hand to hand, as an interval."""
     key = ("span", situation.body, id(situation.suit))
     if key not in site.memo:
         site.memo[key] = span_of(situation.body, situation.suit)
-    found: Span = site.memo[key]
+    found: HandSpan = site.memo[key]
     return found
 
 

@@ -18,6 +18,14 @@ class Line:
     length: float
 
 
+@dataclass(frozen=True, slots=True)
+class Parked:
+    """A line that a worker has taken off and left: still led from its anchor, to ``at``."""
+
+    line: Line
+    at: str
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Passage:
     """One move of one worker.

@@ -31,7 +31,7 @@ from reach.model.procedure import Action, Drive
 from reach.model.scene import Fastener, Scene, Socket, Station, Worker
 from reach.model.shapes import Placed, Shaped
 from reach.model.suit import Suit
-from reach.passage import Line, Passage
+from reach.passage import Line, Parked, Passage
 from reach.solids import convex_parts, tessellation_error, triangles_of
 from reach.worker.body import Body
 from reach.worker.crowd import Crowd
@@ -131,8 +131,9 @@ class Situation:
     ``sets_restraint`` when the step itself gives the setting of the restraint stood in.
     With a ``crowd`` it is also asked for each of its people, in the same suit and place.
     ``at`` names where the worker is, or comes to by a ``passage``; ``others`` where everyone
-    else was left, as steps are written; ``line`` is the safety line worn, ``start`` counts in
-    s since the procedure's start.
+    else was left, as steps are written; ``line`` is the safety line worn, ``trail`` those that
+    the same worker took off and left; ``start`` counts in s since the procedure's start and
+    ``duration`` is that of the step, s.
     """
 
     step: str
@@ -154,7 +155,9 @@ class Situation:
     at: str = ""
     others: Mapping[str, str] = field(default_factory=dict)
     lines: Mapping[str, Line] = field(default_factory=dict)
+    trail: tuple[Parked, ...] = ()
     start: float | None = None
+    duration: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

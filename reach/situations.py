@@ -13,7 +13,7 @@ from reach.model.population import Population
 from reach.model.population_draw import PopulationDraw
 from reach.model.procedure import Action, Drive, Inspect, Procedure, Step, Translate
 from reach.model.scene import Fastener, Scene, Size, Worker
-from reach.passage import Line, Passage
+from reach.passage import Line, Parked, Passage
 from reach.site import (
     Place,
     Site,
@@ -34,7 +34,7 @@ Meshes = Mapping[str, NDArray[np.float64]]
 
 @dataclass(slots=True)
 class _State:
-    """What steps hand on to later ones: where lanes and payloads are, which lines are worn."""
+    """What steps hand on to later ones: where lanes and payloads are, lines worn and left."""
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
         default_factory=dict
@@ -42,6 +42,7 @@ class _State:
     placed: dict[str, str] = field(default_factory=dict)
     at: dict[str, str] = field(default_factory=dict)
     lines: dict[str, Line] = field(default_factory=dict)
+    trails: dict[str, tuple[Parked, ...]] = field(default_factory=dict)
 
 
 def resolve(
@@ -174,10 +175,20 @@ def _passage(scene: Scene, step: Step, action: Action, state: _State) -> Passage
         tether = scene.tethers[action.tether]
         anchor = action.anchor or tether.anchor
         if anchor is not None:
-            state.lines[step.lane] = Line(action.tether, anchor, tether.length)
+            _change(state, step.lane, Line(action.tether, anchor, tether.length), passage.start)
     elif action.anchor is not None and step.lane in state.lines:
         state.lines[step.lane] = replace(state.lines[step.lane], anchor=action.anchor)
     return passage
+
+
+def _change(state: _State, lane: str, line: Line, at: str) -> None:
+    """Put another line on; the one worn before is left where the move begins."""
+    old = state.lines.get(lane)
+    trail = state.trails.get(lane, ())
+    if old is not None and old.tether != line.tether:
+        trail = (*trail, Parked(old, at))
+    state.trails[lane] = tuple(one for one in trail if one.line.tether != line.tether)
+    state.lines[lane] = line
 
 
 def _body(
@@ -240,7 +251,9 @@ def _situation(
         at=state.at.get(step.lane, ""),
         others={lane: at for lane, at in state.at.items() if lane != step.lane},
         lines=dict(state.lines),
+        trail=state.trails.get(step.lane, ()),
         start=step.start,
+        duration=step.duration,
     )
 
 

@@ -11,17 +11,22 @@ from types import ModuleType
 
 from reach.checks import (
     access,
+    anchor,
     clearance,
+    companion,
     effort,
     error,
     fit,
     glove,
     hand,
+    hook,
     ingress,
     inner,
+    line_home,
     load,
     push,
     reach,
+    rescue,
     share,
     sight,
     sizes,
@@ -49,6 +54,11 @@ CHECKS: tuple[ModuleType, ...] = (
     share,
     hand,
     fit,
+    rescue,
+    companion,
+    line_home,
+    anchor,
+    hook,
 )
 """Every check, in the order in which findings are listed."""
 

@@ -54,6 +54,8 @@ def move_problems(
             add(("in_hand",), f"{item!r} is both carried on the suit and held in the hand")
     check(("tether",), action.tether, "tether", scene.tethers)
     check(("anchor",), action.anchor, "anchor", scene.anchors)
+    for j, tether in enumerate(action.crosses):
+        check(("crosses", j), tether, "tether", scene.tethers)
     words = [word for name, one in scene.headings.items() for word in (name, one.opposite) if word]
     for rail, aside in action.body.items():
         check(("body", rail), rail, "handrail or handhold", [*scene.handrails, *scene.handholds])

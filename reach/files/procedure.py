@@ -205,7 +205,7 @@ def _step_columns() -> list[Column]:
         "anchor",
     )
     columns += [Column(key, ("action", key), "text") for key in actions]
-    lists = ("carrying", "in_hand")
+    lists = ("carrying", "in_hand", "crosses")
     columns += [Column(key, ("action", key), "list") for key in lists]
     return [*columns, Column("torque", ("action", "torque"), "number")]
 

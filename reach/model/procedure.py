@@ -54,8 +54,8 @@ class Translate(Record):
 
     A blank route is planned.  ``start`` may be left out where the worker's place is known.
     What is ``carrying`` hangs on the suit unless it is ``in_hand``.  ``tether`` is the safety
-    line worn on the way, led from ``anchor``; left out, those worn before.  ``body`` says for
-    a rail to which side the body is held.
+    line worn on the way, led from ``anchor``; left out, those worn before.  ``crosses`` names
+    lines that it is meant to cross.  ``body`` says for a rail to which side the body is held.
     """
 
     do: Literal["translate"]
@@ -65,6 +65,7 @@ class Translate(Record):
     in_hand: tuple[str, ...] = ()
     tether: str | None = None
     anchor: str | None = None
+    crosses: tuple[str, ...] = Field(default=(), description="lines it is meant to cross")
     body: dict[str, Aside] = Field(default_factory=dict)
 
 

@@ -163,3 +163,9 @@ class Hazard(Shaped):
     active: tuple[Span, ...] = Field(
         default=(), description="[from, to] since the start; always if left out"
     )
+    kick_load: Force | None = Field(
+        default=None, ge=0, description="the kick of a boot that it bears; not known if left out"
+    )
+    control: str = Field(
+        default="", description="how it is controlled where it cannot be kept away from"
+    )

@@ -133,7 +133,7 @@ def return_of(site: Site, situation: Situation, swaps: int | None = None) -> Ret
     hatch, way = home
     rates = rates_of(site)
     partners = [
-        (_apart(site, situation, other, place), name, other)
+        (along_rails(site, situation, other, place), name, other)
         for name, other in situation.others.items()
     ]
     away, partner, where = min(partners, default=(np.inf, "", ""))
@@ -157,8 +157,8 @@ def return_of(site: Site, situation: Situation, swaps: int | None = None) -> Ret
     )
 
 
-def _apart(site: Site, situation: Situation, other: str, place: str) -> float:
-    """Return how far the partner's place is along rails, m; inf where no rails lead from it."""
+def along_rails(site: Site, situation: Situation, other: str, place: str) -> float:
+    """Return how far two places are apart along rails, m; inf where no rails lead there."""
     if other == place:
         return 0.0
     route = best_route(graph_in(site, situation, (other, place)), other, place)

@@ -16,13 +16,17 @@ from reach.model.hardware import Item
 from reach.passage import Passage
 from reach.resting import rest_capsules
 from reach.site import Situation
-from reach.worker.figure import SHOULDER, Grip, figure_of
-from reach.worker.volume import bulk_of
+from reach.worker.figure import HIP as HIP_HEIGHT
+from reach.worker.figure import SHOULDER, Figure, Grip, figure_of
+from reach.worker.volume import Bulk, bulk_of
 
 Array = NDArray[np.float64]
 
 HIP = 0.55
 """What is carried hangs this far (m) behind the shoulders, first to the left, then to the right."""
+
+EYE_AHEAD, EYE_ABOVE = 5, 6
+"""Where the sizes of a body have its eye, from the hip (m)."""
 
 TURNED = 1e-9
 """Directions shorter than this (m) are none."""
@@ -57,16 +61,10 @@ class Mover:
 def mover_of(situation: Situation) -> Mover:
     """Return the capsules of the body of a move; arms are left out, they go to the rail."""
     assert situation.passage is not None
-    figure = figure_of(situation.body, situation.suit, Grip())
-    bulk = bulk_of(figure, situation.suit, np.empty((0, 7)))
-    capsules = rest_capsules(figure, bulk, np.zeros(5))[: bulk.n_body].copy()
+    figure, bulk, capsules, shift = _straight(situation)
     legs = [i for i, name in enumerate(bulk.names[: bulk.n_body]) if name.endswith("leg")]
     # At a place of work the boots are meant to be near; on the way they are not.
     capsules[legs, 2] = capsules[legs, 6]
-    hull = np.vstack([capsules[:, 0] - capsules[:, 6], capsules[:, 0] + capsules[:, 6]])
-    middle = 0.5 * (hull.min() + hull.max())
-    up = float(figure.p[SHOULDER])
-    shift = np.array([middle, 0.0, up])
     items = _hung(situation.passage, float(situation.suit.stance))
     rows = np.vstack([capsules - np.array([*shift, *shift, 0.0]), *(row for _, row in items)])
     names = bulk.names[: bulk.n_body] + tuple(name for name, _ in items)
@@ -82,6 +80,28 @@ def mover_of(situation: Situation) -> Mover:
         n_body,
         wide,
     )
+
+
+def eye_of(situation: Situation) -> Array:
+    """Return the eye of the body of a move, shape (3,), m, body frame."""
+    figure, bulk, _, shift = _straight(situation)
+    ahead, above = float(bulk.sizes[EYE_AHEAD]), float(bulk.sizes[EYE_ABOVE])
+    return np.array([ahead, 0.0, float(figure.p[HIP_HEIGHT]) + above]) - shift
+
+
+def view_of(situation: Situation) -> Array:
+    """Return the field of view of the suit as `reach.worker.volume.Bulk` has it, rad."""
+    return _straight(situation)[1].view
+
+
+def _straight(situation: Situation) -> tuple[Figure, Bulk, Array, Array]:
+    """Return the straight body in the boot frame, and the origin of the body frame there."""
+    figure = figure_of(situation.body, situation.suit, Grip())
+    bulk = bulk_of(figure, situation.suit, np.empty((0, 7)))
+    capsules = rest_capsules(figure, bulk, np.zeros(5))[: bulk.n_body].copy()
+    hull = np.vstack([capsules[:, 0] - capsules[:, 6], capsules[:, 0] + capsules[:, 6]])
+    middle = 0.5 * (hull.min() + hull.max())
+    return figure, bulk, capsules, np.array([middle, 0.0, float(figure.p[SHOULDER])])
 
 
 def _hung(passage: Passage, stance: float) -> list[tuple[str, Array]]:

@@ -1,0 +1,162 @@
+"""Question. Can a partner bring the worker into the lock in time if the worker cannot move?
+
+Asked once for each worker, place where a move ends or work is done, places of the others and
+lines worn. The partner is the one of the others who is there soonest.
+
+Margin. Seconds between the rule and the time it takes: the partner leaves a restraint, goes to
+the worker along rails, frees them, brings them to the nearest hatch, changes the lines that do
+not serve to the end, and closes the lock. Where the lines worn are not known the low end counts
+the usual number of swaps, the high end none.
+
+Limit. ``return_time``; the rates are ``leave_restraint``, ``partner_pace``, ``free_casualty``,
+``casualty_pace``, ``swap_time``, ``swaps`` and ``lock_time``. A line whose anchor is within
+``place_span`` of the hatch needs no swap.
+
+Blind spots. The way is the shortest over the grips of the rail graph whose gaps the worker's own
+body spans; a partner of other size is not looked at. The paces are data, not found; what blocks
+the way on the day, the Crane and night are left out. Where the others are is as steps are written.
+"""
+
+from __future__ import annotations
+
+import math
+
+from reach.checks.once import firsts
+from reach.checks.wording import NAN, finding_on, point, who
+from reach.finding import Finding, Mark
+from reach.rails.route import Route
+from reach.site import Site, Situation
+from reach.travel.home import Rates, Return, rates_of, return_of
+from reach.units import text_of
+
+NAME = "rescue"
+IDS = ("Q1",)
+
+SURE = 1e-6
+"""Times are sums of lengths over paces: good to this (s)."""
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each worker, place, places of the others and lines worn."""
+    return [_finding(site, situation) for situation in firsts(site, situations, _question)]
+
+
+def _question(situation: Situation) -> object:
+    lines = tuple(sorted(situation.lines.items(), key=lambda one: one[0]))
+    others = tuple(sorted(situation.others.items()))
+    return (situation.worker, situation.case, situation.at, others, lines)
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    missing = _missing(site, situation)
+    if missing:
+        return _not_asked(situation, missing)
+    home = return_of(site, situation)
+    if home is None:
+        return _not_asked(situation, f"No rails lead from {situation.at} to a hatch.")
+    if math.isinf(home.brought):
+        others = ", ".join(f"{name} at {place}" for name, place in situation.others.items())
+        return _not_asked(situation, f"No rails lead to {situation.at} from the others: {others}.")
+    limit, rates = site.limit("return_time"), rates_of(site)
+    low = limit.value - home.brought
+    high = low if home.swaps_known else low + home.swaps * rates.swap
+    because = (
+        f"{home.partner} at {home.partner_place} has {who(situation)} at {home.place} in the lock "
+        f"after {minutes(home.brought)} ({text_of(home.to_partner, 'm')} to them, "
+        f"{text_of(home.way.length, 'm')} to {home.hatch}, {_swaps(home)}); the rule is "
+        f"{minutes(limit.value)}."
+    )
+    return finding_on(
+        NAME,
+        situation,
+        because,
+        low - SURE,
+        high + SURE,
+        "s",
+        (limit,),
+        _fix(-low, home, rates) if low < 0.0 else "",
+        _marks(home.way, low < 0.0),
+        {
+            "way": home.way.length,
+            "partner way": home.to_partner,
+            "swaps": home.swaps,
+            "partner": home.partner,
+            "alone": home.alone,
+            "parts": _parts(home, rates),
+        },
+    )
+
+
+def _missing(site: Site, situation: Situation) -> str:
+    if not site.scene.hatches:
+        return "The scene has no hatch to come home through."
+    if not situation.at:
+        return f"It is not known where {situation.worker} is."
+    if situation.at in site.scene.hatches:
+        return f"{situation.worker} is at the hatch already."
+    return "" if situation.others else "It is not known where another worker is."
+
+
+def _not_asked(situation: Situation, because: str) -> Finding:
+    return finding_on(NAME, situation, because, NAN, NAN, "s")
+
+
+def minutes(seconds: float) -> str:
+    """Return a time in minutes, in words.
+
+    Examples
+    --------
+    >>> minutes(1805.0)
+    '30.1 min'
+    """
+    return f"{seconds / 60.0:.1f} min"
+
+
+def _swaps(home: Return) -> str:
+    count = f"{home.swaps} swap{'' if home.swaps == 1 else 's'}"
+    return count if home.swaps_known else f"{count} taken for granted"
+
+
+def _parts(home: Return, rates: Rates) -> dict[str, float]:
+    return {
+        "leaves the restraint": rates.leave,
+        "goes to the worker": home.to_partner / rates.partner,
+        "frees the worker": rates.free,
+        "brings the worker home": home.way.length / rates.casualty,
+        "swaps": home.swaps * rates.swap,
+        "lock": rates.lock,
+    }
+
+
+def _fix(late: float, home: Return, rates: Rates) -> str:
+    """Name every single change that saves as many seconds: partner, swaps, place."""
+    ways = []
+    nearer = late * rates.partner
+    if nearer <= home.to_partner:
+        ways.append(f"keep {home.partner} {_up(nearer)} nearer")
+    saved = math.ceil(late / rates.swap - 1e-9) if rates.swap > 0.0 else math.inf
+    if home.swaps and saved <= home.swaps:
+        left = f"with {home.swaps - saved} instead of {home.swaps}" if saved < home.swaps else ""
+        ways.append(f"come home {left or 'without'} swaps of lines")
+    # Nearer home the partner may be as much farther off: counted against it.
+    gain = 1.0 / rates.casualty - 1.0 / rates.partner
+    if gain > 0.0 and late / gain < home.way.length:
+        ways.append(f"work {_up(late / gain)} nearer {home.hatch} along the rails")
+    if not ways:
+        return (
+            "Move the hatch or the place of work: no single change of partner or lines is enough."
+        )
+    words = ", or ".join(ways)
+    return f"{words[0].upper()}{words[1:]}."
+
+
+def _up(length: float) -> str:
+    """Return a length in words, rounded up to the centimetre: enough, no less."""
+    return text_of(math.ceil(length * 100.0 - 1e-9) / 100.0, "m")
+
+
+def _marks(way: Route, bad: bool) -> tuple[Mark, ...]:
+    return tuple(
+        Mark("segment", (point(a), point(b)), "the way home", bad=bad)
+        for a, b in zip(way.points[:-1], way.points[1:], strict=True)
+    )

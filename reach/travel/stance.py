@@ -61,7 +61,7 @@ class Mover:
 def mover_of(situation: Situation) -> Mover:
     """Return the capsules of the body of a move; arms are left out, they go to the rail."""
     assert situation.passage is not None
-    figure, bulk, capsules, shift = _straight(situation)
+    _, bulk, capsules, shift = _straight(situation)
     legs = [i for i, name in enumerate(bulk.names[: bulk.n_body]) if name.endswith("leg")]
     # At a place of work the boots are meant to be near; on the way they are not.
     capsules[legs, 2] = capsules[legs, 6]

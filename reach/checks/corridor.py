@@ -17,8 +17,8 @@ from reach.checks.moving import Nearest, moves, not_asked_move, piece_words
 from reach.checks.wording import SURE, UNKNOWN, finding_on, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
-from reach.travel.corridor import Corridor, best_corridor, corridor_of
-from reach.travel.sides import better_sides, sides_words
+from reach.travel.corridor import Corridor
+from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
 from reach.units import text_of
 
 NAME = "corridor"
@@ -39,11 +39,12 @@ def _finding(site: Site, situation: Situation) -> Finding:
     solid = around.names[around.solid_of[nearest.face]] if around.names else ""
     low = -UNKNOWN if nearest.touches else nearest.gap - around.error - SURE
     high = nearest.gap + around.excess + SURE
-    stretch = corridor.stretches[nearest.piece]
+    stretch = corridor.stretch_of(nearest.piece)
     because = (
         f"The tube of {text_of(corridor.radius, 'm')} round the way of {who(situation)}"
         f"{_items(corridor)} {'cuts into' if high < 0.0 else 'keeps clear of'} {solid or 'all'} "
-        f"{piece_words(stretch.rail, stretch.to_rail)} ({sides_words(site, corridor, stretch)})."
+        f"{piece_words(stretch.rail, stretch.to_rail)} "
+        f"({sides_words(site.scene, corridor, stretch)})."
     )
     marks = (
         Mark("segment", (point(nearest.on_axis), point(nearest.on_mesh)), solid, bad=high < 0.0),
@@ -56,7 +57,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (site.limit("corridor_radius"),),
-        better_sides(site, situation, corridor, best_corridor(site, situation)) if low < 0.0 else "",
+        better_sides(site, situation, corridor, best_corridor(site, situation))
+        if low < 0.0
+        else "",
         marks if around.names else (),
         numbers={"radius": corridor.radius, "items reach": corridor.mover.wide},
     )
@@ -67,3 +70,7 @@ def _items(corridor: Corridor) -> str:
     if not names or corridor.mover.wide < corridor.radius:
         return ""
     return f", as wide as {' and '.join(names)} make it,"
+
+
+def _fix(site: Site, situation: Situation, corridor: Corridor) -> str:
+    return better_sides(site, situation, corridor, best_corridor(site, situation))

@@ -75,7 +75,6 @@ def _fix(path: Path) -> str:
         new = [rail for rail in path.planned.rails if rail not in route.rails]
         more = path.planned.length - route.length
         by = ", ".join(new or path.planned.rails)
-        return f"Go by {by}: {text_of(max(0.0, more), 'm')} more, no gap wider than " + (
-            f"{text_of(path.planned.widest, 'm')}."
-        )
+        length = f"{text_of(abs(more), 'm')} {'more' if more > 0.0 else 'less'}"
+        return f"Go by {by}: {length}, no gap wider than {text_of(path.planned.widest, 'm')}."
     return f"Add a handhold half-way between {leg.rail} and {leg.to_rail}, if that is enough."

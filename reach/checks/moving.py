@@ -34,15 +34,16 @@ def widest_leg(route: Route) -> Leg | None:
     return max(gaps, key=lambda leg: leg.length, default=None)
 
 
-def piece_words(rail: str, to_rail: str) -> str:
-    """Return a piece of the way in words.
+def piece_words(rail: str, to_rail: str, is_first: bool = False) -> str:
+    """Return a piece of the way in words; ``is_first`` begins a sentence.
 
     Examples
     --------
     >>> piece_words("RL07", "RL07"), piece_words("RL07", "RL22")
     ('along RL07', 'from RL07 to RL22')
     """
-    return f"along {rail}" if rail == to_rail else f"from {rail} to {to_rail}"
+    words = f"along {rail}" if rail == to_rail else f"from {rail} to {to_rail}"
+    return words[:1].upper() + words[1:] if is_first else words
 
 
 class Nearest:

@@ -18,9 +18,9 @@ from reach.checks.moving import moves, not_asked_move, piece_words
 from reach.checks.wording import SURE, finding_on, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
-from reach.travel.corridor import best_corridor, corridor_of
-from reach.travel.sides import better_sides, sides_words
-from reach.travel.sweep import Swept, passing_of
+from reach.travel.corridor import Corridor
+from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
+from reach.travel.sweep import room_of
 
 NAME = "passing"
 IDS = ("E4",)
@@ -35,21 +35,24 @@ def _finding(site: Site, situation: Situation) -> Finding:
     corridor = corridor_of(site, situation)
     if corridor is None:
         return not_asked_move(NAME, situation, "The way follows no rail.")
-    swept: Swept = passing_of(site, situation, corridor)
-    stretch = corridor.stretches[swept.piece]
-    part = corridor.mover.names[swept.capsule] if swept.capsule >= 0 else "the body"
-    low, high = swept.low - SURE, swept.high + SURE
-    near = f"{part} of {who(situation)}" if swept.capsule < corridor.mover.n_body else part
+    mover = corridor.mover
+    swept = room_of(site, situation, mover, *corridor.poses)
+    i = int(np.argmin(swept.low))
+    low, high, capsule = float(swept.low[i]) - SURE, float(swept.high[i]) + SURE, swept.capsule[i]
+    stretch = corridor.stretch_of(i)
+    near = mover.names[capsule] if capsule >= 0 else "no part"
+    if capsule < mover.n_body:
+        near += f" of {who(situation)}"
     how = "comes too near to" if high < 0.0 else "keeps clear of"
+    what = f"{how} {swept.names[i]}" if capsule >= 0 else "comes near anything"
     because = (
-        f"{piece_words(stretch.rail, stretch.to_rail).capitalize()} "
-        f"({sides_words(site, corridor, stretch)}) {near} {how} {swept.name or 'everything'}."
+        f"{piece_words(stretch.rail, stretch.to_rail, True)} "
+        f"({sides_words(site.scene, corridor, stretch)}) {near} {what}."
     )
-    limits = [site.limit("body_clearance")]
-    marks = ()
-    if np.isfinite(swept.on_mesh).all():
-        ends = (point(swept.on_axis), point(swept.on_mesh))
-        marks = (Mark("segment", ends, swept.name, bad=high < 0.0),)
+    marks: tuple[Mark, ...] = ()
+    if capsule >= 0:
+        ends = (point(swept.on_axis[i]), point(swept.on_mesh[i]))
+        marks = (Mark("segment", ends, swept.names[i], bad=high < 0.0),)
     return finding_on(
         NAME,
         situation,
@@ -57,8 +60,12 @@ def _finding(site: Site, situation: Situation) -> Finding:
         low,
         high,
         "m",
-        tuple(limits),
-        better_sides(site, situation, corridor, best_corridor(site, situation)) if low < 0.0 else "",
+        (site.limit("body_clearance"),),
+        _fix(site, situation, corridor) if low < 0.0 else "",
         marks,
-        numbers={"moment": swept.time},
+        numbers={"share of the piece": float(swept.time[i])} if capsule >= 0 else {},
     )
+
+
+def _fix(site: Site, situation: Situation, corridor: Corridor) -> str:
+    return better_sides(site, situation, corridor, best_corridor(site, situation))

@@ -67,7 +67,8 @@ def _none(site: Site, situation: Situation, none: NoRoute | None) -> Finding:
         return finding_on(NAME, situation, because, -UNKNOWN, UNKNOWN, "m", limits)
     because = (
         f"No rails lead {who(situation)} from {passage.start} to {passage.stop}: from there only "
-        f"{_listed(none.from_start)} can be got to, and {_listed(none.from_stop)} from the other end."
+        f"{_listed(none.from_start)} can be got to, and {_listed(none.from_stop)} from the other "
+        "end."
     )
     short = max((gap.width - gap.limit for gap in none.gaps), default=math.inf)
     return finding_on(

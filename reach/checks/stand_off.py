@@ -17,8 +17,8 @@ from reach.finding import Finding, Limit, Mark
 from reach.geometry import Tree
 from reach.model.provenance import Provenance
 from reach.site import Site, Situation
-from reach.travel.corridor import Corridor, best_corridor, corridor_of
-from reach.travel.sides import better_sides, sides_words
+from reach.travel.corridor import Corridor
+from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
 from reach.units import text_of
 
 NAME = "stand-off"
@@ -45,10 +45,10 @@ def _finding(site: Site, situation: Situation) -> Finding:
     room, name, nearest, stand_off = worst
     low = -UNKNOWN if nearest.touches else room - SURE
     high = room + SURE
-    stretch = corridor.stretches[nearest.piece]
+    stretch = corridor.stretch_of(nearest.piece)
     because = (
-        f"{piece_words(stretch.rail, stretch.to_rail).capitalize()} "
-        f"({sides_words(site, corridor, stretch)}) the tube round {who(situation)} comes to "
+        f"{piece_words(stretch.rail, stretch.to_rail, True)} "
+        f"({sides_words(site.scene, corridor, stretch)}) the tube round {who(situation)} comes to "
         f"{apart(nearest.gap)} {name}, stand-off {text_of(stand_off, 'm')}."
     )
     record = site.scene.hazards[name]
@@ -61,7 +61,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (limit, site.limit("corridor_radius")),
-        better_sides(site, situation, corridor, best_corridor(site, situation)) if low < 0.0 else "",
+        better_sides(site, situation, corridor, best_corridor(site, situation))
+        if low < 0.0
+        else "",
         (Mark("segment", (point(nearest.on_axis), point(nearest.on_mesh)), name, bad=high < 0.0),),
         numbers={"gap": nearest.gap, "stand-off": stand_off},
     )
@@ -72,3 +74,7 @@ def _room(
 ) -> tuple[float, str, Nearest, float]:
     nearest = Nearest(tree, corridor.axis, corridor.radius)
     return nearest.gap - stand_off, name, nearest, stand_off
+
+
+def _fix(site: Site, situation: Situation, corridor: Corridor) -> str:
+    return better_sides(site, situation, corridor, best_corridor(site, situation))

@@ -65,7 +65,8 @@ def mover_of(situation: Situation) -> Mover:
     legs = [i for i, name in enumerate(bulk.names[: bulk.n_body]) if name.endswith("leg")]
     # At a place of work the boots are meant to be near; on the way they are not.
     capsules[legs, 2] = capsules[legs, 6]
-    items = _hung(situation.passage, float(situation.suit.stance))
+    beside = float((np.abs(capsules[legs, 1]) + capsules[legs, 6]).max())
+    items = _hung(situation.passage, beside)
     rows = np.vstack([capsules - np.array([*shift, *shift, 0.0]), *(row for _, row in items)])
     names = bulk.names[: bulk.n_body] + tuple(name for name, _ in items)
     n_body = bulk.n_body
@@ -104,8 +105,8 @@ def _straight(situation: Situation) -> tuple[Figure, Bulk, Array, Array]:
     return figure, bulk, capsules, np.array([middle, 0.0, float(figure.p[SHOULDER])])
 
 
-def _hung(passage: Passage, stance: float) -> list[tuple[str, Array]]:
-    """Return one capsule round the box of every item with a size, hung beside the hips."""
+def _hung(passage: Passage, beside: float) -> list[tuple[str, Array]]:
+    """Return one capsule round the box of every item with a size, hung ``beside`` the legs (m)."""
     found: list[tuple[str, Array]] = []
     behind = {1.0: HIP, -1.0: HIP}
     for name, item in {**passage.carrying, **passage.in_hand}.items():
@@ -113,7 +114,7 @@ def _hung(passage: Passage, stance: float) -> list[tuple[str, Array]]:
             continue
         length, radius = _box(item)
         side = 1.0 if behind[1.0] <= behind[-1.0] else -1.0
-        y = side * (stance + radius)
+        y = side * (beside + radius)
         start = -behind[side]
         stop = start - length
         found.append((name, np.array([[0.0, y, start, 0.0, y, stop, radius]])))

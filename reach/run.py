@@ -138,7 +138,7 @@ def outcome_of(
         title=loaded.scene.title or loaded.name,
         procedure=asked.procedure.title,
         findings=tuple(findings),
-        not_asked=(*_not_asked(names, findings), *_unseen_hazards(loaded.scene, names)),
+        not_asked=_not_asked(names, findings),
         inputs=tuple(sorted(files.items())),
         assumptions=tuple(values),
         warnings=(*loaded.warnings, *_unplaced(loaded.scene, asked.procedure)),
@@ -161,13 +161,6 @@ def _unplaced(scene: Scene, procedure: Procedure) -> list[str]:
                     name, f"{name} is taken as {pose}, its first pose: step {step.name} gives none"
                 )
     return list(warned.values())
-
-
-def _unseen_hazards(scene: Scene, names: Sequence[str]) -> list[tuple[str, str]]:
-    vents = [name for name, hazard in scene.hazards.items() if hazard.kind == "vent"]
-    if not vents or "clearance" not in names:
-        return []
-    return [("clearance", f"Vents are not looked at: {', '.join(vents)}.")]
 
 
 def _not_asked(names: Sequence[str], findings: Sequence[Finding]) -> tuple[tuple[str, str], ...]:

@@ -7,10 +7,10 @@ off), signed when a part is inside a solid (winding number).
 Limit. ``body_clearance`` for helmet, backpack, trunk and legs, ``arm_clearance`` for arms and
 tool, ``hand_clearance`` for the gloved hand, and the stand-off of each hazard.
 
-Blind spots. Vents are not looked at. Holds for the posture drawn, not for the way into it.
-Boots and handrails are left out, what the hand is meant to touch is not counted, the suit does
-not bulge, structure does not move. Hazards are held to the posture found and do not steer the
-search for it. A fail says that every cell of trunk postures is refuted.
+Blind spots. Vents have a check of their own (exposure). Holds for the posture drawn, not for the
+way into it. Boots and handrails are left out, what the hand is meant to touch is not counted, the
+suit does not bulge, structure does not move. Hazards are held to the posture found and do not
+steer the search for it. A fail says that every cell of trunk postures is refuted.
 """
 
 from __future__ import annotations

@@ -1,0 +1,115 @@
+"""Question. Do glove and line keep off sharp edges on a move?
+
+Margin. Metres between a sharp edge and what comes nearest to it, less the gap asked: the gloved
+hand along the rails that are held, or the line, pulled tight from its anchor to the worker at
+either end of the move.
+
+Limit. ``edge_gap``; the glove's bulk is ``hand_radius`` of the suit.
+
+Blind spots. Hands go straight from rail to rail; sleeves, bags and the suit's body are not looked
+at. The line is led along the shortest way by rails and pulled tight; that it is the tightest is
+found, not proved. Between the ends of the move it is not looked at; its slack is a check of its own
+(sag).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.checks.moving import moves
+from reach.checks.wording import SURE, apart, finding_on, not_asked, point, who
+from reach.finding import Finding, Mark
+from reach.geometry import capsule_clearance, segment_distance
+from reach.site import Site, Situation
+from reach.travel.hazards import Met, met
+from reach.travel.led import led_to, tight_of
+from reach.travel.path import moves_of, path_of
+from reach.units import text_of
+
+NAME = "edge"
+IDS = ("B3",)
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class _Close:
+    """What comes nearest to one edge: gap (m), which thing, nearest points, error of facets (m)."""
+
+    gap: float
+    what: str
+    edge: str
+    on_thing: Array
+    on_edge: Array
+    error: float
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each move and body."""
+    return [_finding(site, situation) for situation in moves(situations)]
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    if not any(hazard.kind == "sharp edge" for hazard in site.scene.hazards.values()):
+        return not_asked(NAME, situation, "The scene has no sharp edge.")
+    edges = list(met(site, situation, "sharp edge"))
+    if not edges:
+        return not_asked(NAME, situation, "No sharp edge is there while the step lasts.")
+    route = path_of(site, situation).usable
+    legs = moves_of(route) if route is not None else ()
+    if not legs:
+        return not_asked(NAME, situation, "The way follows no rail.")
+    hand = np.array([[leg.start, leg.stop] for leg in legs], float)
+    radius = float(situation.suit.hand_radius)
+    found = [_close(edge, hand[:, 0], hand[:, 1], radius, "glove") for edge in edges]
+    for line in _lines(site, situation):
+        found += [_close(edge, line[:-1], line[1:], 0.0, "line") for edge in edges]
+    close = min(found, key=lambda one: one.gap - one.error)
+    limit = site.limit("edge_gap")
+    low, high = close.gap - close.error - limit.value, close.gap - limit.value
+    because = (
+        f"The {close.what} of {who(situation)} passes {apart(close.gap)} {close.edge}; at least "
+        f"{text_of(limit.value, 'm')} is asked."
+    )
+    mark = Mark(
+        "segment",
+        (point(close.on_thing), point(close.on_edge)),
+        f"{close.what} to {close.edge}",
+        bad=high < 0.0,
+    )
+    fix = f"Cover {close.edge}, or lead the {close.what} {text_of(-low, 'm')} farther from it."
+    return finding_on(
+        NAME,
+        situation,
+        because,
+        low - SURE,
+        high + SURE,
+        "m",
+        (limit,),
+        fix if low < 0.0 else "",
+        (mark,),
+        {"what": close.what, "gap": close.gap},
+    )
+
+
+def _close(edge: Met, p: Array, q: Array, radius: float, what: str) -> _Close:
+    gaps = capsule_clearance(edge.tree, p, q, radius)
+    i = int(np.argmin(gaps))
+    nearest = segment_distance(edge.tree, p[i : i + 1], q[i : i + 1])
+    return _Close(
+        float(gaps[i]), what, edge.name, nearest.on_query[0], nearest.on_mesh[0], edge.error
+    )
+
+
+def _lines(site: Site, situation: Situation) -> list[Array]:
+    """Return the tight line at both ends of a move, where it is known."""
+    line, passage = situation.line, situation.passage
+    assert passage is not None
+    if line is None:
+        return []
+    places = (passage.start, passage.stop)
+    led = [one for place in places if (one := led_to(site, situation, line, place)) is not None]
+    return [tight_of(site, situation, one).points for one in led if len(one.route.points) > 1]

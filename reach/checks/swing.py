@@ -1,0 +1,101 @@
+"""Question. If the worker lets go on a move, is there a hazard that they may drift into?
+
+Margin. Minus the number of hazards that the body may drift into on the slack from some point of the
+way, and that do not say how they are controlled. Exact: all who let go on a rail stay in the ball
+round the point held, of the slack and the body.
+
+Limit. None but 0; ``tether_slack`` is the free length, ``stand_off`` of a hazard counts to it.
+
+Blind spots. The line is taken to run through the hand's last grip; where it does not, they drift
+farther, at most in the ball of the whole line round its anchor: every hazard in that is listed too.
+Structure, which stops a drift, is left out, and so is how hard they arrive. Hazards that are not
+active while the step lasts do not count.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reach.checks.moving import moves
+from reach.checks.wording import NAN, finding_on, point, who
+from reach.finding import Finding, Mark
+from reach.geometry import capsule_clearance, segment_distance
+from reach.lines import swing
+from reach.site import Site, Situation
+from reach.travel.body_ball import ball_of
+from reach.travel.ground import spot_in
+from reach.travel.hazards import Met, met
+from reach.travel.path import moves_of, path_of
+from reach.travel.stance import mover_of
+from reach.units import text_of
+
+NAME = "swing"
+IDS = ("G8",)
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each move and body."""
+    return [_finding(site, situation) for situation in moves(situations)]
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    line, hazards = situation.line, list(met(site, situation))
+    if line is None:
+        return _not_asked(situation, f"No safety line of {situation.worker} is known.")
+    if not hazards:
+        return _not_asked(situation, "There is no hazard to drift into.")
+    route = path_of(site, situation).usable
+    legs = moves_of(route) if route is not None else ()
+    if not legs:
+        return _not_asked(situation, "The way follows no rail.")
+    slack, body = site.limit("tether_slack"), ball_of(mover_of(situation))
+    held = np.array([[leg.start, leg.stop] for leg in legs], float)
+    near = {one.name: one for one in hazards if _drifts(one, held, slack.value + body)}
+    bad = [one for one in near.values() if not one.record.control]
+    anchor = np.asarray(spot_in(site, situation, line.anchor).point)
+    trees = [(one.name, one.tree, one.record.stand_off + one.error) for one in hazards]
+    far = [one.name for one in swing(anchor, line.length, body, trees) if one.low < 0.0]
+    because = (
+        f"{who(situation)}, who lets go with {text_of(slack.value, 'm')} of slack, may drift into "
+        f"{_listed(near)}."
+    )
+    names = " and ".join(one.name for one in bad)
+    fix = f"Say how {names} is controlled, or go by another way." if bad else ""
+    marks = tuple(_mark(one, held, slack.value + body) for one in bad)
+    margin = float(-len(bad))
+    return finding_on(
+        NAME,
+        situation,
+        because,
+        margin,
+        margin,
+        "",
+        (slack,),
+        fix,
+        marks,
+        {"near": list(near), "in the whole swing": far, "body": body},
+    )
+
+
+def _not_asked(situation: Situation, because: str) -> Finding:
+    return finding_on(NAME, situation, because, NAN, NAN, "")
+
+
+def _listed(near: dict[str, Met]) -> str:
+    if not near:
+        return "no hazard"
+    return ", ".join(
+        f"{name} ({one.record.control or 'not controlled'})" for name, one in near.items()
+    )
+
+
+def _drifts(hazard: Met, held: np.ndarray, reach: float) -> bool:
+    asked = reach + hazard.record.stand_off + hazard.error
+    return bool((capsule_clearance(hazard.tree, held[:, 0], held[:, 1], asked) < 0.0).any())
+
+
+def _mark(hazard: Met, held: np.ndarray, reach: float) -> Mark:
+    """Return the ball round the point of the way that is nearest to a hazard."""
+    nearest = segment_distance(hazard.tree, held[:, 0], held[:, 1])
+    at = nearest.on_query[int(np.argmin(nearest.distance))]
+    return Mark("sphere", (point(at),), f"drift to {hazard.name}", reach, bad=True)

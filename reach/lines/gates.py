@@ -26,8 +26,10 @@ _CELLS = 80
 """Cells across a gate, each way."""
 _HALVINGS = 5
 """Times the cells that could hold the shortest way are halved."""
-_GATES = 4
-"""Corners of the tightened line that gates are laid through, each with two directions."""
+_GATES = 6
+"""Places along the tightened line that gates are laid through, each with two directions."""
+_APART = 0.02
+"""Gates are laid no nearer to each other than this, m."""
 _ASIDE = 1.234e-6
 """Gates lie this far (m) beside the corner, so that no led corner lies in one."""
 _EVERY_NEIGHBOUR = np.ones((3, 3), int)
@@ -94,19 +96,29 @@ def gate_bound(passage: Passage, taut: Floats) -> float:
         At most ``passage.high``; 0 where no gate says anything.
     """
     a, b = passage.led[0], passage.led[-1]
-    inner = taut[1:-1]
-    if not len(inner):
+    if len(taut) < 3:
         return 0.0
-    detour = passage.way(inner)[0]
-    turns = np.diff(taut, axis=0)
-    turns = turns / np.maximum(np.linalg.norm(turns, axis=1), 1e-12)[:, None]
     low = 0.0
-    for i in np.argsort(-detour, kind="stable")[: _GATES * 3 : 3]:
-        for normal in (b - a, turns[i] + turns[i + 1]):
+    for at, along in _places(passage, taut):
+        for normal in (b - a, along):
             size = float(np.linalg.norm(normal))
             if size > 1e-6:
-                low = max(low, _gate(passage, inner[i], normal / size))
+                low = max(low, _gate(passage, at, normal / size))
     return min(low, passage.high)
+
+
+def _places(passage: Passage, taut: Floats) -> list[tuple[Floats, Floats]]:
+    """Return where to lay gates, and how the line runs there: at corners and between them."""
+    along = np.diff(taut, axis=0)
+    along = along / np.maximum(np.linalg.norm(along, axis=1), 1e-12)[:, None]
+    at = np.concatenate([taut[1:-1], 0.5 * (taut[1:-2] + taut[2:-1])])
+    way = np.concatenate([along[:-1] + along[1:], along[1:-1]])
+    chosen: list[int] = []
+    for i in np.argsort(-passage.way(at)[0], kind="stable"):
+        apart = np.linalg.norm(at[chosen] - at[i], axis=1)
+        if len(chosen) < _GATES and (apart > _APART).all():
+            chosen.append(int(i))
+    return [(at[i], way[i]) for i in chosen]
 
 
 def _gate(passage: Passage, at: Floats, normal: Floats) -> float:

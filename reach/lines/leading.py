@@ -77,7 +77,9 @@ def brought_out(tree: Tree, x: Floats, off: float, toward: Floats) -> Floats:
             row = int(np.flatnonzero(tree.face == found.face[0])[0])
             a, b, c = tree.tri[row].reshape(3, 3)
             away = np.cross(b - a, c - a)
-            away, deep = away * np.copysign(1.0, away @ (toward - x)), False
+            away = away * np.copysign(1.0, away @ (toward - x))
+            sides = x + off * np.outer([1.0, -1.0], away / np.linalg.norm(away))
+            deep = bool(inside(tree, sides)[0])
         away = away / max(float(np.linalg.norm(away)), 1e-300)
         x = found.on_mesh[0] + (-off if deep else off) * away
     return x

@@ -25,8 +25,8 @@ from numpy.typing import ArrayLike, NDArray
 from reach.geometry import Tree, inside, point_distance, segment_distance
 from reach.lines.gates import Passage, gate_bound
 from reach.lines.leading import brought_out, led_round, length
-from reach.lines.sweeping import cuts, in_sleeve
-from reach.lines.tightening import tighten
+from reach.lines.pulling.sweeping import cuts, in_sleeve
+from reach.lines.pulling.tightening import tighten
 
 Floats = NDArray[np.float64]
 

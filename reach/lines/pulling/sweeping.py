@@ -32,6 +32,11 @@ def _vector(x: Any) -> Vector:
 
 
 @compiled
+def _distance2(p: Vector, q: Vector, a: Vector, b: Vector, c: Vector, bound2: float) -> float:
+    return float(segment_triangle(p, minus(q, p), a, b, c, bound2)[0])
+
+
+@compiled
 def swept_free(
     tri: Any, box: Any, link: Any, a: Any, b: Any, c: Any, gap: float, stack: Any
 ) -> bool:
@@ -60,6 +65,7 @@ def swept_free(
     across = (cross(normal, ab), cross(normal, bc), cross(normal, ca))
     x, y, z = (1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0)
     gap2 = gap * gap
+    mine = (pa, pb, pc, pa)
     stack[0] = 0
     n = 1
     while n > 0:
@@ -83,15 +89,14 @@ def swept_free(
             continue
         for k in range(-near - 1, -near - 1 + link[node, 1]):
             p, q, r = corners_of(tri, k)
-            if (
-                segment_triangle(pa, ab, p, q, r, gap2)[0] < gap2
-                or segment_triangle(pb, bc, p, q, r, gap2)[0] < gap2
-                or segment_triangle(pc, ca, p, q, r, gap2)[0] < gap2
-                or segment_triangle(p, minus(q, p), pa, pb, pc, gap2)[0] < gap2
-                or segment_triangle(q, minus(r, q), pa, pb, pc, gap2)[0] < gap2
-                or segment_triangle(r, minus(p, r), pa, pb, pc, gap2)[0] < gap2
-            ):
-                return False
+            for i in range(6):
+                if i < 3:
+                    near2 = _distance2(mine[i], mine[i + 1], p, q, r, gap2)
+                else:
+                    theirs = (p, q, r, p)
+                    near2 = _distance2(theirs[i - 3], theirs[i - 2], pa, pb, pc, gap2)
+                if near2 < gap2:
+                    return False
     return True
 
 

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from reach.geometry import STACK, compiled
-from reach.lines.sweeping import clear, contact, swept_free
+from reach.lines.pulling.sweeping import clear, contact, swept_free
 
 _HALVINGS = 14
 """A move is found to 1/16000 of its largest."""
@@ -196,7 +196,7 @@ def tighten(
     need, least : float, m
         Kept off the surface; in the sleeves.
     sleeve : ndarray, shape (2, 4), m
-        As for :func:`reach.lines.sweeping.cuts`.
+        As for :func:`reach.lines.pulling.sweeping.cuts`.
     gain : float, m
         Moves that save less are not made; ends when a sweep saves less.
     most : int

@@ -140,9 +140,12 @@ def _gate(passage: Passage, at: Floats, normal: Floats) -> float:
     depth = np.full(len(x), -np.inf)
     depth[near] = passage.depth(x[near], radius)
     part, _ = ndimage.label((depth < 0.0).reshape(_CELLS, _CELLS), _EVERY_NEIGHBOUR)
-    part = _joined_at_the_rim(part)
+    outer = int(part.max()) + 1
+    part = _joined_at_the_rim(part, outer)
     low = 0.0
-    for name, count in _counts(passage.led, side, (origin, across, half, step), part).items():
+    for name, count in _counts(
+        passage.led, side, (origin, across, half, step), part, outer
+    ).items():
         if count and name > 0:
             cells = near & (part.ravel() == name) & (depth < -passage.off)
             low = max(low, _shortest(passage, x[cells], across, step))
@@ -168,20 +171,22 @@ def _cell_bound(passage: Passage, x: Floats, across: Floats, radius: float) -> F
     return np.asarray(total - np.linalg.norm(slope @ across.T, axis=1) * radius)
 
 
-def _joined_at_the_rim(part: NDArray[np.int32]) -> NDArray[np.int32]:
-    """Return the parts; all that reach the rim of the grid are one, numbered 1 past the last."""
-    outer = int(part.max()) + 1
+def _joined_at_the_rim(part: NDArray[np.int32], outer: int) -> NDArray[np.int32]:
+    """Return the parts; all that reach the rim of the grid are one, which goes on beyond it."""
     rim = np.unique(np.concatenate([part[0], part[-1], part[:, 0], part[:, -1]]))
     return np.where(np.isin(part, rim[rim > 0]), outer, part).astype(np.int32)
 
 
 def _counts(
-    led: Floats, side: Floats, grid: tuple[Floats, Floats, Floats, Floats], part: NDArray[np.int32]
+    led: Floats,
+    side: Floats,
+    grid: tuple[Floats, Floats, Floats, Floats],
+    part: NDArray[np.int32],
+    outer: int,
 ) -> dict[int, int]:
     """Return how often, signed, the led line crosses each part."""
     origin, across, half, step = grid
     counts: dict[int, int] = {}
-    outer = int(part.max())
     for i in np.flatnonzero(side[:-1] * side[1:] < 0.0):
         x = led[i] + side[i] / (side[i] - side[i + 1]) * (led[i + 1] - led[i])
         row, column = np.floor((across @ (x - origin) + half) / step).astype(int)

@@ -6,8 +6,8 @@ what the reel pays out.  Proved are
 
 * ``high``: `points` is a line of the class, no segment nearer to the surface
   than ``held``.  Every move that made it swept triangles free of structure.
-* ``low``: no line of the class is shorter; the straight line between the ends,
-  or a gate that all of them pass (:mod:`reach.lines.gates`).
+* ``low``: no line of the class that keeps as far off is shorter; the straight line
+  between the ends, or a gate that all of them pass (:mod:`reach.lines.gates`).
 
 Not proved: that `points` is the shortest.  It is tight where it lies; where a
 corner would slip off sideways, round the end of what it lies on, a shorter line
@@ -49,7 +49,7 @@ class Taut:
     Attributes
     ----------
     low, high : float, m
-        The shortest line of the class has a length between them.
+        The shortest line of the class, held so far off, has a length between them.
     points : ndarray, shape (m, 3), m, world
         The tightened line, from end to end, ``high`` long.
     routed : float, m
@@ -118,7 +118,7 @@ def taut(tree: Tree, points: ArrayLike, radius: float = 0.0, within: float = 0.0
     if off < held - 1e-9:
         raise RuntimeError(f"the tightened line is {off} m off the structure, not {held}")
     high = length(line)
-    low, by = _low(tree, given, _whole(led, given, ends), line, (high, held, sleeve))
+    low, by = _low(tree, given, _whole(led, given, ends), line, (high, min(radius, held), sleeve))
     return Taut(low, high, line, length(given), by, held, lifted)
 
 
@@ -180,11 +180,11 @@ def _off(tree: Tree, line: Floats, sleeve: Floats, within: float) -> float:
 def _low(
     tree: Tree, given: Floats, led: Floats, line: Floats, known: tuple[float, float, Floats]
 ) -> tuple[float, str]:
-    high, held, sleeve = known
+    high, off, sleeve = known
     straight = float(np.linalg.norm(given[-1] - given[0]))
     if len(line) == 2:
         return straight, "free"
     stubs = [float(np.linalg.norm(s[:3] - e)) for s, e in zip(sleeve, given[[0, -1]], strict=True)]
     exempt = max(float(sleeve[:, 3].max()), 0.0) + max(stubs)
-    gate = gate_bound(Passage(tree, led, held, high, exempt), line) - 1e-9
+    gate = gate_bound(Passage(tree, led, off, high, exempt), line) - 1e-9
     return (gate, "gate") if gate > straight else (straight, "straight")

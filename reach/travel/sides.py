@@ -270,8 +270,11 @@ def _facing(site: Site, situation: Situation, plain: Corridor) -> Corridor:
     at = [i for i, one in enumerate(plain.stretches) if one.is_along]
 
     def own(k: int) -> Array:
-        found = [rooms[(state, state)][at[k]] for state in (0, 1)]
-        return np.asarray(_price(np.array(found)) + np.array([0.0, CHANGE]))
+        # What comes before the first rail and after the last one depends on these alone.
+        first = 0 if k == 0 else at[k]
+        last = len(plain.stretches) if k == len(at) - 1 else at[k] + 1
+        found = [_price(rooms[state, state][first:last]).sum() for state in (0, 1)]
+        return np.array(found) + np.array([0.0, CHANGE])
 
     def joint(k: int) -> Array:
         price = np.zeros((2, 2))

@@ -34,6 +34,7 @@ from reach.checks import (
     sizes,
     socket,
     stand_off,
+    tether,
     torque,
     two_handed,
 )
@@ -65,6 +66,7 @@ CHECKS: tuple[ModuleType, ...] = (
     corridor,
     stand_off,
     passing,
+    tether,
 )
 """Every check, in the order in which findings are listed."""
 

@@ -274,7 +274,7 @@ def _facing(site: Site, situation: Situation, plain: Corridor) -> Corridor:
         first = 0 if k == 0 else at[k]
         last = len(plain.stretches) if k == len(at) - 1 else at[k] + 1
         found = [_price(rooms[state, state][first:last]).sum() for state in (0, 1)]
-        return np.array(found) + np.array([0.0, CHANGE])
+        return np.asarray(np.array(found) + np.array([0.0, CHANGE]))
 
     def joint(k: int) -> Array:
         price = np.zeros((2, 2))

@@ -45,6 +45,7 @@ from reach.checks import (
     socket,
     stand_off,
     swing,
+    tether,
     torque,
     two_handed,
 )
@@ -76,6 +77,7 @@ CHECKS: tuple[ModuleType, ...] = (
     corridor,
     stand_off,
     passing,
+    tether,
     rescue,
     companion,
     line_home,

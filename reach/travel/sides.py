@@ -19,7 +19,7 @@ from reach.travel.corridor import ROUNDING, Corridor, Stretch, room_at
 from reach.travel.ground import rails_in
 from reach.travel.headings import aside_vector, aside_words, toward_word
 from reach.travel.path import moves_of, path_of
-from reach.travel.stance import mover_of
+from reach.travel.stance import mover_of, stance_at
 from reach.travel.sweep import room_of
 from reach.travel.turn import arc
 from reach.units import text_of
@@ -83,7 +83,11 @@ def _corridor(
         found = Corridor(route, mover, max(radius, mover.wide), offsets, straight, stretches)
         if not others_straight and room_at(situation, found.axis, found.radius).min() < 0.0:
             found = _passing(situation, found, set(written))
-        site.memo[key] = _facing(site, situation, found)
+        faced = _facing(site, situation, found)
+        if not others_straight and _body_room(site, situation, faced).min() < 0.0:
+            beside = _rooms_beside(site, situation, found, set(written))
+            faced = _facing(site, situation, _passing(situation, found, set(written), beside))
+        site.memo[key] = faced
     kept: Corridor = site.memo[key]
     return kept
 
@@ -112,21 +116,33 @@ def better_sides(
     """Return with which sides the way passes, or that none do; empty when nothing is better."""
     if best is None:
         return ""
-    room = float(room_at(situation, best.axis, best.radius).min())
+    room = _all_room(site, situation, best)
     if room < 0.0:
         return (
-            "No side within reach of the hands passes: go another way, or carry less "
+            "On no side that was tried both tube and body pass: go another way, or carry less "
             f"(short by {text_of(-room, 'm')} at best)."
         )
-    changed = {
-        rail: aside
-        for rail, aside in best.asides.items()
+    asides = dict(best.asides)
+    for rail in best.asides:
+        # What need not change is left as it is.
+        kept = asides | {rail: corridor.asides[rail]}
+        if _all_room(site, situation, best.with_asides(kept)) >= 0.0:
+            asides = kept
+    room = _all_room(site, situation, best.with_asides(asides))
+    words = [
+        f"{aside_words(site.scene, aside)} at {rail}"
+        for rail, aside in asides.items()
         if float(np.linalg.norm(aside - corridor.asides[rail])) > ROUNDING
-    }
-    words = [f"{aside_words(site.scene, aside)} at {rail}" for rail, aside in changed.items()]
+    ]
     if not words:
         return ""
-    return f"Hold the body {', '.join(words)}: {text_of(room, 'm')} is left round the tube then."
+    return f"Hold the body {', '.join(words)}: {text_of(room, 'm')} is left then."
+
+
+def _all_room(site: Site, situation: Situation, corridor: Corridor) -> float:
+    """Return what is left round tube and body, m."""
+    tube = float(room_at(situation, corridor.axis, corridor.radius).min())
+    return min(tube, float(_body_room(site, situation, corridor).min()))
 
 
 # ---- the search ------------------------------------------------------------------------
@@ -157,8 +173,16 @@ def _price(room: Array) -> Array:
     return np.where(room < 0.0, MISSING * (0.1 - room), 0.0)
 
 
-def _passing(situation: Situation, plain: Corridor, fixed: set[str]) -> Corridor:
-    """Return the corridor whose sides keep the tube free, nearest to straight out."""
+def _passing(
+    situation: Situation,
+    plain: Corridor,
+    fixed: set[str],
+    beside: dict[str, Array] | None = None,
+) -> Corridor:
+    """Return the corridor whose sides keep the tube free, nearest to straight out.
+
+    ``beside`` holds for rails the room of the body itself on each side, m.
+    """
     order = list(plain.route.rails)
     sides = {rail: _sides(plain, rail, rail in fixed) for rail in order}
     parts = {(one.rail, one.to_rail): one for one in plain.stretches}
@@ -171,6 +195,8 @@ def _passing(situation: Situation, plain: Corridor, fixed: set[str]) -> Corridor
             off = plain.offsets[rail] + sides[rail]
             axis = np.stack([along.start + off, along.stop + off], axis=1)
             price = price + _price(room_at(situation, axis, plain.radius))
+        if beside and rail in beside:
+            price = price + _price(beside[rail])
         return np.asarray(price)
 
     def joint(k: int) -> Array:
@@ -194,6 +220,24 @@ def _passing(situation: Situation, plain: Corridor, fixed: set[str]) -> Corridor
     return plain.with_asides(asides)
 
 
+def _rooms_beside(
+    site: Site, situation: Situation, plain: Corridor, fixed: set[str]
+) -> dict[str, Array]:
+    """Return the body's room along each rail on each side, head or feet first, the better, m."""
+    rooms = {}
+    for one in (part for part in plain.stretches if part.is_along):
+        offs = plain.offsets[one.rail] + _sides(plain, one.rail, one.rail in fixed)
+        found = []
+        for way in (one.stop - one.start, one.start - one.stop):
+            ends = [
+                np.array([stance_at(at + off, way, -off) for off in offs])
+                for at in (one.start, one.stop)
+            ]
+            found.append(room_of(site, situation, plain.mover, ends[0], ends[1]).low)
+        rooms[one.rail] = np.maximum(*found)
+    return rooms
+
+
 def _sides(plain: Corridor, rail: str, is_fixed: bool) -> Array:
     """Return the sides that are tried, (n, 3), m: across the rail and its outward side."""
     if is_fixed:
@@ -212,7 +256,7 @@ def _sides(plain: Corridor, rail: str, is_fixed: bool) -> Array:
 
 def _facing(site: Site, situation: Situation, plain: Corridor) -> Corridor:
     """Return the corridor with head or feet first along each rail, so that turns keep clear."""
-    if room_of(site, situation, plain.mover, *plain.poses).low.min() >= 0.0:
+    if _body_room(site, situation, plain).min() >= 0.0:
         return plain
     order = [one.rail for one in plain.stretches if one.is_along]
     if not order or len(set(order)) < len(order):
@@ -226,8 +270,11 @@ def _facing(site: Site, situation: Situation, plain: Corridor) -> Corridor:
     at = [i for i, one in enumerate(plain.stretches) if one.is_along]
 
     def own(k: int) -> Array:
-        found = [rooms[(state, state)][at[k]] for state in (0, 1)]
-        return np.asarray(_price(np.array(found)) + np.array([0.0, CHANGE]))
+        # What comes before the first rail and after the last one depends on these alone.
+        first = 0 if k == 0 else at[k]
+        last = len(plain.stretches) if k == len(at) - 1 else at[k] + 1
+        found = [_price(rooms[state, state][first:last]).sum() for state in (0, 1)]
+        return np.asarray(np.array(found) + np.array([0.0, CHANGE]))
 
     def joint(k: int) -> Array:
         price = np.zeros((2, 2))
@@ -241,7 +288,11 @@ def _facing(site: Site, situation: Situation, plain: Corridor) -> Corridor:
     return plain.facing(frozenset(rail for rail, i in zip(order, chosen, strict=True) if i))
 
 
+def _body_room(site: Site, situation: Situation, corridor: Corridor) -> Array:
+    return room_of(site, situation, corridor.mover, *corridor.poses).low
+
+
 def _by_stretch(site: Site, situation: Situation, corridor: Corridor) -> Array:
-    low = room_of(site, situation, corridor.mover, *corridor.poses).low
+    low = _body_room(site, situation, corridor)
     owner = corridor.pieces[1]
     return np.array([low[owner == i].min() for i in range(len(corridor.stretches))])

@@ -79,7 +79,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if near.part:
         at = ""
         if on_way and corridor is not None:
-            stretch = corridor.stretches[near.piece]
+            stretch = corridor.stretch_of(near.piece)
             at = f" {piece_words(stretch.rail, stretch.to_rail)}"
         because = f"{how}: the {near.part} is {apart(near.high)} what {vent.name} blows{at}."
     else:

@@ -52,8 +52,9 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 def _finding(site: Site, situation: Situation) -> Finding:
     load, band = site.limit("kick_load"), site.limit("kick_band")
-    told = [*site.scene.solids.values(), *site.scene.hazards.values()]
-    if all(thing.kick_load is None for thing in told):
+    told = [thing.kick_load for thing in site.scene.solids.values()]
+    told += [thing.kick_load for thing in site.scene.hazards.values()]
+    if all(bears is None for bears in told):
         return not_asked(NAME, situation, "Nothing in the scene says what kick it bears.")
     weak = _weak(site, situation, load.value)
     if not weak:
@@ -79,7 +80,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     else:
         at = ""
         if corridor is not None:
-            stretch = corridor.stretches[near.piece]
+            stretch = corridor.stretch_of(near.piece)
             at = f" {piece_words(stretch.rail, stretch.to_rail)}"
         because = (
             f"{words}: the {near.part} is {apart(near.high)} {thing.name}{at}, which {bears}; a "

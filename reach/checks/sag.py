@@ -126,11 +126,10 @@ def _loop(corridor: Corridor, hazard: Met, slack: float) -> _Loop:
 
 def _held(corridor: Corridor) -> Array:
     """Return grip and middle of the body at both ends of each piece, shape (2 n, 2, 3), m."""
-    poses, middle = corridor.poses, middle_of(corridor.mover)
-    return np.array(
-        [
-            (grip, pose[:3, :3] @ middle + pose[:3, 3])
-            for i, stretch in enumerate(corridor.stretches)
-            for grip, pose in ((stretch.start, poses[0][i]), (stretch.stop, poses[1][i]))
-        ]
-    )
+    (starts, stops), owner = corridor.poses, corridor.pieces[1]
+    middle, held = middle_of(corridor.mover), []
+    for i, stretch in enumerate(corridor.stretches):
+        mine = np.flatnonzero(owner == i)
+        for grip, pose in ((stretch.start, starts[mine[0]]), (stretch.stop, stops[mine[-1]])):
+            held.append((grip, pose[:3, :3] @ middle + pose[:3, 3]))
+    return np.array(held)

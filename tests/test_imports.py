@@ -39,15 +39,14 @@ MAY_SEE = {
     "holding": {"geometry", "model", "site", "work", "worker"},
     "looking": {"geometry", "site", "spots", "work", "resting", "worker"},
     "travel": {
-        "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "worker",
+        "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "units", "worker",
     },
-    "lines": {"geometry"},
     "crowd_work": {"geometry", "site", "work", "worker"},
     "plan": {"geometry", "model", "site", "table", "units", "work", "worker"},
     "checks": {
         "bearing", "crowd_work", "easing", "finding", "geometry", "holding", "loading", "looking",
-        "model", "plan", "proportion", "resting", "site", "spots", "straining", "straying",
-        "turning", "units", "work", "worker",
+        "model", "passage", "plan", "proportion", "rails", "resting", "site", "spots", "straining",
+        "straying", "travel", "turning", "units", "work", "worker",
     },
     "files": {"model", "solids", "table", "units", "worker"},
     "run": {"checks", "files", "finding", "model", "site", "situations"},

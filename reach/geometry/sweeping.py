@@ -237,7 +237,8 @@ def _rows(start: int, stop: int, tree: Any, motions: Any, asked: Any, answers: A
         goal = (close, certain, wanted[i])
         motion = (paths, step[i], angle[i])
         low = least_gap(tree, motion, radii, deep[i], goal, found, room)
+        if found[2] >= 0.0:
+            show_witness(tree, motion, radii, found, room, row[i], points[i])
+            time[i] = found[1]
         bracket[i, 0] = least(low, found[0]) - ROUNDING
         bracket[i, 1] = found[0]
-        if found[2] >= 0.0:
-            show_witness(tree, motion, found, room, time[i : i + 1], row[i], points[i])

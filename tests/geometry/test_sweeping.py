@@ -46,11 +46,12 @@ def poses_between(start, stop, times, about):
     return rotation, centre - rotation @ about
 
 
-def sampled_gaps(tree, start, stop, p, q, radius, times, about=(0.0, 0.0, 0.0)):
-    """Gap of each capsule at each time, shape (t, m): distance of the axis less the radius."""
+def sampled_gaps(tree, start, stop, p, q, radius, times, about=(0.0, 0.0, 0.0), limit=np.inf):
+    """Gap of each capsule at each time, shape (t, m), or some value above `limit`."""
     rotation, origin = poses_between(start, stop, times, np.asarray(about))
     ends = [np.einsum("tij,mj->tmi", rotation, x) + origin[:, None] for x in (p, q)]
-    distance = segment_distance(tree, *(x.reshape(-1, 3) for x in ends)).distance
+    within = np.tile(np.maximum(limit + radius, 0.0), len(times))
+    distance = segment_distance(tree, *(x.reshape(-1, 3) for x in ends), within).distance
     return distance.reshape(len(times), len(p)) - radius
 
 
@@ -95,7 +96,8 @@ def test_no_sample_lies_below_the_bracket_on_500_random_legs(turn, n, about):
     times = np.linspace(0.0, 1.0, 4000)
     assert (swept.high - swept.low <= WITHIN).all()
     for i in range(n):
-        gaps = sampled_gaps(tree, start[i], stop[i], p, q, radius, times, about)
+        limit = swept.high[i] + 0.1
+        gaps = sampled_gaps(tree, start[i], stop[i], p, q, radius, times, about, limit)
         first = transform_points(start[i], p), transform_points(start[i], q)
         begin = capsule_clearance(tree, *first, radius)
         deep = begin < -radius

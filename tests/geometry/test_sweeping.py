@@ -301,6 +301,9 @@ def test_the_question_whether_it_is_enough_is_answered_as_the_bracket_would(turn
     assert (asked.low <= full.high).all()
     assert (asked.high >= full.low).all()
     assert 50 < yes.sum() < 250
+    quick = swept_clearance(tree, start, stop, p, q, radius, beyond=enough, enough=enough)
+    np.testing.assert_array_equal(quick.low >= enough, yes)
+    np.testing.assert_array_equal(quick.high < enough, no)
 
 
 @pytest.mark.parametrize("turned", [False, True])

@@ -247,12 +247,13 @@ def check_inputs(rails: Sequence[Rail], spots: Sequence[Spot], sizes: dict[str, 
     for what, names in (("rail", [r.name for r in rails]), ("place", [s.name for s in spots])):
         twice = [name for name, times in Counter(names).items() if times > 1]
         problems += [f"{what} {name!r} is given {names.count(name)} times" for name in twice]
-    for rail in rails:
-        if not np.all(np.isfinite([rail.start, rail.stop])):
-            problems.append(f"rail {rail.name!r} is not finite")
+    for what, names, points in (
+        ("rail", [r.name for r in rails], [(*r.start, *r.stop) for r in rails]),
+        ("place", [s.name for s in spots], [s.point for s in spots]),
+    ):
+        finite = np.isfinite(np.array(points, np.float64).reshape(len(names), -1)).all(axis=1)
+        problems += [f"{what} {names[k]!r} is not finite" for k in np.flatnonzero(~finite)]
     for spot in spots:
-        if not np.all(np.isfinite(spot.point)):
-            problems.append(f"place {spot.name!r} is not finite")
         if spot.span is not None and not 0.0 <= spot.span < np.inf:
             problems.append(f"place {spot.name!r} has a span of {spot.span!r}")
     if problems:

@@ -40,11 +40,22 @@ def shortest_paths(
 
 @dataclass(frozen=True, slots=True)
 class _Search:
-    """Neighbours and costs of each node as lists, and the least cost on to the goal."""
+    """The ways, and the least cost from each node to the goal, the one place that is entered."""
 
-    neighbours: list[list[tuple[int, float]]]
+    bounds: list[int]
+    onto: list[int]
+    costs: list[float]
     ahead: list[float]
     goal: int
+    last: dict[int, float]
+
+    def neighbours(self, node: int) -> list[tuple[int, float]]:
+        """Return the nodes that one step leads to, and what each step costs."""
+        first, beyond = self.bounds[node], self.bounds[node + 1]
+        steps = list(zip(self.onto[first:beyond], self.costs[first:beyond], strict=True))
+        if node in self.last:
+            steps.append((self.goal, self.last[node]))
+        return steps
 
     def spur(
         self, root: list[int], banned: set[int], begun: float
@@ -61,7 +72,7 @@ class _Search:
             done.add(node)
             if node == self.goal:
                 break
-            for other, step in self.neighbours[node]:
+            for other, step in self.neighbours(node):
                 if other in closed or other in done or (node == first and other in banned):
                     continue
                 length = best[node] + step
@@ -77,14 +88,13 @@ class _Search:
 
 
 def _search_of(graph: RailGraph, goal: int, cost: Cost | None) -> _Search:
-    """Lay out the ways for a search in plain Python; the goal is the one place entered."""
+    """Lay out the ways for a search in plain Python."""
     ways = graph.weighed(cost)
     ahead = all_lengths(graph, graph.spots[goal - graph.n_grips].name, cost)[0]
-    bounds, onto, costs = ways.indptr.tolist(), ways.indices.tolist(), ways.data.tolist()
-    neighbours = [list(zip(onto[i:j], costs[i:j], strict=True)) for i, j in pairwise(bounds)]
-    for grip, step in list(neighbours[goal]):
-        neighbours[grip].append((goal, step))
-    return _Search(neighbours, ahead.tolist(), goal)
+    first, beyond = ways.indptr[goal], ways.indptr[goal + 1]
+    grips, steps = ways.indices[first:beyond].tolist(), ways.data[first:beyond].tolist()
+    lists = (ways.indptr.tolist(), ways.indices.tolist(), ways.data.tolist(), ahead.tolist())
+    return _Search(*lists, goal, dict(zip(grips, steps, strict=True)))
 
 
 def _ranked(search: _Search, at: int, k: int) -> list[tuple[float, list[int]]]:
@@ -116,5 +126,5 @@ def _sums(search: _Search, nodes: list[int]) -> list[float]:
     """Return the cost from the start to each node of a way."""
     sums = [0.0]
     for i, j in pairwise(nodes):
-        sums.append(sums[-1] + min(step for other, step in search.neighbours[i] if other == j))
+        sums.append(sums[-1] + min(step for other, step in search.neighbours(i) if other == j))
     return sums

@@ -24,12 +24,12 @@ def edges(graph, kind):
 
 def test_closest_points_are_those_of_an_optimiser():
     rng = np.random.default_rng(5)
-    p, u, q, v = rng.uniform(-1, 1, (4, 60, 3))
+    p, u, q, v = rng.uniform(-1, 1, (4, 40, 3))
     v[:10] = u[:10] * rng.uniform(-2, 2, (10, 1))  # parallel
     u[10:15] = 0.0
     v[12:20] = 0.0
     s, t, distance = closest(p, u, q, v)
-    for k in range(60):
+    for k in range(40):
 
         def squared(x, k=k):
             return float(np.sum((p[k] + x[0] * u[k] - q[k] - x[1] * v[k]) ** 2))

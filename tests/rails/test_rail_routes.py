@@ -114,7 +114,7 @@ def small(seed):
     return rail_graph(rails, places(seed, rails), 0.8, spot_span=0.6, pitch=1.0)
 
 
-def every_way(graph, most=20_000):
+def every_way(graph, most=3_000):
     """Length and nodes of every simple path, shortest first; None when there are too many."""
     nx_graph = only_ends(graph, "P0", "P1")
     at, to = graph.node_of("P0"), graph.node_of("P1")
@@ -127,7 +127,7 @@ def every_way(graph, most=20_000):
 @cache
 def listed():
     """Small worlds by seed, with every way through them."""
-    found = {seed: every_way(small(seed)) for seed in range(60)}
+    found = {seed: every_way(small(seed)) for seed in range(40)}
     return {seed: ways for seed, ways in found.items() if ways is not None}
 
 
@@ -199,7 +199,6 @@ def test_most_second_choices_are_the_best_there_are():
             cases += 1
             found = alternatives(graph, "P0", "P1", 2)
             equal += len(found) == 2 and found[1].length <= wanted[1][0] + 1e-9
-    print(cases, equal)
     assert cases >= 20
     assert equal >= 0.9 * cases
 

@@ -247,11 +247,11 @@ def check_inputs(rails: Sequence[Rail], spots: Sequence[Spot], sizes: dict[str, 
     for what, names in (("rail", [r.name for r in rails]), ("place", [s.name for s in spots])):
         twice = [name for name, times in Counter(names).items() if times > 1]
         problems += [f"{what} {name!r} is given {names.count(name)} times" for name in twice]
-    for what, names, points in (
-        ("rail", [r.name for r in rails], [(*r.start, *r.stop) for r in rails]),
-        ("place", [s.name for s in spots], [s.point for s in spots]),
+    for what, width, names, points in (
+        ("rail", 6, [r.name for r in rails], [(*r.start, *r.stop) for r in rails]),
+        ("place", 3, [s.name for s in spots], [s.point for s in spots]),
     ):
-        finite = np.isfinite(np.array(points, np.float64).reshape(len(names), -1)).all(axis=1)
+        finite = np.isfinite(np.array(points, np.float64).reshape(-1, width)).all(axis=1)
         problems += [f"{what} {names[k]!r} is not finite" for k in np.flatnonzero(~finite)]
     for spot in spots:
         if spot.span is not None and not 0.0 <= spot.span < np.inf:

@@ -8,12 +8,14 @@ Science 18 (1972) 401.
 from __future__ import annotations
 
 import heapq
+from bisect import insort
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from reach.rails.graph import Cost, RailGraph
+from reach.rails.joins import TOUCH
 from reach.rails.route import Route, all_lengths, route_of
 
 
@@ -58,17 +60,22 @@ class _Search:
         return steps
 
     def spur(
-        self, root: list[int], banned: set[int], begun: float
+        self, root: list[int], banned: set[int], begun: float, most: float
     ) -> tuple[float, list[int]] | None:
-        """Return the best way on from the end of ``root`` whose first step is not banned."""
+        """Return the best way on from the end of ``root`` whose first step is not banned.
+
+        None where there is none, or none that costs at most ``most`` from the start on.
+        """
         first, closed = root[-1], set(root[:-1])
         best, before = {first: begun}, {first: first}
         heap = [(begun + self.ahead[first], first)]
         done: set[int] = set()
         while heap:
-            _, node = heapq.heappop(heap)
+            least, node = heapq.heappop(heap)
             if node in done:
                 continue
+            if least > most:
+                return None
             done.add(node)
             if node == self.goal:
                 break
@@ -98,10 +105,11 @@ def _search_of(graph: RailGraph, goal: int, cost: Cost | None) -> _Search:
 
 
 def _ranked(search: _Search, at: int, k: int) -> list[tuple[float, list[int]]]:
-    first = search.spur([at], set(), 0.0)
+    first = search.spur([at], set(), 0.0, np.inf)
     if first is None:
         return []
     waiting, seen = [(*first, 0)], {tuple(first[1])}
+    costs = [first[0]]  # of all ways met, rising: what is beyond the k-th is never wanted
     found: list[tuple[float, list[int]]] = []
     while waiting:
         length, nodes, left_at = heapq.heappop(waiting)
@@ -112,12 +120,14 @@ def _ranked(search: _Search, at: int, k: int) -> list[tuple[float, list[int]]]:
         for i in range(left_at, len(nodes) - 1):
             root = nodes[: i + 1]
             banned = {way[i + 1] for _, way in found if len(way) > i + 1 and way[: i + 1] == root}
-            spur = search.spur(root, banned, begun[i])
+            most = costs[k - 1] + TOUCH if len(costs) >= k else np.inf
+            spur = search.spur(root, banned, begun[i], most)
             if spur is None:
                 continue
             way = root[:-1] + spur[1]
             if tuple(way) not in seen:
                 seen.add(tuple(way))
+                insort(costs, spur[0])
                 heapq.heappush(waiting, (spur[0], way, i))
     return found
 

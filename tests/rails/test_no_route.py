@@ -16,7 +16,7 @@ from reach.rails.route import best_route
 
 A, B = Rail("A", (0, 0, 0), (1, 0, 0)), Rail("B", (3.5, 0, 0), (5, 0, 0))
 BRIDGE = Rail("C", (1.5, 0, 0), (3, 0, 0), status="blocked")
-GAP, SPAN = 0.5, 1.8
+GAP, SPAN = 0.5, 1.2
 ENDS = [Spot("s", (0, 0, 0)), Spot("t", (5, 0, 0))]
 
 
@@ -78,6 +78,7 @@ def test_a_place_far_from_all_rails_is_named():
     assert proof.rails == ("far", "A")
     (gap,) = proof.gaps
     assert (gap.width, gap.limit, gap.to_place) == (3.0, 1.2, True)
+    assert math.isinf(proof.bottleneck)
     assert proof.handholds == 2  # 1.8 m beyond its span, 0.9 m a step
 
 
@@ -91,11 +92,11 @@ def test_without_any_rail_to_go_by_no_gap_is_named():
 def without_route():
     """Worlds without a route, whose places hold rails; every other rail is blocked."""
     found = []
-    for seed in range(90):
-        rails = drawn(seed, 16, size=2.5)
-        for k in range(0, 16, 2):
+    for seed in range(60):
+        rails = drawn(seed, 30)
+        for k in range(0, 30, 2):
             rails[k] = replace(rails[k], status="blocked")
-        spots = places(seed, rails)
+        spots = places(seed, rails[1::2])
         proof = why_none(rails, spots, GAP, "P0", "P1", SPAN)
         if proof is not None:
             found.append((rails, spots, proof))
@@ -117,14 +118,14 @@ def test_closing_the_gaps_makes_a_route_and_freeing_the_rails_too():
         ]
         assert len(holds) == proof.handholds > 0
         assert is_route([*rails, *holds], spots)
-        for name in {f"R{k}" for k in range(0, 16, 2)}:
+        for name in {f"R{k}" for k in range(0, 30, 2)}:
             assert is_route(rails, spots, allow=[name]) == (name in proof.freed)
         freed += len(proof.freed)
         if proof.freed_together:
             together += 1
             assert is_route(rails, spots, allow=proof.freed_together)
             assert not is_route(rails, spots, allow=proof.freed_together[1:])
-    assert freed >= 10
+    assert freed >= 5
     assert together >= 2
 
 

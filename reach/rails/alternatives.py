@@ -65,11 +65,9 @@ def alternatives(
         _take(ground, trees, found, k, 1.0 - apart)
         if len(found) in (0, k):
             break
-    routes: list[list[int]] = []
-    for _, nodes in sorted(found):
-        if all(ground.shared(nodes, earlier) <= 1.0 - apart + TOUCH for earlier in routes):
-            routes.append(nodes)
-    return [route_of(graph, nodes, ground.cost_of(nodes)) for nodes in routes]
+    if dearer > 1.0:  # trees grown anew may have found better ways: worse ones have to yield
+        found = _yielded(ground, found, 1.0 - apart)
+    return [route_of(graph, nodes, total) for total, nodes in found]
 
 
 class _Ground:
@@ -84,7 +82,6 @@ class _Ground:
         self.costs = csr.data if cost is None else csr.data * cost(graph)
         n, rail = len(graph.points), graph.rail
         rows, columns = np.repeat(np.arange(n), np.diff(csr.indptr)), csr.indices
-        self._keys = rows * n + columns
         ends = [
             # On a rail the two grips tell the edge, else the rails; places stand after these.
             np.where(graph.kinds == 0, node, n + np.where(rail[node] < 0, node + n, rail[node]))
@@ -93,24 +90,11 @@ class _Ground:
         low, high = np.minimum(*ends), np.maximum(*ends)
         self.likes = np.unique(low * 4 * n + high, return_inverse=True)[1]
 
-    def entries(self, rows: Ints, columns: Ints) -> Ints:
-        """Return where in the stored edges these are, which are all there."""
-        n = len(self.graph.points)
-        return np.asarray(np.searchsorted(self._keys, rows * n + columns), np.int64)
-
-    def along(self, nodes: list[int]) -> Ints:
-        """Return the stored edges along a way."""
-        return self.entries(np.array(nodes[:-1]), np.array(nodes[1:]))
-
-    def cost_of(self, nodes: list[int]) -> float:
-        """Return what a way costs."""
-        return float(self.costs[self.along(nodes)].sum())
-
     def shared(self, nodes: list[int], other: list[int]) -> float:
         """Return the share of a way's length that is as good as the same as in another."""
-        mine = self.along(nodes)
+        mine = self.graph.edges_along(nodes)
         lengths = self.graph.csr.data[mine]
-        same = np.isin(self.likes[mine], self.likes[self.along(other)])
+        same = np.isin(self.likes[mine], self.likes[self.graph.edges_along(other)])
         return float(lengths[same].sum() / max(lengths.sum(), TOUCH))
 
     def dearer(self, found: list[tuple[float, list[int]]], factor: float) -> csr_array:
@@ -118,7 +102,7 @@ class _Ground:
         csr, onward = self.graph.csr, self.graph.onward
         used = np.zeros(len(csr.data), bool)
         for _, nodes in found:
-            used |= np.isin(self.likes, self.likes[self.along(nodes)])
+            used |= np.isin(self.likes, self.likes[self.graph.edges_along(nodes)])
         costs = np.where(used, factor, 1.0) * self.costs
         before = np.concatenate([[0], np.cumsum(onward)])
         return csr_array((costs[onward], csr.indices[onward], before[csr.indptr]), shape=csr.shape)
@@ -146,7 +130,7 @@ class _Tree:
         reached, parent = dijkstra(ways, indices=root, return_predecessors=True)
         parent = np.where(parent < 0, -1, parent).astype(np.int64)
         behind = np.flatnonzero(parent >= 0)
-        entry = ground.entries(parent[behind], behind)
+        entry = ground.graph.entries(parent[behind], behind)
         nothing = np.zeros(0)
         bare = cls(parent, *_intervals(parent, root), behind, entry, nothing, nothing)
         cost, length = (
@@ -220,7 +204,7 @@ def _take(
     total[out.parent[:n] == back.parent[:n]] = np.inf  # back the way it came
 
     def close(nodes: list[int]) -> None:
-        likes = ground.likes[ground.along(nodes)]
+        likes = ground.likes[ground.graph.edges_along(nodes)]
         same = out.shared(ground, likes) + back.shared(ground, likes)
         total[same[:n] > most * length + TOUCH] = np.inf
 
@@ -235,3 +219,14 @@ def _take(
         if len(set(nodes)) == len(nodes):
             found.append((cost, nodes))
             close(nodes)
+
+
+def _yielded(
+    ground: _Ground, found: list[tuple[float, list[int]]], most: float
+) -> list[tuple[float, list[int]]]:
+    """Return ways in order of cost without those that share too much with a better one."""
+    kept: list[tuple[float, list[int]]] = []
+    for cost, nodes in sorted(found):
+        if all(ground.shared(nodes, better) <= most + TOUCH for _, better in kept):
+            kept.append((cost, nodes))
+    return kept

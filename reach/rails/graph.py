@@ -82,11 +82,19 @@ class RailGraph:
         """Return the node of a place; ValueError with the nearest name if there is none."""
         return self.n_grips + index_of("place", spot, [each.name for each in self.spots])
 
-    def edge(self, i: int, j: int) -> tuple[float, str]:
-        """Return length (m) and kind of the edge between two nodes that are joined."""
-        first, last = self.csr.indptr[i], self.csr.indptr[i + 1]
-        at = first + int(np.searchsorted(self.csr.indices[first:last], j))
-        return float(self.csr.data[at]), KINDS[self.kinds[at]]
+    @cached_property
+    def _keys(self) -> Ints:
+        rows = np.repeat(np.arange(len(self.points)), np.diff(self.csr.indptr))
+        return np.asarray(rows * len(self.points) + self.csr.indices, np.int64)
+
+    def entries(self, i: Ints, j: Ints) -> Ints:
+        """Return where in ``csr.data`` the edges from ``i`` to ``j`` are; all must be there."""
+        return np.asarray(np.searchsorted(self._keys, i * len(self.points) + j), np.int64)
+
+    def edges_along(self, nodes: Sequence[int]) -> Ints:
+        """Return where in ``csr.data`` the edges along a way of ``nodes`` are."""
+        way = np.array(nodes, np.int64)
+        return self.entries(way[:-1], way[1:])
 
     def networkx(self) -> networkx.Graph:
         """Return the graph for other tools.

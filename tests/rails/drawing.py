@@ -3,6 +3,7 @@
 import numpy as np
 from scipy.spatial.transform import Rotation
 
+from reach.rails.graph import KINDS
 from reach.rails.records import Rail, Spot
 
 
@@ -60,3 +61,10 @@ def only_ends(graph, *keep):
     nodes = {graph.node_of(name) for name in keep}
     nx_graph.remove_nodes_from(set(range(graph.n_grips, len(graph.points))) - nodes)
     return nx_graph
+
+
+def edge(graph, i, j):
+    """Length and kind of the edge between two nodes."""
+    (at,) = graph.edges_along([i, j])
+    assert graph.csr.indices[at] == j
+    return graph.csr.data[at], KINDS[graph.kinds[at]]

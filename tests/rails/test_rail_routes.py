@@ -6,7 +6,7 @@ from itertools import islice, pairwise
 import networkx
 import numpy as np
 import pytest
-from drawing import drawn, moved, only_ends, places
+from drawing import drawn, edge, moved, only_ends, places
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse.csgraph import bellman_ford
@@ -96,7 +96,10 @@ def test_lengths_from_everywhere_are_those_one_by_one(seed):
         if np.isfinite(lengths[node]):
             way = followed(onward, node)
             assert way[-1] == graph.node_of("P1")
-            total = sum(graph.edge(i, j)[0] for i, j in pairwise(way))
+            route = route_of(graph, way)
+            assert (route.start, route.stop) == (graph.rails[graph.rail[node]].name, "P1")
+            assert route.length == pytest.approx(lengths[node])
+            total = sum(edge(graph, i, j)[0] for i, j in pairwise(way))
             assert total == pytest.approx(lengths[node])
     for name in ("P0", "P2", "P3"):
         route = best_route(graph, name, "P1")
@@ -117,7 +120,7 @@ def every_way(graph, most=3_000):
     ways = list(islice(networkx.all_simple_paths(nx_graph, at, to), most + 1))
     if len(ways) > most:
         return None
-    return sorted((sum(graph.edge(i, j)[0] for i, j in pairwise(way)), way) for way in ways)
+    return sorted((sum(edge(graph, i, j)[0] for i, j in pairwise(way)), way) for way in ways)
 
 
 @cache
@@ -163,7 +166,7 @@ def assert_alternatives(graph, ways):
 
 def likeness(graph, i, j):
     """What tells one edge from another: the edge itself, or the rails and places it joins."""
-    kind = graph.edge(i, j)[1]
+    kind = edge(graph, i, j)[1]
     return frozenset((i, j) if kind == "along" else map(named(graph), (i, j)))
 
 
@@ -175,7 +178,7 @@ def named(graph):
 
 def shared(graph, one, other):
     known = {likeness(graph, *two) for two in pairwise(other)}
-    return sum(graph.edge(*two)[0] for two in pairwise(one) if likeness(graph, *two) in known)
+    return sum(edge(graph, *two)[0] for two in pairwise(one) if likeness(graph, *two) in known)
 
 
 def assert_really_differ(graph, routes, apart):
@@ -246,6 +249,12 @@ def test_a_written_route_goes_over_gaps_of_any_width_and_back():
     assert (route.widest, route.at) == (3.0, ("A", "B"))
     assert route.length == pytest.approx(1 + 3 + 3 + 1 + 3)
     assert along_rails(rail_graph(rails, spots, 0.5), "s", "t", ["A", "B"]) is None
+
+
+def test_a_written_round_trip_comes_back():
+    rails = [Rail("A", (0, 0, 0), (1, 0, 0)), Rail("B", (1.5, 0, 0), (2, 0, 0))]
+    route = written_route(rails, [Spot("s", (0, 0, 0))], ["A", "B", "A"], "s", "s")
+    assert route.length == pytest.approx(3.0)
 
 
 def test_the_way_is_not_through_another_place():

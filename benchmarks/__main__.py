@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 
-from benchmarks import batch, corridor, kernel, people, ranking, settings, worker
+from benchmarks import batch, corridor, kernel, people, ranking, routes, settings, worker
 
 
 def demo() -> None:
@@ -31,6 +31,7 @@ def main() -> None:
     ranking.main(long=long)
     if not long:
         people.main()
+        routes.main()
         demo()
         batch.main()
 

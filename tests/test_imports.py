@@ -39,7 +39,8 @@ MAY_SEE = {
     "holding": {"geometry", "model", "site", "work", "worker"},
     "looking": {"geometry", "site", "spots", "work", "resting", "worker"},
     "travel": {
-        "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "units", "worker",
+        "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "units",
+        "worker",
     },
     "crowd_work": {"geometry", "site", "work", "worker"},
     "plan": {"geometry", "model", "site", "table", "units", "work", "worker"},

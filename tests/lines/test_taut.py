@@ -282,6 +282,13 @@ def test_a_line_led_nearer_than_its_radius_says_what_it_holds():
     assert taut(tree, led, 0.2).held == pytest.approx(0.05)
 
 
+def test_without_gates_only_the_straight_line_bounds():
+    tree, led = build(BOX), [[1.5, -0.5, 0], [1.6, 1.6, 0], [-0.5, 1.5, 0]]
+    quick, whole = taut(tree, led, gates=False), taut(tree, led)
+    assert quick.by == "straight" and quick.low == pytest.approx(math.hypot(2, 2))
+    assert quick.high == whole.high and quick.low < whole.low
+
+
 def test_a_free_straight_line_is_exact():
     found = taut(build(BOX), [[2, -3, 0], [3, 0, 0], [2, 3, 0]], 0.02)
     assert found.by == "free" and found.low == found.high == pytest.approx(6.0)

@@ -55,7 +55,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"{other} at {place} is {text_of(away, 'm')} along rails from {who(situation)} at {at}; "
         f"the rule is {text_of(limit.value, 'm')}."
     )
-    nearer = text_of(math.ceil(-margin * 100.0 - 1e-9) / 100.0, "m")
+    nearer = text_of(math.ceil((2.0 * SURE - margin) * 100.0) / 100.0, "m")
     return finding_on(
         NAME,
         situation,

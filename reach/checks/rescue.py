@@ -74,7 +74,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high + SURE,
         "s",
         (limit,),
-        _fix(-low, home, rates) if low < 0.0 else "",
+        _fix(2.0 * SURE - low, home, rates) if low < 0.0 else "",
         _marks(home.way, low < 0.0),
         {
             "way": home.way.length,
@@ -134,7 +134,7 @@ def _fix(late: float, home: Return, rates: Rates) -> str:
     nearer = late * rates.partner
     if nearer <= home.to_partner:
         ways.append(f"keep {home.partner} {_up(nearer)} nearer")
-    saved = math.ceil(late / rates.swap - 1e-9) if rates.swap > 0.0 else math.inf
+    saved = math.ceil(late / rates.swap) if rates.swap > 0.0 else math.inf
     if home.swaps and saved <= home.swaps:
         left = f"with {home.swaps - saved} instead of {home.swaps}" if saved < home.swaps else ""
         ways.append(f"come home {left or 'without'} swaps of lines")
@@ -152,7 +152,7 @@ def _fix(late: float, home: Return, rates: Rates) -> str:
 
 def _up(length: float) -> str:
     """Return a length in words, rounded up to the centimetre: enough, no less."""
-    return text_of(math.ceil(length * 100.0 - 1e-9) / 100.0, "m")
+    return text_of(math.ceil(length * 100.0) / 100.0, "m")
 
 
 def _marks(way: Route, bad: bool) -> tuple[Mark, ...]:

@@ -18,14 +18,18 @@ from reach.geometry import Tree, point_distance
 from reach.lines import slack_gap
 from reach.travel.body_ball import middle_of
 from reach.travel.corridor import Corridor
+from reach.travel.turn import turned
 
 Array = NDArray[np.float64]
 
-WITHIN = 1e-6
+WITHIN = 1e-3
 """How closely the gap of one ellipsoid is found (m)."""
 
-NARROW = 0.01
-"""How near to each other bound and witness are brought (m)."""
+NARROW, ROUGH = 0.01, 0.25
+"""How near to each other bound and witness are brought: so far (m), or this share of the gap."""
+
+BEND = 0.001
+"""A path of the body is cut up so that it bends by no more than this (m)."""
 
 MOST = 400
 """Pieces that are looked at for one thing."""
@@ -95,7 +99,7 @@ def nearest_loop(corridor: Corridor, tree: Tree, slack: float) -> Loop:
     best: Loop | None = None
     for _ in range(MOST):
         low, _, is_known, piece = heapq.heappop(todo)
-        if best is not None and low >= best.high - NARROW:
+        if best is not None and low >= best.high - max(NARROW, ROUGH * best.high):
             push(piece, low, is_known)
             break
         if is_known:
@@ -104,11 +108,12 @@ def nearest_loop(corridor: Corridor, tree: Tree, slack: float) -> Loop:
             continue
         a, b = piece.grip.mean(axis=0), piece.body.mean(axis=0)
         length = float(np.linalg.norm(b - a)) + slack
-        found = slack_gap(tree, a, b, length, WITHIN)
-        if best is None or found.high < best.high:
-            best = Loop(low, found.high, piece.stretch, a, b, found.witness)
-        bound = slack_gap(tree, a, b, length + piece.strays, WITHIN).low
-        push(piece, max(low, bound), True)
+        low = max(low, slack_gap(tree, a, b, length + piece.strays, WITHIN).low)
+        if best is None or low < best.high - max(NARROW, ROUGH * best.high):
+            found = slack_gap(tree, a, b, length, WITHIN)
+            if best is None or found.high < best.high:
+                best = Loop(low, found.high, piece.stretch, a, b, found.witness)
+        push(piece, low, True)
     assert best is not None
     low = min(todo[0][0], best.high)
     return Loop(low, best.high, best.stretch, best.grip, best.body, best.witness)
@@ -127,14 +132,28 @@ def _pieces(corridor: Corridor) -> list[_Piece]:
     middle, found = middle_of(corridor.mover), []
     for k, i in enumerate(owner):
         stretch = corridor.stretches[int(i)]
-        poses = (starts[k], stops[k])
-        body = np.array([pose[:3, :3] @ middle + pose[:3, 3] for pose in poses])
-        turn = poses[0][:3, :3].T @ poses[1][:3, :3]
-        angle = float(np.arccos(np.clip((np.trace(turn) - 1.0) / 2.0, -1.0, 1.0)))
-        bend = float(np.linalg.norm(middle)) * (1.0 - np.cos(angle / 2.0))
-        if stretch.is_along:
-            found.append(_Piece(int(i), np.array([stretch.start, stretch.stop]), body, bend))
+        body, bend = _paths(starts[k], stops[k], middle)
+        if stretch.is_along and len(body) == 1:
+            found.append(_Piece(int(i), np.array([stretch.start, stretch.stop]), body[0], bend))
         else:
-            for grip in (stretch.start, stretch.stop):
-                found.append(_Piece(int(i), np.array([grip, grip]), body, bend))
+            grips = [np.array([grip, grip]) for grip in (stretch.start, stretch.stop)]
+            found += [_Piece(int(i), grip, one, bend) for one in body for grip in grips]
     return found
+
+
+def _paths(start: Array, stop: Array, middle: Array) -> tuple[list[Array], float]:
+    """Return straight paths along which the middle goes while the body turns, and their bend."""
+    angle = turn_angle(start[:3, :3], stop[:3, :3])
+    radius = float(np.linalg.norm(middle))
+    n = max(1, int(np.ceil(angle / (2.0 * np.arccos(1.0 - BEND / max(radius, BEND))))))
+    shares = np.linspace(0.0, 1.0, n + 1)
+    turns = turned(start[:3, :3], stop[:3, :3], n)
+    at = start[:3, 3] + shares[:, None] * (stop[:3, 3] - start[:3, 3])
+    points = at + np.array([turn @ middle for turn in turns])
+    bend = radius * (1.0 - float(np.cos(angle / (2.0 * n))))
+    return list(np.stack([points[:-1], points[1:]], axis=1)), bend
+
+
+def turn_angle(start: Array, stop: Array) -> float:
+    """Return by how much one pose is turned against another, rad."""
+    return float(np.arccos(np.clip((np.trace(start.T @ stop) - 1.0) / 2.0, -1.0, 1.0)))

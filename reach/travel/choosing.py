@@ -187,7 +187,7 @@ def facing_of(site: Site, situation: Situation, plain: Corridor) -> Corridor:
 
 
 def body_room(site: Site, situation: Situation, corridor: Corridor) -> Array:
-    """Return the least room of the body itself on each piece of the way, at least, shape (n,), m."""
+    """Return the least room of the body on each piece of the way, a bound, shape (n,), m."""
     return room_of(site, situation, corridor.mover, *corridor.poses).low
 
 

@@ -33,6 +33,7 @@ from numpy.typing import NDArray
 from reach.checks.wording import (
     blank,
     drives,
+    enough,
     finding_on,
     head_mark,
     not_asked,
@@ -155,13 +156,13 @@ def _most_left(tried: list[Attempt]) -> float:
 def _lacking(low: float) -> str:
     if math.isinf(low):
         return "no reach is sure with an axis tolerance cut by so much"
-    return f"{text_of(-low, 'm')} more of reach is needed"
+    return f"{enough(-low)} more of reach is needed"
 
 
 def _fix(low: float) -> str:
     if math.isinf(low):
         return "Hold the joints of the restraint to smaller errors."
-    return f"Choose a setting that leaves {text_of(-low, 'm')} more, or hold the places closer."
+    return f"Choose a setting that leaves {enough(-low)} more, or hold the places closer."
 
 
 def _kept(site: Site, attempt: Attempt, worst: Worst) -> float:

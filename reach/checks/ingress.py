@@ -28,6 +28,7 @@ from reach.checks.wording import (
     SURE,
     at_least,
     blank,
+    enough,
     finding_on,
     not_asked,
     point,
@@ -97,7 +98,8 @@ def _boots(site: Site, situation: Situation, twist: float) -> Finding:
     good = best.low >= 0.0
     because = (
         f"{base} by {text_of(twist, 'rad')} to the {side}: the {rest.names[best.part]} has "
-        f"{text_of(abs(best.low), 'm')} {'more than' if good else 'less than'} the clearance asked."
+        f"{at_least(best.low) + ' more' if good else enough(-best.low) + ' less'} than the "
+        "clearance asked."
     )
     return finding_on(
         NAME,

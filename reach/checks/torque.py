@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from reach.checks.wording import drives, finding_on, not_asked, standing, who
+from reach.checks.wording import drives, enough, finding_on, not_asked, standing, who
 from reach.finding import Finding, Limit
 from reach.model.hardware import Restraint
 from reach.model.provenance import Provenance
@@ -76,7 +76,7 @@ def _fix(site: Site, situation: Situation, torque: float) -> str:
         and (scene.restraints[item.kind].holds_torque or 0.0) >= torque
     ]
     if not able:
-        return f"Use a restraint that holds at least {text_of(torque, 'N m')}."
+        return f"Use a restraint that holds at least {enough(torque, 'N m')}."
     for restraint, socket in _stands(site, situation.worker, able):
         world_from = situation.surroundings.world_from
         there = place_of(scene, world_from, socket, restraint, None)

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+import re
 
 import numpy as np
 import pytest
@@ -213,6 +214,14 @@ def test_errors_that_cannot_be_borne_fail_by_proof():
     assert likely.verdict is Verdict.FAIL
     assert likely.numbers["proved out of reach"] > 100
     assert worst.fix and likely.fix
+
+
+@pytest.mark.parametrize("box", ["0.2 m", "0.25 m", "0.3 m", "0.35 m", "0.4 m", "0.45 m"])
+def test_the_fix_of_a_worst_case_asks_for_no_less_than_is_missing(box):
+    worst, _ = both(world({"box": box}))
+    assert worst.verdict in (Verdict.OPEN, Verdict.REVIEW)
+    said = float(re.search(r"leaves ([0-9.]+) m more", worst.fix).group(1))
+    assert -worst.low <= said <= -worst.low + 0.001
 
 
 def test_what_is_neither_sure_nor_excluded_is_open():

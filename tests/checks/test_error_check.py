@@ -56,6 +56,14 @@ def test_without_any_error_the_worst_case_is_the_margin_of_reach_by_the_worst_se
     assert likely.high == pytest.approx(0.01)
 
 
+def test_each_of_its_answers_says_which_it_is():
+    worst, likely = both(world({"box": "1 mm"}))
+    assert worst.answer == "worst case"
+    low = 0.025 ** (1.0 / 1000)
+    assert likely.numbers["reached"] == 1000 and low > 0.996
+    assert likely.answer == "probability 99.6 % at least"
+
+
 def scaled(k):
     return world(
         {"box": [0.004 * k, 0.002 * k, 0.001 * k]},
@@ -216,7 +224,7 @@ def test_errors_that_cannot_be_borne_fail_by_proof():
     assert worst.fix and likely.fix
 
 
-@pytest.mark.parametrize("box", ["0.2 m", "0.25 m", "0.3 m", "0.35 m", "0.4 m", "0.45 m"])
+@pytest.mark.parametrize("box", ["0.25 m", "0.3 m", "0.35 m", "0.4 m", "0.45 m"])
 def test_the_fix_of_a_worst_case_asks_for_no_less_than_is_missing(box):
     worst, _ = both(world({"box": box}))
     assert worst.verdict in (Verdict.OPEN, Verdict.REVIEW)

@@ -109,6 +109,27 @@ def test_each_pass_stands_with_its_margin_for_each_size() -> None:
     assert "torque small, medium: 12.0 N m" in told
 
 
+def test_two_answers_of_one_check_say_which_is_which() -> None:
+    likely = "probability 99.6 % at least"
+    mixed = (
+        finding("error", 0.012, 0.02, numbers={"answer": "worst case"}),
+        finding("error", 0.006, 0.01, unit="", numbers={"answer": likely}),
+        finding("reach", 0.1, 0.2),
+    )
+    told = words(part(render_table(outcome(mixed)), "PASSES"))
+    assert "error medium: worst case, 0.012 .. 0.020 m" in told
+    assert f"medium: {likely}, 0.006 .. 0.010" in told
+    assert "reach medium: 0.100 .. 0.200 m" in told
+
+
+def test_a_long_answer_does_not_push_the_others_apart() -> None:
+    sizes = tuple(finding("reach", 0.1, 0.1 + k, case=case) for k, case in enumerate("abc"))
+    long = finding("share", 0.1, 0.2, unit="", numbers={"answer": "876 of 1000 can " * 4})
+    rows = part(render_table(outcome((*sizes, long))), "PASSES").splitlines()
+    (row,) = (row for row in rows if "reach" in row)
+    assert all(f"{case}:" in row for case in "abc")
+
+
 def test_what_was_not_asked_is_said_and_is_not_a_pass() -> None:
     told = part(render_table(outcome()), "NOT CHECKED")
     assert "two-handed: No step asks for both hands." in told

@@ -157,7 +157,7 @@ def setting_for(
     """Return a setting of a socket with a witness for everything asked, within the budget."""
     world_from_socket = _socket(site, asks[0], socket)
     angles, poses = distinct_poses(site, restraint)
-    order = _scattered(len(poses))[:MOST_POSES]
+    order = scattered(len(poses))[:MOST_POSES]
     spent = 0
     for start in range(0, len(order), CHUNK):
         which = order[start : start + CHUNK]
@@ -312,7 +312,7 @@ def _plate_ball(restraint: Restraint) -> tuple[Array, float]:
     return centre, spread
 
 
-def _scattered(n: int) -> NDArray[np.int64]:
+def scattered(n: int) -> NDArray[np.int64]:
     """Return 0..n-1 in a fixed order that jumps about, so that an early stop is a fair sample."""
     step = max(1, int(n * 0.6180339887))
     while math.gcd(step, n) != 1:

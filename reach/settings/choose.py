@@ -69,12 +69,17 @@ class Judged:
     @property
     def lacks(self) -> str:
         """What does not pass, in words: ``"open: ingress"``; empty when everything does."""
-        words = []
-        for verdict in (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW):
-            names = [finding.check for finding in self.findings if finding.verdict is verdict]
-            if names:
-                words.append(f"{verdict}: {', '.join(dict.fromkeys(names))}")
-        return "; ".join(words)
+        return lacks_of(self.findings)
+
+
+def lacks_of(findings: Sequence[Finding]) -> str:
+    """Return which checks do not pass, in words: ``"open: ingress"``; empty when all do."""
+    words = []
+    for verdict in (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW):
+        names = [finding.check for finding in findings if finding.verdict is verdict]
+        if names:
+            words.append(f"{verdict}: {', '.join(dict.fromkeys(names))}")
+    return "; ".join(words)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -124,10 +124,13 @@ def placed_of(texts: list[str]) -> dict[str, str]:
     """Return payload -> pose from texts such as ``boom=seated``."""
     from reach.answer import mistyped
 
-    placed = {}
+    placed, wrong = {}, []
     for text in texts:
         payload, equals, pose = (part.strip() for part in text.partition("="))
-        if not (payload and equals and pose):
-            raise mistyped("--placed", f"needs payload=pose, found {text!r}")
-        placed[payload] = pose
+        if payload and equals and pose:
+            placed[payload] = pose
+        else:
+            wrong.append(f"needs payload=pose, found {text!r}")
+    if wrong:
+        raise mistyped("--placed", *wrong)
     return placed

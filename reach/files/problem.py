@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import ParamSpec, TypeVar
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +48,26 @@ class InputError(Exception):
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = tuple(dict.fromkeys(problems))
         super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class Gathered:
+    """Problems of several parts of an input, gathered to be told all at once."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def of(self, make: Callable[P, T], *args: P.args, **more: P.kwargs) -> T | None:
+        """Return what is made, or None and keep the problems where it cannot be."""
+        try:
+            return make(*args, **more)
+        except InputError as error:
+            self.problems += error.problems
+            return None
+
+    def tell(self) -> None:
+        """Raise an InputError with all problems so far; return where there are none."""
+        if self.problems:
+            raise InputError(self.problems)
 
 
 def in_file_order(problems: Iterable[Problem]) -> list[Problem]:

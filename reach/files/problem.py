@@ -77,17 +77,27 @@ def in_file_order(problems: Iterable[Problem]) -> list[Problem]:
     return sorted(found, key=lambda each: (files[each.file], each.line or 0))
 
 
+_SHORT = 3
+_LIKE_SHORT, _LIKE = 0.5, 0.6
+"""Share of letters in common from which a name is meant, for names up to `_SHORT` and longer."""
+
+
 def nearest(name: str, names: Iterable[str]) -> str | None:
     """Return the known name most like ``name``, or None when none is like it.
+
+    Of two letters one may be another; longer names have to be nearer.
 
     Examples
     --------
     >>> nearest("axsi", ["axis", "at", "zero"]), nearest("SK33", ["SK3", "RL01"])
     ('axis', 'SK3')
+    >>> nearest("SB", ["SA"]), nearest("nowhere", ["tallowmere"])
+    ('SA', None)
     """
     known = list(names)
     folded = {other.casefold(): other for other in reversed(known)}
-    found = difflib.get_close_matches(name.casefold(), list(folded), n=1, cutoff=0.5)
+    cutoff = _LIKE_SHORT if len(name) <= _SHORT else _LIKE
+    found = difflib.get_close_matches(name.casefold(), list(folded), n=1, cutoff=cutoff)
     return folded[found[0]] if found else None
 
 

@@ -81,6 +81,25 @@ def test_sizes_that_differ_in_the_margin_alone_keep_their_margins() -> None:
     ]
 
 
+def test_checks_that_say_the_same_are_one_paragraph() -> None:
+    blank = "The setting is blank, so nothing is placed."
+    names = ("reach", "inner", "clearance", "sight", "error")
+    opens = [
+        finding(name, -math.inf, math.inf, case=case, because=blank)
+        for name in names
+        for case in ("small", "large")
+    ]
+    share = finding("share", -0.9, 0.1, unit="", because=blank)
+    text = render_table(outcome((*opens, share)))
+    told = part(text, "UNKNOWN")
+    assert "UNKNOWN: OPEN OR UNDER REVIEW  11 answers" in told
+    assert "OPEN  reach, inner, clearance, sight, error, step turn-IB2" in told
+    assert "small, large: margin unknown" in told
+    assert told.count(blank) == 2  # once for all of them, once where the margin is another
+    other = finding("glove", -math.inf, math.inf, case="small", because=blank)
+    assert len(grouped((*opens, share, other))) == 3
+
+
 def test_no_line_says_pass_for_what_is_open_or_failed() -> None:
     text = render_table(outcome(OPENS + FAILS))
     body = text[text.index("\n\nUNREACHABLE") : text.index("\n\nCOUNTS")]

@@ -50,7 +50,7 @@ def batch_command(
     cluster: Annotated[
         str | None,
         typer.Option(
-            "--cluster", metavar="ADDRESS", help="Run on the Dask scheduler there instead."
+            "--cluster", metavar="ADDRESS", help="Run on the Dask scheduler at this address."
         ),
     ] = None,
     out: Annotated[
@@ -60,7 +60,7 @@ def batch_command(
 ) -> None:
     """Check many scenes, procedures and variations.
 
-    Run again, it does only what is missing or changed.
+    Run again, it does only what is missing or changed.  Exit code 70: a task did not finish.
     """
     with plain_errors(), _scheduler(cluster) as scheduler:
         from reach.answer import compile_first

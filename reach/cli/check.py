@@ -58,7 +58,8 @@ def check_command(
         typer.Option(
             "--fill",
             metavar="FILE",
-            help="Look for blank settings, write a copy of the procedure with them and check it.",
+            help="Find settings for steps that leave theirs blank, write a copy of the procedure "
+            "with them and check it.",
         ),
     ] = None,
 ) -> None:
@@ -116,7 +117,8 @@ def ask_command(
         ),
     ] = None,
     tool: Annotated[
-        str | None, typer.Option("--tool", metavar="NAME", help="Tool in the hand.")
+        str | None,
+        typer.Option("--tool", metavar="NAME", help="Tool in the hand, else the only one allowed."),
     ] = None,
     bit: Bit = None,
     extension: Extension = None,
@@ -129,7 +131,7 @@ def ask_command(
         typer.Option(
             "--placed",
             metavar="PAYLOAD=POSE",
-            help="Where a payload is, else in its first pose; may be repeated.",
+            help="Pose that a payload is in, else its first one; may be repeated.",
         ),
     ] = None,
     sizes: Sizes = None,

@@ -29,7 +29,7 @@ def settings_command(
     scene: Scene,
     targets: Annotated[
         str,
-        typer.Option("--targets", metavar="NAMES", help="Fasteners, separated by commas."),
+        typer.Option("--targets", metavar="NAMES", help="Fasteners to reach, separated by commas."),
     ],
     worker: Worker = None,
     sizes: Sizes = None,
@@ -55,14 +55,18 @@ def settings_command(
     extension: Extension = None,
     hand: Annotated[
         Literal["right", "left", "either", "both", "own"] | None,
-        typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),
+        typer.Option(
+            "--hand",
+            help="Hand that holds the tool, else the one of the procedure; own is the worker's "
+            "better one.",
+        ),
     ] = None,
     placed: Annotated[
         list[str] | None,
         typer.Option(
             "--placed",
             metavar="PAYLOAD=POSE",
-            help="Where a payload is, else where the scene's procedure has it; may be repeated.",
+            help="Pose that a payload is in, else the one of the procedure; may be repeated.",
         ),
     ] = None,
     top: Annotated[
@@ -78,7 +82,11 @@ def settings_command(
     ] = None,
     units: Units = "si",
 ) -> None:
-    """Find the socket and setting from which everything works."""
+    """Find the socket and setting from which everything works.
+
+    Tool, hand and poses of payloads are those of the procedure that the scene names unless an
+    option says otherwise.
+    """
     with plain_errors():
         from reach.answer import look, sizes_of, watched
         from reach.files.problem import Gathered

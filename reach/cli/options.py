@@ -35,9 +35,16 @@ Scene = Annotated[
 ]
 Worker = Annotated[
     str | None,
-    typer.Option("--worker", metavar="NAME", help="Who; may be left out where one is there."),
+    typer.Option(
+        "--worker",
+        metavar="NAME",
+        help="Who does it; may be left out where the scene has one worker.",
+    ),
 ]
-Bit = Annotated[str | None, typer.Option("--bit", metavar="NAME", help="Bit on the tool.")]
+Bit = Annotated[
+    str | None,
+    typer.Option("--bit", metavar="NAME", help="Bit on the tool, else the only one that fits."),
+]
 Extension = Annotated[
     str | None,
     typer.Option("--extension", metavar="NAME", help="Extension between tool and bit."),
@@ -47,7 +54,8 @@ Sizes = Annotated[
     typer.Option(
         "--size",
         metavar="NAMES",
-        help="Run these size classes, separated by commas, instead of each worker's own body.",
+        help="Run these size classes, such as small,medium,large, instead of each worker's own "
+        "body.",
     ),
 ]
 Population = Annotated[
@@ -62,7 +70,9 @@ Population = Annotated[
 Only = Annotated[
     list[str] | None,
     typer.Option(
-        "--only", metavar="CHECK", help="Run only this check, by name or id; may be repeated."
+        "--only",
+        metavar="CHECK",
+        help="Run only this check, by name or id (reach explain lists them); may be repeated.",
     ),
 ]
 Json = Annotated[
@@ -88,7 +98,7 @@ Expect = Annotated[
     typer.Option(
         "--expect",
         metavar="FILE",
-        help="Compare with this key and exit 0 when equal and 1 when not.",
+        help="Compare with this key, a CSV table of what must be found; exit 0 when equal, else 1.",
     ),
 ]
 Units = Annotated[
@@ -124,10 +134,13 @@ def placed_of(texts: list[str]) -> dict[str, str]:
     """Return payload -> pose from texts such as ``boom=seated``."""
     from reach.answer import mistyped
 
-    placed = {}
+    placed, wrong = {}, []
     for text in texts:
         payload, equals, pose = (part.strip() for part in text.partition("="))
-        if not (payload and equals and pose):
-            raise mistyped("--placed", f"needs payload=pose, found {text!r}")
-        placed[payload] = pose
+        if payload and equals and pose:
+            placed[payload] = pose
+        else:
+            wrong.append(f"needs payload=pose, found {text!r}")
+    if wrong:
+        raise mistyped("--placed", *wrong)
     return placed

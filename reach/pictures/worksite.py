@@ -64,6 +64,11 @@ class Worksite:
         return "-".join(re.sub(r"[^A-Za-z0-9_.+]+", "-", word).strip("-.") for word in words)
 
 
+def named(finding: Finding) -> str:
+    """Return the name of the check, with which of its answers it is where it gives several."""
+    return f"{finding.check}, {finding.answer}" if finding.answer else finding.check
+
+
 def margin_words(finding: Finding) -> str:
     """Return the margin of a finding in words; a proof that has no size says so.
 

@@ -45,9 +45,9 @@ MAY_SEE = {
     "crowd_work": {"geometry", "site", "work", "worker"},
     "plan": {"geometry", "model", "site", "table", "units", "work", "worker"},
     "checks": {
-        "bearing", "crowd_work", "easing", "finding", "geometry", "holding", "loading", "looking",
-        "model", "passage", "plan", "proportion", "rails", "resting", "site", "spots", "straining",
-        "straying", "travel", "turning", "units", "work", "worker",
+        "bearing", "crowd_work", "easing", "finding", "geometry", "holding", "lines", "loading",
+        "looking", "model", "passage", "plan", "proportion", "rails", "resting", "site", "spots",
+        "straining", "straying", "travel", "turning", "units", "work", "worker",
     },
     "files": {"model", "solids", "table", "units", "worker"},
     "run": {"checks", "files", "finding", "model", "site", "situations"},

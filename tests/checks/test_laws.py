@@ -22,14 +22,49 @@ LOOKED_AT = {
 RATCHET = {"tool": "ratchet", "bit": "S-11"}
 
 
+DECK = {
+    "solids": {
+        "deck": {"box": [9.0, 1.6, 0.2], "at": [-9.5, 0.0, 0.4]},
+        "lamp": {"box": [0.2, 0.2, 0.2], "at": [-8.0, 1.9, 1.0], "kick_load": "100 N"},
+    },
+    "handrails": {
+        "RA": {"from": [-13.5, 0.1, 0.6], "to": [-11.5, 0.1, 0.6], "out": [0, 0, 1]},
+        "RB": {"from": [-11.0, 0.1, 0.6], "to": [-9.0, 0.2, 0.6], "out": [0, 0, 1]},
+        "RC": {"from": [-8.5, 0.1, 0.6], "to": [-6.5, 0.1, 0.6], "out": [0, 0, 1]},
+    },
+    "hatches": {"hatch": {"at": [-13.9, 0.2, 1.0]}},
+    "anchors": {
+        "A0": {"at": [-13.5, 0.2, 0.65], "rating": "2 kN"},
+        "A4": {"at": [-9.2, 0.3, 0.65], "rating": "2 kN"},
+    },
+    "tethers": {
+        "T0": {"length": 12.0, "anchor": "A0", "worker": "R"},
+        "T1": {"length": 12.0, "anchor": "A0", "worker": "L"},
+        "T4": {"length": 12.0, "anchor": "A4"},
+    },
+    "hazards": {
+        "burr": {"kind": "sharp edge", "box": [0.2, 0.01, 0.01], "at": [-10.0, 0.6, 0.52]},
+        "vent": {
+            "kind": "vent",
+            "cone": {"base": 0.05, "top": 0.3, "height": 1.0},
+            "at": [-8.0, -2.2, 0.5],
+        },
+    },
+}
+"""Rails on a deck behind the bench, with a lock at the far end, for the checks on moves."""
+
+
 def world():
-    """The bench with fasteners for every check."""
+    """The bench with fasteners for every check, and the deck."""
     more = {
         "B": {"size": "medium", "hand": "right", "suit": "halden"},
         "P": {"population": {"n": 9, "seed": 2}, "hand": "left", "suit": "halden"},
     }
     half = {"population_share": {"value": 0.5, "source": "these tests"}}
-    return bench(fasteners=copy.deepcopy(LOOKED_AT), workers=more, limits=half)
+    data = bench(fasteners=copy.deepcopy(LOOKED_AT), workers=more, limits=half)
+    for table, entries in copy.deepcopy(DECK).items():
+        data.setdefault(table, {}).update(entries)
+    return data
 
 
 def steps():
@@ -59,9 +94,33 @@ def steps():
     )
 
 
+def outing():
+    """Moves, in the order in which they are made: what lies behind counts."""
+    return (
+        move("first", "L", "hatch", "RB@1.5", ["RA", "RB"]),
+        move("go", "R", "hatch", "RC@1.0", ["RA", "RB", "RC"]),
+        move("change", "R", "RC@1.0", "RB@0.5", None, tether="T4"),
+    )
+
+
+def move(name, lane, start, to, route, **more):
+    action = {"do": "translate", "from": start, "to": to, **more}
+    return {
+        "name": name, "lane": lane, "route": route, "duration": "10 min", "actions": [action],
+    }  # fmt: skip
+
+
+ONCE = {"rescue", "companion", "line-home", "anchor", "hook", "kick", "exposure"}
+"""Checks that ask a question where it first comes up: which step that is hangs on those before."""
+
+
 @cache
 def found():
-    return findings_of(world(), *steps()) + findings_of(world(), *SIZED, sizes=("small", "large"))
+    return (
+        findings_of(world(), *steps())
+        + findings_of(world(), *outing())
+        + findings_of(world(), *SIZED, sizes=("small", "large"))
+    )
 
 
 SIZED = (step("sized", "R", drive("easy")),)
@@ -92,7 +151,7 @@ def moved(data):
     turn = [{"axis": [1, 2, 3], "angle": 2.1}, {"axis": [3, -1, 0.5], "angle": -0.8}]
     data["frames"] = {"elsewhere": {"at": [40.0, -25.0, 13.0], "turn": turn}}
     tables = ("solids", "hazards", "sockets", "stations", "fasteners", "payloads", "handrails")
-    for table in tables:
+    for table in (*tables, "hatches", "anchors"):
         for entry in data.get(table, {}).values():
             entry.setdefault("in", "elsewhere")
     return data
@@ -108,9 +167,10 @@ OTHER = {"left": "right", "right": "left"}
 def mirrored(data):
     """The world in a mirror: y changes sign, hands swap."""
     data = copy.deepcopy(data)
-    for table in ("solids", "hazards", "sockets", "fasteners", "handrails"):
+    tables = ("solids", "hazards", "sockets", "fasteners", "handrails", "hatches", "anchors")
+    for table in tables:
         for entry in data[table].values():
-            for key in ("at", "axis", "zero", "from", "to"):
+            for key in ("at", "axis", "zero", "from", "to", "out"):
                 if key in entry:
                     entry[key] = flip(entry[key])
             if "hand" in entry:
@@ -138,10 +198,14 @@ def mirrored_steps(some):
 def renamed(data):
     """The same world with other names in another order."""
     renames = {"solids": "s", "hazards": "h", "sockets": "k", "fasteners": "f", "restraints": "r"}
-    renames["handrails"] = "b"
+    renames |= {"handrails": "b", "hatches": "l", "anchors": "a", "tethers": "t"}
     data = copy.deepcopy(data)
     for table, letter in renames.items():
         data[table] = {f"{letter} {name}": one for name, one in reversed(data[table].items())}
+    for tether in data["tethers"].values():
+        tether["anchor"] = f"a {tether['anchor']}"
+        if "worker" in tether:
+            tether["worker"] = f"w {tether['worker']}"
     data["workers"] = {f"w {name}": one for name, one in reversed(data["workers"].items())}
     return data
 
@@ -155,6 +219,22 @@ def renamed_steps(some):
         ]
         names = {"lane": f"w {one['lane']}", "where": f"k {one['where']}", "restraint": "r stand"}
         out.append({**one, "actions": actions, **names})
+    return tuple(out)
+
+
+def renamed_outing(some):
+    """Moves keep their order: where everyone is and what they wear hangs on it."""
+    out = []
+    for one in some:
+        (action,) = one["actions"]
+        ends = {
+            key: f"l {action[key]}" if action[key] == "hatch" else f"b {action[key]}"
+            for key in ("from", "to")
+        }
+        line = {"tether": f"t {action['tether']}"} if "tether" in action else {}
+        route = None if one["route"] is None else [f"b {rail}" for rail in one["route"]]
+        actions = [{**action, **ends, **line}]
+        out.append({**one, "lane": f"w {one['lane']}", "route": route, "actions": actions})
     return tuple(out)
 
 
@@ -214,42 +294,58 @@ def test_names_and_ids_of_checks_are_unique():
 
 
 def test_two_runs_are_equal():
-    again = findings_of(world(), *steps())
+    again = findings_of(world(), *steps()) + findings_of(world(), *outing())
     assert repr(again) == repr(found()[: len(again)])
 
 
 @cache
 def in_moved_world():
-    return findings_of(moved(world()), *steps())
+    return findings_of(moved(world()), *steps()) + findings_of(moved(world()), *outing())
 
 
 @cache
 def in_mirror():
-    return findings_of(mirrored(world()), *mirrored_steps(steps()))
+    data = mirrored(world())
+    return findings_of(data, *mirrored_steps(steps())) + findings_of(data, *outing())
 
 
 @cache
 def under_other_names():
-    return findings_of(renamed(world()), *renamed_steps(steps()))
+    data = renamed(world())
+    return findings_of(data, *renamed_steps(steps())) + findings_of(data, *renamed_outing(outing()))
 
 
 def unsized(check):
     return [one for one in of(check, found()) if one.step != "sized"]
 
 
+def free_of_order(check, findings):
+    """Findings that do not hang on which other steps there are, and in which order."""
+    asked = {one["name"] for one in outing()}
+    return [one for one in findings if check.NAME not in ONCE or one.step in asked]
+
+
+WITHIN = {"kick": 2e-3, "exposure": 2e-3, "sag": 5e-2, "passing": 5e-3}
+"""How near a check brings its bracket to what it measures, where that is not to rounding (m)."""
+
+
 @EVERY
 def test_moving_and_turning_the_world_changes_no_margin(check):
-    assert_same_margins(margins(unsized(check)), margins(of(check, in_moved_world())), 1e-6)
+    within = WITHIN.get(check.NAME, 1e-6)
+    assert_same_margins(margins(unsized(check)), margins(of(check, in_moved_world())), within)
 
 
 @EVERY
 def test_a_mirror_with_hands_swapped_changes_no_margin(check):
-    assert_same_margins(margins(unsized(check)), margins(of(check, in_mirror())), 1e-6)
+    within = WITHIN.get(check.NAME, 1e-6)
+    assert_same_margins(margins(unsized(check)), margins(of(check, in_mirror())), within)
 
 
 @EVERY
 def test_names_and_order_change_nothing_but_names(check):
-    assert_same_margins(margins(unsized(check)), margins(of(check, under_other_names())), 1e-6)
+    one = margins(free_of_order(check, unsized(check)))
+    other = margins(free_of_order(check, of(check, under_other_names())))
+    assert_same_margins(one, other, WITHIN.get(check.NAME, 1e-6))
 
 
 SOLIDS_TO_ADD = {
@@ -257,6 +353,7 @@ SOLIDS_TO_ADD = {
     "over the bolt": {"box": [0.02, 0.5, 0.5], "at": [0.4, -0.2, 1.8]},
     "round the legs": {"box": [0.2, 1.0, 0.2], "at": [0.3, 0.0, 0.8]},
     "through the chest": {"box": [0.2, 0.2, 0.2], "at": [0.1, 0.0, 1.7]},
+    "over the rails": {"box": [0.1, 0.6, 0.1], "at": [-10.0, 0.1, 0.9]},
     "far away": {"box": [1.0, 1.0, 1.0], "at": [9.0, 9.0, 9.0]},
 }
 
@@ -265,7 +362,8 @@ SOLIDS_TO_ADD = {
 def with_more(name):
     data = world()
     data["solids"][name] = SOLIDS_TO_ADD[name]
-    return findings_of(data, *(one for one in steps() if one["name"] not in SLOW))
+    work = (one for one in steps() if one["name"] not in SLOW)
+    return findings_of(data, *work) + findings_of(data, *outing())
 
 
 SLOW = ("easy either", "hooded", "behind", "blank", "wrong hand")
@@ -278,7 +376,7 @@ def test_a_solid_more_mends_nothing(check, name):
     before, after = {}, {}
     for one in unsized(check):
         before.setdefault((one.step, one.case), []).append(one)
-    for one in of(check, with_more(name)):
+    for one in free_of_order(check, of(check, with_more(name))):
         nth = after.setdefault((one.step, one.case), [])
         was = before[one.step, one.case][min(len(nth), len(before[one.step, one.case]) - 1)]
         nth.append(one)

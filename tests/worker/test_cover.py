@@ -95,7 +95,7 @@ def test_bounds_hold_for_random_postures_and_moved_targets(which):
         if abs(out[13]) > 1.4:
             continue  # next to where pronation and flexion are one axis nothing is claimed
         assert (there <= bound + 1e-7)[:N_LIMITS].all(), (bound - there, radius)
-        used = np.maximum(used, ((there - here) / (bound - here))[:N_LIMITS])
+        used = np.maximum(used, ((there - here) / np.maximum(bound - here, 1e-9))[:N_LIMITS])
     assert (used > 0.3).all(), used  # no bound is much larger than what some posture needs
 
 
@@ -145,7 +145,7 @@ def test_with_the_length_of_the_arm_as_the_one_limit_the_ball_is_that_of_the_clo
 
 def some_targets(f, n, seed):
     """Reached targets with the direction of the tool, and a posture for each."""
-    tips, directions = random_targets(6000, seed)
+    tips, directions = random_targets(600, seed)
     found = find_postures(f, tips, directions, "quick")
     which = np.flatnonzero(found.violation <= 0.0)[:n]
     return [(tips[i], directions[i], found.x[i]) for i in which]
@@ -155,12 +155,12 @@ def some_targets(f, n, seed):
 def test_every_place_in_a_proved_ball_is_reached_by_the_search_and_none_proved_out(which):
     f, rng = figure(*which), np.random.default_rng(2)
     radii = []
-    for t, d, x in some_targets(f, 6, 21):
+    for t, d, x in some_targets(f, 4, 21):
         found = prove_ball(f, t, d, x, 0.12)
         radii.append(found.radius)
         assert found.radius <= reach_margin(f, t, d, x).ceiling
-        ways = rng.normal(size=(2000, 3))
-        length = found.radius * rng.random((2000, 1)) ** (1.0 / 3.0)
+        ways = rng.normal(size=(500, 3))
+        length = found.radius * rng.random((500, 1)) ** (1.0 / 3.0)
         tips = t + ways * length / np.linalg.norm(ways, axis=1)[:, None]
         assert (find_postures(f, tips, d, "full").violation <= 0.0).all()
     assert max(radii) > 0.03

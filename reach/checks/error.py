@@ -20,9 +20,9 @@ the worst case and is normal in the draws.
 Blind spots. By joint limits alone, as the margin of reach: clearance and sight are not looked at.
 All that the errors can do is enclosed in one ball and one cone of directions, so more is asked
 than can happen; the ball that is proved stops short of the reach there is, by some millimetres to
-centimetres near a limit, and none larger than 0.3 m is tried. A normal error beyond 3 sigma is outside the worst case. Errors are
-drawn independently and evenly over a box. The way to a draw is looked at every 5 mm, on to the
-next whole step. What has no tolerance is taken as exact.
+centimetres near a limit, and none larger than 0.3 m is tried. A normal error beyond 3 sigma is
+outside the worst case. Errors are drawn independently and evenly over a box. The way to a draw is
+looked at every 5 mm, on to the next whole step. What has no tolerance is taken as exact.
 """
 
 from __future__ import annotations

@@ -147,8 +147,8 @@ def _worst(site: Site, situation: Situation, strays: Strays, tried: list[Attempt
 def _told(cover: Cover, low: float) -> str:
     if math.isinf(low):
         return "nothing is proved with an axis tolerance cut by so much"
-    more = f"{text_of(low, 'm')} more" if low >= 0.0 else f"{text_of(-low, 'm')} too little"
-    return f"every point up to {text_of(cover.radius, 'm')} off is proved to be reached, {more},"
+    spare = f"{text_of(low, 'm')} to spare" if low >= 0.0 else f"{text_of(-low, 'm')} too little"
+    return f"every point up to {text_of(cover.radius, 'm')} off is proved to be reached, {spare},"
 
 
 def _in_world(attempt: Attempt, offset: Array) -> Array:

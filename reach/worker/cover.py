@@ -55,8 +55,8 @@ class Cover:
     n_cells : int
         Cubes looked at.
     blocked : ndarray, shape (3,), m, boot frame
-        Middle of the smallest cube that ended it, from the nominal target: 0 where nothing is
-        proved even there, nan where what was asked for was reached or the work ended first.
+        Middle of the nearest cube that is not proved, from the nominal target: 0 where nothing
+        is proved even there, nan where what was asked for was reached.
     """
 
     radius: float
@@ -142,8 +142,10 @@ def _spread(
         middles = np.vstack((middles[n:], parts.reshape(-1, 3)))
         halves = np.append(halves[n:], np.repeat(0.5 * half[cut], 8))
     radius = max(proved, reached)
-    if radius >= wanted or radius < end:
+    if radius >= wanted:
         blocked = np.full(3, np.nan)
+    elif radius < end:
+        blocked = middles[0]
     return Cover(min(radius, wanted), n_cells, blocked)
 
 

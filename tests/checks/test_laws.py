@@ -264,8 +264,11 @@ def test_every_finding_stands_alone_and_has_its_evidence(check):
 
 @EVERY
 def test_geometry_has_a_width_and_ledgers_have_none(check):
-    exact = check.NAME in ("torque", "hand", "fit", "push")
-    counted = check.NAME == "sight"  # a share of points: exact once a posture is held
+    exact = check.NAME in (
+        "torque", "hand", "fit", "push", "rails", "hands", "pace", "anchor", "crossing", "swing",
+    )  # fmt: skip
+    # A share of points: exact once a posture is held.
+    counted = check.NAME in ("sight", "hook")
     for one in of(check, found()):
         if one.verdict is not Verdict.NOT_ASKED:
             if check.NAME == "load":  # exact but for torques and levers
@@ -395,5 +398,8 @@ def test_a_solid_more_never_raises_room_for_a_tool(name):
 
 
 def test_solids_far_away_change_no_margin():
-    before, after = margins(found()), margins(with_more("far away"))
+    # Which step a question comes up in first hangs on the steps that are left out here.
+    asked = {one["name"] for one in outing()}
+    after = [f for f in with_more("far away") if f.check not in ONCE or f.step in asked]
+    before, after = margins(found()), margins(after)
     assert_same_margins({key: before[key] for key in after}, after, 1e-9)

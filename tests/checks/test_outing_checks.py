@@ -5,10 +5,19 @@ import math
 import numpy as np
 import pytest
 from bench import resolved
-from moves import findings_of, move, situation_of, the_move, wall
+from moves import (
+    findings_of,
+    move,
+    procedure_of,
+    scene_of,
+    situation_of,
+    the_move,
+    wall,
+)
 
 from reach.checks import hook
 from reach.checks.rescue import minutes
+from reach.files.moves import move_problems
 from reach.finding import Verdict
 from reach.travel.home import rates_of
 from reach.travel.near import moving_near, tree_of
@@ -409,3 +418,25 @@ def test_a_line_over_the_way_is_crossed_and_one_beside_it_is_not():
 def test_lines_on_one_rail_lie_beside_each_other():
     assert last("crossing", wall(**TWO), *pair()).verdict is PASS
     assert last("crossing", wall(**TWO), *pair(at="RA@0.5")).verdict is PASS
+
+
+# ---- what the checks are told ----------------------------------------------------------
+
+
+def test_lines_left_behind_are_remembered_until_they_are_worn_again():
+    there = move(to="RB@1.5")
+    change = move(to="RC@1.0", start="RB@1.5", tether="T2", name="change")
+    back = move(to="RB@1.5", start="RC@1.0", name="back")
+    again = move(to="RA@1.0", start="RB@1.5", tether="T1", anchor="A0", name="again")
+    _, situations = resolved(wall(), there, change, back, again)
+    left = [[(one.line.tether, one.at) for one in s.trail] for s in situations]
+    assert left == [[], [("T1", "RB@1.5")], [("T1", "RB@1.5")], [("T2", "RB@1.5")]]
+
+
+def test_a_line_to_cross_that_is_not_there_is_a_problem():
+    scene = scene_of(wall())
+    action = procedure_of(move(crosses=["T1", "T9"])).steps[0].actions[0]
+    told = move_problems(scene, action, 0, None, lambda place, message: (place, message))
+    ((place, message),) = told
+    assert place == ("actions", 0, "crosses", 1)
+    assert message == "unknown tether 'T9'; did you mean 'T2'?"

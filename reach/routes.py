@@ -13,7 +13,7 @@ from reach.files.procedure import LoadedProcedure
 from reach.files.scene import LoadedScene
 from reach.finding import Finding, Limit, exit_code
 from reach.model.procedure import Step
-from reach.rails.none import NoRoute
+from reach.rails.proof import NoRoute
 from reach.run import Outcome, Say, outcome_of
 from reach.site import Site, Situation
 from reach.situations import resolve

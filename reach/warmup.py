@@ -6,6 +6,8 @@ import numpy as np
 
 from reach.geometry import build, warmup
 from reach.geometry.compiled import is_cached
+from reach.lines import taut
+from reach.lines.pulling.tightening import tighten
 from reach.table import flood, scores
 from reach.worker import bound, cells, many, margin, posing, search, two_hands, volume, ways
 
@@ -26,6 +28,7 @@ _ENTRIES = (
     many._search_rows,
     many._refute_rows,
     many._capsule_rows,
+    tighten,
 )
 """Routines that Python calls; whatever they call is compiled with them."""
 
@@ -73,3 +76,4 @@ def warm_up() -> None:
     _, x = many.followed(crowd, scope, who, held.posture[None, None], 10)
     many.refuted(crowd, scope, who, need, no_shadows, cells.ARM, 10)
     many.capsules(crowd, target, who, x)
+    taut(wall, [[4.0, 0.0, 0.0], [4.0, 1.0, 0.0], [4.0, 2.0, 0.5]])

@@ -20,6 +20,7 @@ MAY_SEE = {
     "model": {"units"},
     "solids": {"model"},
     "finding": {"model"},
+    "lines": {"geometry"},
     "worker": {"geometry", "model"},
     "table": {"geometry", "model", "worker"},
     "rails": {"geometry", "model", "worker"},

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -23,7 +23,7 @@ SURE = 1e-9
 
 
 def about(situation: Situation) -> tuple[str, ...]:
-    """Return the names concerned: worker, fastener, tool, place."""
+    """Return the names concerned: worker, fastener, tool, place, ends of a move."""
     names = [situation.worker]
     if situation.head is not None:
         names.append(situation.head.name)
@@ -31,6 +31,8 @@ def about(situation: Situation) -> tuple[str, ...]:
         names.append(situation.action.tool)
     if situation.place is not None:
         names.append(situation.place.name)
+    if situation.passage is not None:
+        names += [situation.passage.start, situation.passage.stop]
     return tuple(names)
 
 
@@ -115,7 +117,7 @@ def refuted_by_all(site: Site, situation: Situation, reasons: int) -> Refuted:
     )
 
 
-def point(p: NDArray[np.float64]) -> tuple[float, float, float]:
+def point(p: NDArray[np.float64] | Sequence[float]) -> tuple[float, float, float]:
     """Return a point as plain numbers, rounded to 1e-9 m."""
     return (round(float(p[0]), 9), round(float(p[1]), 9), round(float(p[2]), 9))
 

@@ -1,4 +1,4 @@
-"""Exact geometry on triangles: poses, one search tree, distances, rays, overlap, inside.
+"""Exact geometry on triangles: poses, one search tree, distances, sweeps, rays, inside.
 
 Arrays in, arrays out, in metres and one frame, usually world.  Batch queries
 take one row or many and answer the same bits on any number of threads.
@@ -33,7 +33,9 @@ from reach.geometry.pose import (
 )
 from reach.geometry.rays import Hit, any_hit, any_hit_one, first_hit, first_hit_one
 from reach.geometry.segments import segment_pair_distance, segment_segment_distance
+from reach.geometry.sweeping import Swept, swept_clearance
 from reach.geometry.tree import STACK, Tree, build
+from reach.geometry.tube import Tube, tube_clearance
 from reach.geometry.warmup import is_compiled, warm_up
 from reach.geometry.winding import inside, winding_number, winding_number_one
 
@@ -41,7 +43,9 @@ __all__ = [
     "STACK",
     "Hit",
     "Nearest",
+    "Swept",
     "Tree",
+    "Tube",
     "angle_between",
     "any_hit",
     "any_hit_one",
@@ -69,8 +73,10 @@ __all__ = [
     "segment_pair_distance",
     "segment_segment_distance",
     "segment_tree_distance2",
+    "swept_clearance",
     "transform_directions",
     "transform_points",
+    "tube_clearance",
     "warm_up",
     "winding_number",
     "winding_number_one",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reach.geometry import clearance, cylinder, distance, rays, segments, tree, winding
+from reach.geometry import clearance, cylinder, distance, rays, segments, sweeping, tree, winding
 from reach.geometry.compiled import is_cached
 
 _ENTRIES = (
@@ -17,6 +17,7 @@ _ENTRIES = (
     cylinder._rows,
     winding._rows,
     segments._rows,
+    sweeping._rows,
 )
 
 
@@ -40,4 +41,5 @@ def warm_up() -> None:
     cylinder.cylinder_overlap(one, p, q, 0.1)
     winding.winding_number(one, p)
     segments.segment_pair_distance(p, q, q, p)
+    sweeping.swept_clearance(one, np.eye(4), np.eye(4), p, q, 0.1)
     segments.segment_segment_distance(p[0], q[0], q[0], p[0])

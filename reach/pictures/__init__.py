@@ -59,7 +59,7 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
         with MoveStudio(outcome.site) as studio_of_moves:
             drawn = ((move.stem, studio_of_moves.picture(move)) for move in moves)
             written += _written(drawn, Path(folder))
-    return sorted(written, key=lambda path: path.name[:2])
+    return sorted(written, key=lambda path: int(path.name.split("-")[0]))
 
 
 def draw_returns(returns: Returns, folder: str | Path) -> list[Path]:

@@ -19,6 +19,7 @@ from reach.pictures.palette import (
     LINE,
     RAIL_USED,
     STRUCTURE,
+    TAUT,
     rgb,
 )
 from reach.pictures.surface import Surface, capsule, joined
@@ -64,8 +65,11 @@ def _move_parts(move: Move) -> Iterator[Part]:
         tube = joined(capsule(a, b, corridor.radius, CORRIDOR) for a, b in corridor.axis)
         yield _part(f"{name} corridor", tube, CORRIDOR, 0.25)
     if move.led is not None:
-        line = _tube(move.led.points, TETHER, LINE)
+        line = _tube(move.led.route.points, TETHER, LINE)
         yield _part(f"{name} {move.led.line.tether} as led", line, LINE)
+        if move.tight is not None:
+            tight = _tube(move.tight.points, TETHER, TAUT)
+            yield _part(f"{name} {move.led.line.tether} pulled tight", tight, TAUT)
 
 
 def structure_parts(around: Surroundings) -> Iterator[Part]:

@@ -12,7 +12,7 @@ from reach.pictures.moves import Move
 from reach.pictures.notes import Line, Notes, Tag, merged, of_mark, sharp_edges
 from reach.pictures.palette import CORRIDOR, FAIL, HAZARD, INK, LINE, PAPER, RAIL_USED, TAUT, mixed
 from reach.pictures.sheet import Frame, body_words, key_of, patch, streak
-from reach.travel.corridor import aside_words
+from reach.travel.headings import aside_words
 from reach.units import text_of
 
 Array = NDArray[np.float64]
@@ -26,9 +26,11 @@ def move_notes(move: Move) -> Notes:
     lines, tags = _hazards(move)
     route = move.route
     if move.led is not None:
-        lines.append(Line(move.led.points, LINE, 2.4, "dot"))
+        lines.append(Line(move.led.route.points, LINE, 2.4, "dot"))
+        if move.tight is not None:
+            lines.append(Line(move.tight.points, TAUT, 2.0))
         tags.append(Tag((f"{move.led.line.tether} from {move.led.line.anchor}",),
-                        move.led.points[0], "measure"))  # fmt: skip
+                        move.led.route.points[0], "measure"))  # fmt: skip
     if route is not None:
         tags += _ends(route.start, route.stop, route.points[0], route.points[-1])
         for leg in route.legs:
@@ -117,7 +119,11 @@ def drawn_words(move: Move) -> str:
         side = f"body held {'; '.join(held)}" if held else "straight out"
         words.append(f"Tube of {text_of(corridor.radius, 'm')}, {side}.")
     if move.led is not None:
-        words.append(f"{move.led.line.tether} as led {text_of(move.led.length, 'm')}.")
+        line = f"{move.led.line.tether} as led {text_of(move.led.route.length, 'm')}"
+        if move.tight is not None:
+            low, high = (text_of(v, "m") for v in (move.tight.low, move.tight.high))
+            line += f", pulled tight {low} to {high}"
+        words.append(f"{line}.")
     return " ".join(words)
 
 

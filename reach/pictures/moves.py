@@ -10,14 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import RANK, Finding, Verdict
+from reach.lines.taut import Taut
 from reach.pictures.worksite import groups_of, stem_of
-from reach.rails.none import NoRoute
+from reach.rails.proof import NoRoute
 from reach.rails.route import Route
 from reach.run import Outcome
 from reach.site import Site, Situation
-from reach.travel.corridor import Corridor, corridor_of
-from reach.travel.led import Led, led_of
+from reach.travel.corridor import Corridor
+from reach.travel.led import Led, led_to, tight_of
 from reach.travel.path import path_of
+from reach.travel.sides import corridor_of
 
 Array = NDArray[np.float64]
 
@@ -72,7 +74,20 @@ class Move:
     @cached_property
     def led(self) -> Led | None:
         """The safety line; None where none is worn or no rails lead from its anchor."""
-        return led_of(self.site, self.situation)
+        one = self.situation
+        if one.line is None or self.route is None:
+            return None
+        return led_to(self.site, one, one.line, one.at)
+
+    @cached_property
+    def tight(self) -> Taut | None:
+        """The safety line pulled tight; None where it is led through structure."""
+        if self.led is None:
+            return None
+        try:
+            return tight_of(self.site, self.situation, self.led)
+        except ValueError:
+            return None
 
 
 def moves_of(outcome: Outcome) -> tuple[Move, ...]:

@@ -131,7 +131,7 @@ def subject(move: Move) -> Array:
         for way in np.concatenate([np.eye(3), -np.eye(3)]):
             points.append(axis + move.corridor.radius * way)
     if move.led is not None:
-        points.append(move.led.points)
+        points.append(move.led.route.points)
     marks = [mark for finding in move.findings for mark in finding.marks if mark.bad]
     points += [np.asarray(mark.points, float) for mark in marks]
     return np.concatenate(points) if points else np.zeros((1, 3))
@@ -261,13 +261,12 @@ def body_rows(move: Move) -> tuple[Array, tuple[str, ...]]:
     corridor = move.corridor
     if corridor is None:
         return np.empty((0, 7)), ()
-    lengths = [
-        float(np.linalg.norm(s.stop - s.start)) if s.rail == s.to_rail else 0.0
-        for s in corridor.stretches
-    ]
-    k = int(np.argmax(lengths))
+    axis, owner = corridor.pieces
+    along = np.array([corridor.stretches[i].is_along for i in owner])
+    lengths = np.linalg.norm(axis[:, 1] - axis[:, 0], axis=1)
+    k = int(np.argmax(np.where(along, lengths, 0.0)))
     pose = corridor.poses[0][k].copy()
-    pose[:3, 3] = corridor.axis[k].mean(axis=0)
+    pose[:3, 3] = axis[k].mean(axis=0)
     mover = corridor.mover
     p, q = transform_points(pose, mover.p), transform_points(pose, mover.q)
     return np.hstack([p, q, mover.radius[:, None]]), mover.names

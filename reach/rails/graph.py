@@ -145,7 +145,7 @@ def rail_graph(
         If a name is unknown or given twice, or a length is not positive and finite.
     """
     rails, spots = tuple(rails), tuple(spots)
-    _check(rails, spots, {"gap": gap, "spot_span": spot_span, "pitch": pitch})
+    check_inputs(rails, spots, {"gap": gap, "spot_span": spot_span, "pitch": pitch})
     usable = usable_of(rails, avoid, allow)
     lines = lines_of(rails, pitch)
     points, spans = places_of(spots, spot_span)
@@ -237,7 +237,8 @@ def _matrix(
     return csr_array(parts, shape=(n, n)), np.tile(kinds, 2)[order]
 
 
-def _check(rails: Sequence[Rail], spots: Sequence[Spot], sizes: dict[str, float]) -> None:
+def check_inputs(rails: Sequence[Rail], spots: Sequence[Spot], sizes: dict[str, float]) -> None:
+    """Raise ValueError listing every name given twice and every number that cannot be."""
     problems = [
         f"{name} must be positive and finite, found {value!r}"
         for name, value in sizes.items()

@@ -21,7 +21,7 @@ from reach.units import text_of
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
-    from reach.rails.none import NoRoute
+    from reach.rails.proof import NoRoute
     from reach.routes import Routes
     from reach.travel.choices import Choice, Stage
 

@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 from reach.finding import Limit
 from reach.model.procedure import Aside
 from reach.rails.alternatives import alternatives
-from reach.rails.none import NoRoute
+from reach.rails.proof import NoRoute
 from reach.rails.route import Leg, Route
 from reach.site import Site, Situation
-from reach.travel.corridor import Corridor, aside_words, best_corridor, body_of
+from reach.travel.corridor import Corridor
 from reach.travel.ground import body_span, gap_limit, graph_in
-from reach.travel.path import path_of
+from reach.travel.headings import aside_words
+from reach.travel.path import pace_of, path_of
+from reach.travel.sides import best_corridor, body_of
 
 Array = NDArray[np.float64]
 
@@ -91,13 +93,6 @@ class Choice:
         return self.route.length / self.pace.value
 
 
-def pace_of(site: Site, situation: Situation) -> Limit:
-    """Return the pace of a move: free, or with something bulky."""
-    passage = situation.passage
-    assert passage is not None
-    return site.limit("pace_loaded" if passage.is_loaded else "pace_free")
-
-
 def span_limit(site: Site, situation: Situation) -> float:
     """Return the widest gap that is allowed and that the body spans for sure, m."""
     return min(gap_limit(site).value, body_span(site, situation).low)
@@ -143,7 +138,7 @@ def _choice(site: Site, situation: Situation, route: Route) -> Choice:
     route = route if corridor is None else corridor.route
     return Choice(
         route, corridor, body, stages_of(site, situation, route, corridor),
-        pace_of(site, situation), hands,
+        pace_of(site, passage), hands,
     )  # fmt: skip
 
 
@@ -151,23 +146,29 @@ def stages_of(
     site: Site, situation: Situation, route: Route, corridor: Corridor | None
 ) -> tuple[Stage, ...]:
     """Return every leg of a route reckoned out, in order."""
-    pace = pace_of(site, situation).value
+    assert situation.passage is not None
+    pace = pace_of(site, situation.passage).value
     limits = {"gap": span_limit(site, situation), "spot": site.limit("place_span").value}
     stages: list[Stage] = []
     length = 0.0
     for leg in route.legs:
         length += leg.length
-        aside = corridor.asides.get(leg.rail) if corridor and leg.kind == "along" else None
         onto = leg.rail if leg.kind == "along" else leg.to_rail
         stages.append(
             Stage(
                 leg,
                 (leg.rail or route.start, onto or route.stop),
                 limits.get(leg.kind),
-                "" if aside is None else aside_words(site.scene, aside),
+                _side(site, corridor, leg) if corridor and leg.kind == "along" else "",
                 leg.length / pace,
                 length,
                 length / pace,
             )
         )
     return tuple(stages)
+
+
+def _side(site: Site, corridor: Corridor, leg: Leg) -> str:
+    """Return in words how the body is held along a rail."""
+    words = aside_words(site.scene, corridor.asides[leg.rail])
+    return f"{words}, feet first" if leg.rail in corridor.feet_first else words

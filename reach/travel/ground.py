@@ -12,7 +12,7 @@ from reach.model.shapes import Placed
 from reach.model.travel import Handhold, rail_spot
 from reach.rails.graph import RailGraph, rail_graph
 from reach.rails.records import Rail, Spot
-from reach.rails.span import Span, span_of
+from reach.rails.span import HandSpan, span_of
 from reach.site import Site, Situation, Surroundings
 
 Array = NDArray[np.float64]
@@ -76,7 +76,7 @@ def _away(around: Surroundings, middle: Array) -> Array:
     length = float(np.linalg.norm(away))
     if not around.names or length < 1e-9:
         return np.array(ZENITH)
-    return away / length
+    return np.asarray(away / length)
 
 
 def _vec(v: Array) -> tuple[float, float, float]:
@@ -86,11 +86,12 @@ def _vec(v: Array) -> tuple[float, float, float]:
 def spot_in(site: Site, situation: Situation, name: str) -> Spot:
     """Return a place by name, in the world.
 
-    A station is where the middle of a body is that stands in it, a socket where the restraint
-    is plugged in: the setting of the restraint turns the body about it.
+    A station is where the middle of the trunk is of a body that stands in it, a socket where
+    the restraint is plugged in: the setting of the restraint turns the body about it.
     """
     scene, world_from = site.scene, situation.surroundings.world_from
-    middle = situation.body.links.hip + situation.suit.sole
+    links = situation.body.links
+    middle = 0.5 * (links.hip + links.shoulder) + situation.suit.sole
     if name in scene.stations:
         station = scene.stations[name]
         at = np.asarray(station.at, float) + middle * np.asarray(station.up)
@@ -101,19 +102,19 @@ def spot_in(site: Site, situation: Situation, name: str) -> Spot:
             point = np.asarray(record.at, float)[None]
             return Spot(name, _vec(transform_points(world_from[record.frame], point)[0]))
     rail, along = rail_spot(name)
-    record = scene.handrails[rail]
-    ends = transform_points(world_from[record.frame], np.array([record.start, record.end], float))
+    bar = scene.handrails[rail]
+    ends = transform_points(world_from[bar.frame], np.array([bar.start, bar.end], float))
     way = ends[1] - ends[0]
     share = min(1.0, along / float(np.linalg.norm(way)))
     return Spot(name, _vec(ends[0] + share * way), ON_RAIL)
 
 
-def body_span(site: Site, situation: Situation) -> Span:
+def body_span(site: Site, situation: Situation) -> HandSpan:
     """Return what this body spans from hand to hand, as an interval."""
     key = ("span", situation.body, id(situation.suit))
     if key not in site.memo:
         site.memo[key] = span_of(situation.body, situation.suit)
-    found: Span = site.memo[key]
+    found: HandSpan = site.memo[key]
     return found
 
 

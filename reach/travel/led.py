@@ -1,59 +1,60 @@
-"""The safety line of a move as it is led: from its anchor along the rails of the way."""
+"""A safety line led along rails from its anchor: how long it is, and how long pulled tight."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
+from reach.lines.taut import Taut, taut
 from reach.passage import Line
-from reach.rails.route import best_route
+from reach.rails.route import Route, best_route
 from reach.site import Site, Situation
-from reach.travel.ground import graph_in, rails_in, spot_in
-from reach.travel.path import between, path_of
+from reach.travel.ground import graph_in, spot_in
 
-Array = NDArray[np.float64]
+THICK = 0.01
+"""A line pulled tight is held this far off the structure (m)."""
 
 
 @dataclass(frozen=True, eq=False)
 class Led:
-    """A safety line from its anchor to where the move leads.
+    """A line from its anchor to one place along the shortest way over rails that may be held.
 
     Attributes
     ----------
     line : Line
-    points : ndarray, shape (n, 3), m, world
-        As it is led along rails.
-    length : float, m
+    place : str
+    route : Route
+        From the anchor to the place.
+    straight : float, m
+        From the one to the other through everything.
     """
 
     line: Line
-    points: Array
-    length: float
+    place: str
+    route: Route
+
+    @property
+    def straight(self) -> float:
+        """Distance from the anchor to the place through everything, m."""
+        ends = self.route.points[[0, -1]]
+        return float(((ends[1] - ends[0]) ** 2).sum() ** 0.5)
 
 
-def led_of(site: Site, situation: Situation) -> Led | None:
-    """Return the line worn on a move, led along rails that lead there and those of the way.
+def led_to(site: Site, situation: Situation, line: Line, place: str) -> Led | None:
+    """Return a line led to a place, None where no rails lead from its anchor to it."""
+    if spot_in(site, situation, line.anchor).point == spot_in(site, situation, place).point:
+        start = spot_in(site, situation, line.anchor)
+        graph = graph_in(site, situation, (start.name,))
+        route = best_route(graph, start.name, start.name)
+    else:
+        graph = graph_in(site, situation, (line.anchor, place))
+        route = best_route(graph, line.anchor, place)
+    return None if route is None else Led(line, place, route)
 
-    None where no line is worn, there is no way, or no rails lead from the anchor.
-    """
-    line = situation.line
-    route = path_of(site, situation).route
-    if line is None or route is None:
-        return None
-    start, stop = spot_in(site, situation, line.anchor), spot_in(site, situation, route.stop)
-    if start.point == stop.point:
-        return None
-    used = set(route.rails)
-    if line.anchor != route.start:
-        before = between(site, situation, line.anchor, route.start)
-        if before is None:
-            return None
-        used |= set(before.rails)
-    # What is led there and back again is pulled in: the shortest way on the rails used is left.
-    names = (rail.name for rail in rails_in(site, situation.surroundings))
-    idle = tuple(name for name in names if name not in used)
-    graph = graph_in(site, situation, (line.anchor, route.stop), idle)
-    led = best_route(graph, line.anchor, route.stop)
-    return None if led is None else Led(line, led.points, led.length)
+
+def tight_of(site: Site, situation: Situation, led: Led) -> Taut:
+    """Return the line pulled tight round the structure, on the side on which it was led."""
+    key = ("tight", led.line.anchor, led.place, id(situation.surroundings), situation.body)
+    if key not in site.memo:
+        site.memo[key] = taut(situation.surroundings.tree, led.route.points, THICK)
+    found: Taut = site.memo[key]
+    return found

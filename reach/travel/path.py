@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from reach.rails.none import NoRoute, why_none
+from reach.finding import Limit
+from reach.passage import Passage
+from reach.rails.proof import NoRoute, why_none
 from reach.rails.route import Leg, Route, best_route
 from reach.rails.written import written_route
 from reach.site import Site, Situation
@@ -82,7 +84,7 @@ def _path(site: Site, situation: Situation) -> Path:
         # What is proved must hold for the longest span the body may have.
         gap = min(gap_limit(site).value, body_span(site, situation).high)
         span = site.limit("place_span").value
-        none = why_none(rails, spots, start, stop, gap, span, PITCH, avoid)
+        none = why_none(rails, spots, gap, start, stop, span, PITCH, avoid)
     route = planned
     if passage.written is not None:
         route = written_route(
@@ -101,3 +103,8 @@ def between(site: Site, situation: Situation, start: str, stop: str) -> Route | 
 def moves_of(route: Route) -> tuple[Leg, ...]:
     """Return the legs on which the body is led along rails: all but those at the very ends."""
     return tuple(leg for leg in route.legs if leg.kind != "spot")
+
+
+def pace_of(site: Site, passage: Passage) -> Limit:
+    """Return the pace along rails with what is carried, m/s."""
+    return site.limit("pace_loaded" if passage.is_loaded else "pace_free")

@@ -67,7 +67,8 @@ def mover_of(situation: Situation) -> Mover:
     middle = 0.5 * (hull.min() + hull.max())
     up = float(figure.p[SHOULDER])
     shift = np.array([middle, 0.0, up])
-    items = _hung(situation.passage, float(situation.suit.stance))
+    beside = float((np.abs(capsules[legs, 1]) + capsules[legs, 6]).max())
+    items = _hung(situation.passage, beside)
     rows = np.vstack([capsules - np.array([*shift, *shift, 0.0]), *(row for _, row in items)])
     names = bulk.names[: bulk.n_body] + tuple(name for name, _ in items)
     n_body = bulk.n_body
@@ -84,8 +85,8 @@ def mover_of(situation: Situation) -> Mover:
     )
 
 
-def _hung(passage: Passage, stance: float) -> list[tuple[str, Array]]:
-    """Return one capsule round the box of every item with a size, hung beside the hips."""
+def _hung(passage: Passage, beside: float) -> list[tuple[str, Array]]:
+    """Return one capsule round the box of every item with a size, hung ``beside`` the legs (m)."""
     found: list[tuple[str, Array]] = []
     behind = {1.0: HIP, -1.0: HIP}
     for name, item in {**passage.carrying, **passage.in_hand}.items():
@@ -93,7 +94,7 @@ def _hung(passage: Passage, stance: float) -> list[tuple[str, Array]]:
             continue
         length, radius = _box(item)
         side = 1.0 if behind[1.0] <= behind[-1.0] else -1.0
-        y = side * (stance + radius)
+        y = side * (beside + radius)
         start = -behind[side]
         stop = start - length
         found.append((name, np.array([[0.0, y, start, 0.0, y, stop, radius]])))

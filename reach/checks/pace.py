@@ -1,0 +1,49 @@
+"""Question. Is the time planned for a move enough at the pace that people keep?
+
+Margin. Seconds between the time planned and the length of the way at that pace.
+
+Limit. ``pace_free``, or ``pace_loaded`` with something bulky. Exact.
+
+Blind spots. One pace for the whole way: corners, hooks, looks around, rests and what is done on
+arrival are left out, and so is getting out of a restraint and into the next.
+"""
+
+from __future__ import annotations
+
+from reach.checks.moving import moves, not_asked_move
+from reach.checks.wording import finding_on, who
+from reach.finding import Finding
+from reach.site import Site, Situation
+from reach.travel.path import pace_of, path_of
+from reach.units import text_of
+
+NAME = "pace"
+IDS = ("E6",)
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each move and body."""
+    return [_finding(site, situation) for situation in moves(situations)]
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    path, passage = path_of(site, situation), situation.passage
+    assert passage is not None
+    route = path.usable or path.route
+    if route is None:
+        return not_asked_move(NAME, situation, "There is no way to look at.", "s")
+    if passage.duration is None:
+        return not_asked_move(NAME, situation, "The step gives no duration.", "s")
+    pace = pace_of(site, passage)
+    needed = route.length / pace.value
+    margin = passage.duration - needed
+    because = (
+        f"{who(situation)} has {text_of(passage.duration / 60, '')} min for "
+        f"{text_of(route.length, 'm')}; at {pace.value:g} m/s that takes "
+        f"{text_of(needed / 60, '')} min."
+    )
+    fix = f"Plan {text_of(needed / 60, '')} min at least." if margin < 0.0 else ""
+    return finding_on(
+        NAME, situation, because, margin, margin, "s", (pace,), fix,
+        numbers={"length": route.length, "needed": needed, "planned": passage.duration},
+    )  # fmt: skip

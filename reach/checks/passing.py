@@ -1,0 +1,71 @@
+"""Question. Does the body itself, turning from rail to rail, keep clear with what it carries?
+
+Margin. Metres between helmet, backpack, trunk, legs, boots or carried items and the structure,
+beyond the clearance asked; or a hazard, beyond its stand-off.  A bound over the whole motion.
+
+Limit. ``body_clearance``, and ``stand_off`` of each hazard.  The body looks the way it goes, its
+chest to the rail, hands abreast of the shoulders; between rails it turns at a constant rate.
+
+Blind spots. Arms are left out: they go to the rail.  Knees are straight and the trunk upright;
+the way from the last rail to the place is left out; another way to turn may do as well.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reach.checks.moving import moves, not_asked_move, piece_words
+from reach.checks.wording import SURE, finding_on, point, who
+from reach.finding import Finding, Mark
+from reach.site import Site, Situation
+from reach.travel.corridor import Corridor
+from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
+from reach.travel.sweep import room_of
+
+NAME = "passing"
+IDS = ("E4",)
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each move and body."""
+    return [_finding(site, situation) for situation in moves(situations)]
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    corridor = corridor_of(site, situation)
+    if corridor is None:
+        return not_asked_move(NAME, situation, "The way follows no rail.")
+    mover = corridor.mover
+    swept = room_of(site, situation, mover, *corridor.poses)
+    i = int(np.argmin(swept.low))
+    low, high, capsule = float(swept.low[i]) - SURE, float(swept.high[i]) + SURE, swept.capsule[i]
+    stretch = corridor.stretch_of(i)
+    near = mover.names[capsule] if capsule >= 0 else "no part"
+    if capsule < mover.n_body:
+        near += f" of {who(situation)}"
+    how = "comes too near to" if high < 0.0 else "keeps clear of"
+    what = f"{how} {swept.names[i]}" if capsule >= 0 else "comes near anything"
+    because = (
+        f"{piece_words(stretch.rail, stretch.to_rail, True)} "
+        f"({sides_words(site.scene, corridor, stretch)}) {near} {what}."
+    )
+    marks: tuple[Mark, ...] = ()
+    if capsule >= 0:
+        ends = (point(swept.on_axis[i]), point(swept.on_mesh[i]))
+        marks = (Mark("segment", ends, swept.names[i], bad=high < 0.0),)
+    return finding_on(
+        NAME,
+        situation,
+        because,
+        low,
+        high,
+        "m",
+        (site.limit("body_clearance"),),
+        _fix(site, situation, corridor) if low < 0.0 else "",
+        marks,
+        numbers={"share of the piece": float(swept.time[i])} if capsule >= 0 else {},
+    )
+
+
+def _fix(site: Site, situation: Situation, corridor: Corridor) -> str:
+    return better_sides(site, situation, corridor, best_corridor(site, situation))

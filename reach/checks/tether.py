@@ -1,0 +1,118 @@
+"""Question. Is the safety line long enough for the whole move, where it really runs?
+
+Margin. Metres between what may be used of the line and its length along the rails from its
+anchor, at the point of the move where that is largest; between bounds where the largest lies
+between the ends.
+
+Limit. Length of the line less ``tether_slack``.
+
+Blind spots. The line is taken to run along the shortest way over rails that may be held, hand
+by hand; where it was really led, hooks and who passed whom come with the procedure.  Pulled
+tight it needs less: both lengths are in the numbers.
+"""
+
+from __future__ import annotations
+
+from reach.checks.moving import moves, not_asked_move
+from reach.checks.wording import SURE, finding_on, point, who
+from reach.finding import Finding, Limit, Mark
+from reach.model.provenance import Provenance
+from reach.passage import Line
+from reach.site import Site, Situation
+from reach.travel.ground import spot_in
+from reach.travel.led import Led, led_to, tight_of
+from reach.travel.path import path_of
+from reach.units import text_of
+
+NAME = "tether"
+IDS = ("G1",)
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return one finding for each move and body."""
+    return [_finding(site, situation) for situation in moves(situations)]
+
+
+def _finding(site: Site, situation: Situation) -> Finding:
+    passage, line = situation.passage, situation.line
+    assert passage is not None
+    if line is None:
+        return not_asked_move(NAME, situation, f"No safety line of {situation.worker} is known.")
+    route = path_of(site, situation).usable
+    ends = [led_to(site, situation, line, place) for place in (passage.start, passage.stop)]
+    known = [led for led in ends if led is not None]
+    if route is None or len(known) < 2:
+        return not_asked_move(NAME, situation, f"No rails lead all the way from {line.anchor}.")
+    slack = site.limit("tether_slack")
+    usable = line.length - slack.value
+    worst = max(known, key=lambda led: led.route.length)
+    # No point of the way is farther from the anchor than both ends and the way itself allow.
+    most = 0.5 * (sum(led.route.length for led in known) + route.length)
+    high = usable - worst.route.length
+    low = min(high, usable - most)
+    tight = tight_of(site, situation, worst)
+    because = (
+        f"{line.tether} from {line.anchor} of {who(situation)} runs "
+        f"{text_of(worst.route.length, 'm')} along the rails to {worst.place} (straight "
+        f"{text_of(worst.straight, 'm')}, pulled tight {text_of(tight.low, 'm')} to "
+        f"{text_of(tight.high, 'm')}); {text_of(usable, 'm')} may be used."
+    )
+    bad = high < 0.0
+    return finding_on(
+        NAME,
+        situation,
+        because,
+        low - SURE,
+        high + SURE,
+        "m",
+        (Limit(f"length of {line.tether}", line.length, "m", Provenance()), slack),
+        _fix(site, situation, usable) if bad else "",
+        tuple(
+            Mark("segment", (point(a), point(b)), "line" if i == 0 else "", bad=bad)
+            for i, (a, b) in enumerate(zip(tight.points[:-1], tight.points[1:], strict=True))
+        ),
+        numbers={
+            "routed": worst.route.length,
+            "straight": worst.straight,
+            "tight at least": tight.low,
+            "tight at most": tight.high,
+            "usable": usable,
+        },
+    )
+
+
+def _fix(site: Site, situation: Situation, usable: float) -> str:
+    """Name a line that nobody wears whose anchor lies on the way and that is long enough."""
+    passage = situation.passage
+    assert passage is not None
+    worn = {line.tether for line in situation.lines.values()}
+    found: list[tuple[float, str, str]] = []
+    for name, tether in site.scene.tethers.items():
+        if name in worn or tether.anchor is None or tether.worker is not None:
+            continue
+        other = Line(name, tether.anchor, tether.length)
+        to_place = led_to(site, situation, other, passage.stop)
+        if to_place is None or not _is_met(site, situation, other, usable):
+            continue
+        if to_place.route.length <= tether.length - site.limit("tether_slack").value:
+            found.append((to_place.route.length, name, tether.anchor))
+    if not found:
+        return "Use a longer line, or one from an anchor nearer to there."
+    length, name, anchor = min(found)
+    return (
+        f"Change to {name} at {anchor} on the way: from there it runs {text_of(length, 'm')} to "
+        f"{passage.stop}."
+    )
+
+
+def _is_met(site: Site, situation: Situation, other: Line, usable: float) -> bool:
+    """Return whether the worker comes within reach of an anchor on their own line."""
+    line, path = situation.line, path_of(site, situation)
+    assert line is not None
+    route = path.usable
+    to_anchor: Led | None = led_to(site, situation, line, other.anchor)
+    if route is None or to_anchor is None or to_anchor.route.length > usable:
+        return False
+    at = spot_in(site, situation, other.anchor).point
+    near = ((route.points - at) ** 2).sum(axis=1).min() ** 0.5
+    return bool(near <= site.limit("place_span").value)

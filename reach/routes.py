@@ -66,7 +66,7 @@ class Routes:
     @property
     def exit_code(self) -> int:
         """As for checks; a proof that there is no way is a fail."""
-        return exit_code(self.outcome.findings) if self.choices else FAILS
+        return FAILS if self.none is not None else exit_code(self.outcome.findings)
 
 
 def routes_between(

@@ -137,6 +137,9 @@ def _parts(routes: Routes, width: int, units: str) -> Iterator[RenderableType]:
     yield from _load(routes)
     if routes.none is not None:
         yield from no_way(routes.none, units)
+    elif not routes.choices:
+        span = text_of(routes.span, "m", units)
+        yield heading("NO WAY FOUND", f"none with gaps up to {span}, which is spanned for sure")
     for step, choice in zip(routes.steps, routes.choices, strict=False):
         mine = [f for f in routes.outcome.findings if f.step == step]
         yield from _way(step, choice, mine, units)

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 
-from benchmarks import batch, kernel, people, ranking, settings, worker
+from benchmarks import batch, corridor, kernel, people, ranking, routes, settings, worker
 
 
 def demo() -> None:
@@ -25,11 +25,13 @@ def main() -> None:
     long = "--long" in sys.argv[1:]
     if not long:
         kernel.main()
+    corridor.main(long=long)
     worker.main(long=long)
     settings.main(long=long)
     ranking.main(long=long)
     if not long:
         people.main()
+        routes.main()
         demo()
         batch.main()
 

@@ -50,7 +50,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     most = 0.5 * (sum(led.route.length for led in known) + route.length)
     high = usable - worst.route.length
     low = min(high, usable - most)
-    tight = tight_of(site, situation, worst)
+    # Pulled tight from below it counts only where the line led along the rails is too short.
+    tight = tight_of(site, situation, worst, is_close=high < 0.0)
     because = (
         f"{line.tether} from {line.anchor} of {who(situation)} runs "
         f"{text_of(worst.route.length, 'm')} along the rails to {worst.place} (straight "

@@ -221,6 +221,9 @@ class _StepCheck:
             elif pose not in self.scene.payloads[payload].poses:
                 message = unknown("pose", pose, self.scene.payloads[payload].poses)
                 self.add(("placed", payload), message)
+        n_moves = sum(isinstance(action, Translate) for action in self.step.actions)
+        if self.step.route is not None and n_moves != 1:
+            self.add(("route",), f"is the way of one move; the step has {n_moves or 'none'}")
         known = [*self.scene.handrails, *self.scene.handholds]
         for i, name in enumerate(self.step.route or ()):
             if name not in known:

@@ -288,30 +288,32 @@ def _triangle_gap(
 
 @compiled
 def show_witness(
-    tree: Any, motion: Any, found: Any, room: Any, time: Any, row: Any, points: Any
+    tree: Any, motion: Any, radii: Any, found: Any, room: Any, row: Any, points: Any
 ) -> None:
-    """Write time, capsule, triangle and both points of the least gap seen.
+    """Write capsule, triangle and both points of the least gap seen.
+
+    The triangle that gave it away need not be the nearest one at that time:
+    `found` receives the gap to that one.
 
     Parameters
     ----------
-    tree, motion, found, room
+    tree, motion, radii, found, room
         As :func:`least_gap` had and left them.
-    time : ndarray, shape (1,)
     row : ndarray of int64, shape (2,)
         Receives capsule and row of ``tri``.
     points : ndarray, shape (2, 3), m, world
         Receives the points on axis and surface.
     """
-    j, k = int(found[2]), int(found[3])
+    j = int(found[2])
     p, q = ends_at(motion[0], j, motion[1], motion[2], found[1])
-    if k < 0:
-        _, k = segment_tree_distance2(tree[0], tree[1], tree[2], p, q, INF, room[0], room[1])
+    d2, k = segment_tree_distance2(tree[0], tree[1], tree[2], p, q, INF, room[0], room[1])
+    if found[3] >= 0.0:
+        found[0] = least(math.sqrt(d2) - radii[j], found[0])
     a, b, c = corners_of(tree[0], k)
     u = minus(q, p)
     _, s, v, w = segment_triangle(p, u, a, b, c, INF)
     on_axis = along(p, s, u)
     on_mesh = along(along(a, v, minus(b, a)), w, minus(c, a))
-    time[0] = found[1]
     row[0], row[1] = j, k
     for i in range(3):
         points[0, i] = on_axis[i]

@@ -98,7 +98,8 @@ def swept_clearance(
     beyond : array_like, shape () or (n,), m
         Gaps larger than this are not interesting and count as this large: the
         bracket is then that of the smaller of the two, and without a witness
-        where nothing closer was met.
+        where nothing closer was met.  Never less than just above `enough`:
+        give that for the quickest yes or no.
     enough : array_like, shape () or (n,), m, optional
         Ask only whether the gap is at least this.  The search ends once
         ``low >= enough`` is certain, or at a witness with ``high < enough``;
@@ -144,6 +145,7 @@ def swept_clearance(
         raise ValueError(f"within must be at least {TIE} m, found {near.min()}")
     limit = values_of("beyond", beyond, n)
     wanted = np.full(n, -INF) if enough is None else values_of("enough", enough, n)
+    limit = np.maximum(limit, wanted + 2.0 * TIE)
     # One numpy pass for all legs: what a leg's search needs of its motion.
     known = np.isfinite(starts + stops).all(axis=(1, 2)).reshape(n)
     starts, stops = (np.where(known[:, None, None], x, np.eye(4)) for x in (starts, stops))
@@ -237,7 +239,8 @@ def _rows(start: int, stop: int, tree: Any, motions: Any, asked: Any, answers: A
         goal = (close, certain, wanted[i])
         motion = (paths, step[i], angle[i])
         low = least_gap(tree, motion, radii, deep[i], goal, found, room)
+        if found[2] >= 0.0:
+            show_witness(tree, motion, radii, found, room, row[i], points[i])
+            time[i] = found[1]
         bracket[i, 0] = least(low, found[0]) - ROUNDING
         bracket[i, 1] = found[0]
-        if found[2] >= 0.0:
-            show_witness(tree, motion, found, room, time[i : i + 1], row[i], points[i])

@@ -9,7 +9,7 @@ exist (finding the best ones exactly is hard: each grip added doubles what could
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -57,16 +57,55 @@ def alternatives(
     at, to = graph.node_of(start), graph.node_of(stop)
     if at == to:
         return [route_of(graph, [at], 0.0)]
-    weighed = graph.weighed(cost)
+    ground = _Ground(graph, cost)
     found: list[tuple[float, list[int]]] = []
     for dearer in (1.0, *DEARER):
-        ways = weighed if dearer == 1.0 else _dearer(weighed, found, dearer)
-        trees = _Tree.grown(graph, ways, weighed, at), _Tree.grown(graph, ways, weighed, to)
-        _take(graph, trees, found, k, 1.0 - apart)
+        ways = ground.dearer(found, dearer)
+        trees = _Tree.grown(ground, ways, at), _Tree.grown(ground, ways, to)
+        _take(ground, trees, found, k, 1.0 - apart)
         if len(found) in (0, k):
             break
-    found.sort(key=lambda each: each[0])
+    if dearer > 1.0:  # trees grown anew may have found better ways: worse ones have to yield
+        found = _yielded(ground, found, 1.0 - apart)
     return [route_of(graph, nodes, total) for total, nodes in found]
+
+
+class _Ground:
+    """The graph with what each edge costs, and which edges are as good as the same.
+
+    The same are all edges between one place and one rail, and all between the same two rails:
+    to take hold a little farther along is no other way.
+    """
+
+    def __init__(self, graph: RailGraph, cost: Cost | None) -> None:
+        self.graph, csr = graph, graph.csr
+        self.costs = csr.data if cost is None else csr.data * cost(graph)
+        n, rail = len(graph.points), graph.rail
+        rows, columns = np.repeat(np.arange(n), np.diff(csr.indptr)), csr.indices
+        ends = [
+            # On a rail the two grips tell the edge, else the rails; places stand after these.
+            np.where(graph.kinds == 0, node, n + np.where(rail[node] < 0, node + n, rail[node]))
+            for node in (rows, columns.astype(np.int64))
+        ]
+        low, high = np.minimum(*ends), np.maximum(*ends)
+        self.likes = np.unique(low * 4 * n + high, return_inverse=True)[1]
+
+    def shared(self, nodes: list[int], other: list[int]) -> float:
+        """Return the share of a way's length that is as good as the same as in another."""
+        mine = self.graph.edges_along(nodes)
+        lengths = self.graph.csr.data[mine]
+        same = np.isin(self.likes[mine], self.likes[self.graph.edges_along(other)])
+        return float(lengths[same].sum() / max(lengths.sum(), TOUCH))
+
+    def dearer(self, found: list[tuple[float, list[int]]], factor: float) -> csr_array:
+        """Return the ways, with all that is as good as used by the routes found made dearer."""
+        csr, onward = self.graph.csr, self.graph.onward
+        used = np.zeros(len(csr.data), bool)
+        for _, nodes in found:
+            used |= np.isin(self.likes, self.likes[self.graph.edges_along(nodes)])
+        costs = np.where(used, factor, 1.0) * self.costs
+        before = np.concatenate([[0], np.cumsum(onward)])
+        return csr_array((costs[onward], csr.indices[onward], before[csr.indptr]), shape=csr.shape)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,25 +119,25 @@ class _Tree:
     parent: Ints
     first: Ints
     beyond: Ints
+    behind: Ints
+    entry: Ints
     cost: Floats
     length: Floats
 
     @classmethod
-    def grown(cls, graph: RailGraph, ways: csr_array, weighed: csr_array, root: int) -> _Tree:
-        """Grow the tree by ``ways``; its costs are those of ``weighed``."""
+    def grown(cls, ground: _Ground, ways: csr_array, root: int) -> _Tree:
+        """Grow the tree by ``ways``; ``entry`` is the edge to each of the nodes ``behind``."""
         reached, parent = dijkstra(ways, indices=root, return_predecessors=True)
         parent = np.where(parent < 0, -1, parent).astype(np.int64)
-        first, beyond = _intervals(parent, root)
         behind = np.flatnonzero(parent >= 0)
-        costs, lengths = np.zeros(len(parent)), np.zeros(len(parent))
-        costs[behind] = _entries(weighed, parent[behind], behind)
-        lengths[behind] = _entries(graph.ways, parent[behind], behind)
-        tree = cls(parent, first, beyond, costs, lengths)
-        unreached = ~np.isfinite(reached)
-        sums = [tree.sums(behind, values[behind]) for values in (costs, lengths)]
-        for values in sums:
-            values[unreached] = np.inf
-        return cls(parent, first, beyond, *sums)
+        entry = ground.graph.entries(parent[behind], behind)
+        nothing = np.zeros(0)
+        bare = cls(parent, *_intervals(parent, root), behind, entry, nothing, nothing)
+        cost, length = (
+            np.where(np.isfinite(reached), bare.sums(behind, values[entry]), np.inf)
+            for values in (ground.costs, ground.graph.csr.data)
+        )
+        return replace(bare, cost=cost, length=length)
 
     def sums(self, nodes: Ints, values: Floats) -> Floats:
         """Return, for every node, the sum of ``values`` at the ``nodes`` on its way."""
@@ -107,14 +146,12 @@ class _Tree:
         np.add.at(steps, self.beyond[nodes], -values)
         return np.asarray(np.cumsum(steps)[self.first])
 
-    def shared(self, nodes: list[int], lengths: list[float]) -> Floats:
-        """Return, for every node, how much (m) of its way goes along the route ``nodes``."""
-        ends, values = [], []
-        for (i, j), length in zip(pairwise(nodes), lengths, strict=True):
-            if self.parent[j] == i or self.parent[i] == j:
-                ends.append(j if self.parent[j] == i else i)
-                values.append(length)
-        return self.sums(np.array(ends, np.int64), np.array(values))
+    def shared(self, ground: _Ground, likes: Ints) -> Floats:
+        """Return, for every node, how much (m) of its way is as good as edges of these kinds."""
+        wanted = np.zeros(len(ground.graph.csr.data), bool)
+        wanted[likes] = True
+        same = np.flatnonzero(wanted[ground.likes[self.entry]])
+        return self.sums(self.behind[same], ground.graph.csr.data[self.entry[same]])
 
     def way(self, node: int) -> list[int]:
         """Return the nodes from the root to ``node``."""
@@ -129,30 +166,32 @@ def _intervals(parent: Ints, root: int) -> tuple[Ints, Ints]:
     n = len(parent)
     children = np.flatnonzero(parent >= 0)
     tree = csr_array((np.ones(len(children)), (parent[children], children)), shape=(n, n))
-    order = breadth_first_order(tree, root, return_predecessors=False).tolist()
-    up, size, first = parent.tolist(), [1] * n, [n] * n
-    for node in reversed(order[1:]):
-        size[up[node]] += size[node]
-    following = [0] * n
-    first[root], following[root] = 0, 1
-    for node in order[1:]:
-        above = up[node]
-        first[node] = following[above]
-        following[above] += size[node]
-        following[node] = first[node] + 1
-    starts = np.array(first, np.int64)
-    return starts, np.minimum(n, starts + np.array(size))
-
-
-def _entries(matrix: csr_array, rows: Ints, columns: Ints) -> Floats:
-    """Return the stored entries at these rows and columns, which are all there."""
-    n = matrix.shape[1]
-    keys = np.repeat(np.arange(matrix.shape[0]), np.diff(matrix.indptr)) * n + matrix.indices
-    return np.asarray(matrix.data[np.searchsorted(keys, rows * n + columns)], np.float64)
+    order = breadth_first_order(tree, root, return_predecessors=False).astype(np.int64)
+    place = np.empty(n, np.int64)
+    place[order] = np.arange(len(order))
+    above = place[parent[order[1:]]]  # not falling: the order goes level by level
+    bounds = [0, 1]
+    while bounds[-1] < len(order):
+        bounds.append(1 + int(np.searchsorted(above, bounds[-1])))
+    levels = [slice(i, j) for i, j in pairwise(bounds[1:])]
+    up = np.concatenate([[0], above])
+    size, at = (
+        np.ones(len(order), np.int64),
+        np.zeros(len(order), np.int64),
+    )
+    for level in reversed(levels):
+        np.add.at(size, up[level], size[level])
+    for level in levels:  # behind the parent, and behind the parent's children that came before
+        before = np.cumsum(size[level]) - size[level]
+        eldest = np.searchsorted(up[level], up[level])
+        at[level] = at[up[level]] + 1 + before - before[eldest]
+    first, beyond = np.full(n, n), np.full(n, n)
+    first[order], beyond[order] = at, at + size
+    return first, beyond
 
 
 def _take(
-    graph: RailGraph,
+    ground: _Ground,
     trees: tuple[_Tree, _Tree],
     found: list[tuple[float, list[int]]],
     k: int,
@@ -160,13 +199,18 @@ def _take(
 ) -> None:
     """Add to ``found`` the best ways by some grip that differ from all in it, up to ``k``."""
     out, back = trees
-    total = (out.cost + back.cost)[: graph.n_grips]
-    length = (out.length + back.length)[: graph.n_grips]
-    turns = out.parent[: graph.n_grips] == back.parent[: graph.n_grips]  # back the way it came
-    total[turns] = np.inf
+    n = ground.graph.n_grips
+    total, length = (out.cost + back.cost)[:n], (out.length + back.length)[:n]
+    total[out.parent[:n] == back.parent[:n]] = np.inf  # back the way it came
+
+    def close(nodes: list[int]) -> None:
+        likes = ground.likes[ground.graph.edges_along(nodes)]
+        same = out.shared(ground, likes) + back.shared(ground, likes)
+        total[same[:n] > most * length + TOUCH] = np.inf
+
     for _, nodes in found:
-        _close(graph, trees, nodes, total, length, most)
-    while len(found) < k and len(total):
+        close(nodes)
+    while len(found) < k and n:
         by = int(np.argmin(total))
         if not np.isfinite(total[by]):
             return
@@ -174,31 +218,15 @@ def _take(
         cost, total[by] = float(total[by]), np.inf
         if len(set(nodes)) == len(nodes):
             found.append((cost, nodes))
-            _close(graph, trees, nodes, total, length, most)
+            close(nodes)
 
 
-def _close(
-    graph: RailGraph,
-    trees: tuple[_Tree, _Tree],
-    nodes: list[int],
-    total: Floats,
-    length: Floats,
-    most: float,
-) -> None:
-    """Take out of ``total`` the ways that share more than ``most`` of their length with a route."""
-    lengths = [graph.edge(i, j)[0] for i, j in pairwise(nodes)]
-    same = trees[0].shared(nodes, lengths) + trees[1].shared(nodes, lengths)
-    total[same[: graph.n_grips] > most * length + TOUCH] = np.inf
-
-
-def _dearer(weighed: csr_array, found: list[tuple[float, list[int]]], factor: float) -> csr_array:
-    """Return the ways with those of the routes found made dearer."""
-    data = weighed.data.copy()
-    for _, nodes in found:
-        for two in pairwise(nodes):
-            for i, j in (two, two[::-1]):
-                first, last = weighed.indptr[i], weighed.indptr[i + 1]
-                at = first + int(np.searchsorted(weighed.indices[first:last], j))
-                if at < last and weighed.indices[at] == j:
-                    data[at] *= factor
-    return csr_array((data, weighed.indices, weighed.indptr), shape=weighed.shape)
+def _yielded(
+    ground: _Ground, found: list[tuple[float, list[int]]], most: float
+) -> list[tuple[float, list[int]]]:
+    """Return ways in order of cost without those that share too much with a better one."""
+    kept: list[tuple[float, list[int]]] = []
+    for cost, nodes in sorted(found):
+        if all(ground.shared(nodes, better) <= most + TOUCH for _, better in kept):
+            kept.append((cost, nodes))
+    return kept

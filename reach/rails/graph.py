@@ -82,11 +82,19 @@ class RailGraph:
         """Return the node of a place; ValueError with the nearest name if there is none."""
         return self.n_grips + index_of("place", spot, [each.name for each in self.spots])
 
-    def edge(self, i: int, j: int) -> tuple[float, str]:
-        """Return length (m) and kind of the edge between two nodes that are joined."""
-        first, last = self.csr.indptr[i], self.csr.indptr[i + 1]
-        at = first + int(np.searchsorted(self.csr.indices[first:last], j))
-        return float(self.csr.data[at]), KINDS[self.kinds[at]]
+    @cached_property
+    def _keys(self) -> Ints:
+        rows = np.repeat(np.arange(len(self.points)), np.diff(self.csr.indptr))
+        return np.asarray(rows * len(self.points) + self.csr.indices, np.int64)
+
+    def entries(self, i: Ints, j: Ints) -> Ints:
+        """Return where in ``csr.data`` the edges from ``i`` to ``j`` are; all must be there."""
+        return np.asarray(np.searchsorted(self._keys, i * len(self.points) + j), np.int64)
+
+    def edges_along(self, nodes: Sequence[int]) -> Ints:
+        """Return where in ``csr.data`` the edges along a way of ``nodes`` are."""
+        way = np.array(nodes, np.int64)
+        return self.entries(way[:-1], way[1:])
 
     def networkx(self) -> networkx.Graph:
         """Return the graph for other tools.
@@ -247,12 +255,13 @@ def check_inputs(rails: Sequence[Rail], spots: Sequence[Spot], sizes: dict[str, 
     for what, names in (("rail", [r.name for r in rails]), ("place", [s.name for s in spots])):
         twice = [name for name, times in Counter(names).items() if times > 1]
         problems += [f"{what} {name!r} is given {names.count(name)} times" for name in twice]
-    for rail in rails:
-        if not np.all(np.isfinite([rail.start, rail.stop])):
-            problems.append(f"rail {rail.name!r} is not finite")
+    for what, width, names, points in (
+        ("rail", 6, [r.name for r in rails], [(*r.start, *r.stop) for r in rails]),
+        ("place", 3, [s.name for s in spots], [s.point for s in spots]),
+    ):
+        finite = np.isfinite(np.array(points, np.float64).reshape(-1, width)).all(axis=1)
+        problems += [f"{what} {names[k]!r} is not finite" for k in np.flatnonzero(~finite)]
     for spot in spots:
-        if not np.all(np.isfinite(spot.point)):
-            problems.append(f"place {spot.name!r} is not finite")
         if spot.span is not None and not 0.0 <= spot.span < np.inf:
             problems.append(f"place {spot.name!r} has a span of {spot.span!r}")
     if problems:

@@ -65,8 +65,8 @@ class NoRoute:
     from_start, from_stop : tuple of str
         All rails that can be got to from either, by name in the order given.
     bottleneck : float, m
-        The least gap limit with which a route exists; the limit itself where only a place is
-        too far from the rails, nan when no free rail is left to go by.
+        The least gap limit with which a route exists; infinite where a place holds no rail,
+        nan when no free rail is left to go by.
     rails : tuple of 2 str
         Both sides of the gap that is farthest above its limit; a place may be one of them.
     points : tuple of 2 points, m, world; None when no free rail is left
@@ -130,7 +130,7 @@ def why_none(
         stop,
         _held_from(graph, start),
         _held_from(graph, stop),
-        max((g.width for g in gaps if not g.to_place), default=gap if gaps else math.nan),
+        _bottleneck(gaps),
         widest.names if widest else ("", ""),
         (widest.start, widest.stop) if widest else None,
         tuple(gaps),
@@ -138,6 +138,12 @@ def why_none(
         freed,
         together,
     )
+
+
+def _bottleneck(gaps: Sequence[Gap]) -> float:
+    if any(each.to_place for each in gaps):
+        return math.inf
+    return max((each.width for each in gaps), default=math.nan)
 
 
 def _held_from(graph: RailGraph, place: str) -> tuple[str, ...]:
@@ -168,13 +174,18 @@ class _Ground:
         self.gap, self.n = graph.gap, len(usable)
 
     def gaps_within(self, reach: float) -> tuple[Ints, Floats, Floats, Floats]:
-        """Return pairs, excess over their limit (m) and the two shares, for widths to ``reach``."""
+        """Return pairs, excess over their limit (m) and the two shares, for widths to ``reach``.
+
+        A place that holds rails holds no others; one that holds none may come to any.
+        """
         pairs = near_pairs(self.start, self.start + self.along, reach)
         pairs = pairs[pairs[:, 0] < self.n]  # from place to place there is nothing to hold
         i, j = pairs[:, 0], pairs[:, 1]
         s, t, width = closest(self.start[i], self.along[i], self.start[j], self.along[j])
-        near = width <= reach
-        return pairs[near], (width - self.limits[j])[near], s[near], t[near]
+        excess = width - self.limits[j]
+        place, in_span = j >= self.n, excess <= TOUCH
+        near = (width <= reach) & (~place | in_span | ~np.isin(j, j[place & in_span]))
+        return pairs[near], excess[near], s[near], t[near]
 
     def extent(self) -> float:
         """Return a width that no gap exceeds."""

@@ -8,12 +8,14 @@ Science 18 (1972) 401.
 from __future__ import annotations
 
 import heapq
+from bisect import insort
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
 from reach.rails.graph import Cost, RailGraph
+from reach.rails.joins import TOUCH
 from reach.rails.route import Route, all_lengths, route_of
 
 
@@ -40,28 +42,44 @@ def shortest_paths(
 
 @dataclass(frozen=True, slots=True)
 class _Search:
-    """Neighbours and costs of each node as lists, and the least cost on to the goal."""
+    """The ways, and the least cost from each node to the goal, the one place that is entered."""
 
-    neighbours: list[list[tuple[int, float]]]
+    bounds: list[int]
+    onto: list[int]
+    costs: list[float]
     ahead: list[float]
     goal: int
+    last: dict[int, float]
+
+    def neighbours(self, node: int) -> list[tuple[int, float]]:
+        """Return the nodes that one step leads to, and what each step costs."""
+        first, beyond = self.bounds[node], self.bounds[node + 1]
+        steps = list(zip(self.onto[first:beyond], self.costs[first:beyond], strict=True))
+        if node in self.last:
+            steps.append((self.goal, self.last[node]))
+        return steps
 
     def spur(
-        self, root: list[int], banned: set[int], begun: float
+        self, root: list[int], banned: set[int], begun: float, most: float
     ) -> tuple[float, list[int]] | None:
-        """Return the best way on from the end of ``root`` whose first step is not banned."""
+        """Return the best way on from the end of ``root`` whose first step is not banned.
+
+        None where there is none, or none that costs at most ``most`` from the start on.
+        """
         first, closed = root[-1], set(root[:-1])
         best, before = {first: begun}, {first: first}
         heap = [(begun + self.ahead[first], first)]
         done: set[int] = set()
         while heap:
-            _, node = heapq.heappop(heap)
+            least, node = heapq.heappop(heap)
             if node in done:
                 continue
+            if least > most:
+                return None
             done.add(node)
             if node == self.goal:
                 break
-            for other, step in self.neighbours[node]:
+            for other, step in self.neighbours(node):
                 if other in closed or other in done or (node == first and other in banned):
                     continue
                 length = best[node] + step
@@ -77,21 +95,21 @@ class _Search:
 
 
 def _search_of(graph: RailGraph, goal: int, cost: Cost | None) -> _Search:
-    """Lay out the ways for a search in plain Python; the goal is the one place entered."""
+    """Lay out the ways for a search in plain Python."""
     ways = graph.weighed(cost)
     ahead = all_lengths(graph, graph.spots[goal - graph.n_grips].name, cost)[0]
-    bounds, onto, costs = ways.indptr.tolist(), ways.indices.tolist(), ways.data.tolist()
-    neighbours = [list(zip(onto[i:j], costs[i:j], strict=True)) for i, j in pairwise(bounds)]
-    for grip, step in list(neighbours[goal]):
-        neighbours[grip].append((goal, step))
-    return _Search(neighbours, ahead.tolist(), goal)
+    first, beyond = ways.indptr[goal], ways.indptr[goal + 1]
+    grips, steps = ways.indices[first:beyond].tolist(), ways.data[first:beyond].tolist()
+    lists = (ways.indptr.tolist(), ways.indices.tolist(), ways.data.tolist(), ahead.tolist())
+    return _Search(*lists, goal, dict(zip(grips, steps, strict=True)))
 
 
 def _ranked(search: _Search, at: int, k: int) -> list[tuple[float, list[int]]]:
-    first = search.spur([at], set(), 0.0)
+    first = search.spur([at], set(), 0.0, np.inf)
     if first is None:
         return []
     waiting, seen = [(*first, 0)], {tuple(first[1])}
+    costs = [first[0]]  # of all ways met, rising: what is beyond the k-th is never wanted
     found: list[tuple[float, list[int]]] = []
     while waiting:
         length, nodes, left_at = heapq.heappop(waiting)
@@ -102,12 +120,14 @@ def _ranked(search: _Search, at: int, k: int) -> list[tuple[float, list[int]]]:
         for i in range(left_at, len(nodes) - 1):
             root = nodes[: i + 1]
             banned = {way[i + 1] for _, way in found if len(way) > i + 1 and way[: i + 1] == root}
-            spur = search.spur(root, banned, begun[i])
+            most = costs[k - 1] + TOUCH if len(costs) >= k else np.inf
+            spur = search.spur(root, banned, begun[i], most)
             if spur is None:
                 continue
             way = root[:-1] + spur[1]
             if tuple(way) not in seen:
                 seen.add(tuple(way))
+                insort(costs, spur[0])
                 heapq.heappush(waiting, (spur[0], way, i))
     return found
 
@@ -116,5 +136,5 @@ def _sums(search: _Search, nodes: list[int]) -> list[float]:
     """Return the cost from the start to each node of a way."""
     sums = [0.0]
     for i, j in pairwise(nodes):
-        sums.append(sums[-1] + min(step for other, step in search.neighbours[i] if other == j))
+        sums.append(sums[-1] + min(step for other, step in search.neighbours(i) if other == j))
     return sums

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import groupby, pairwise
+from itertools import groupby
 
 import numpy as np
 from scipy.sparse.csgraph import dijkstra
 
 from reach.rails.closest import Floats, Ints
-from reach.rails.graph import Cost, RailGraph
+from reach.rails.graph import KINDS, Cost, RailGraph
 from reach.rails.joins import TOUCH
 from reach.rails.records import Vec
 
@@ -135,13 +135,17 @@ def _from_place(graph: RailGraph, place: int, cost: Cost | None) -> tuple[Floats
 
 
 def route_of(graph: RailGraph, nodes: list[int], cost: float | None = None) -> Route:
-    """Return the route along these nodes, each joined to the next; first and last are places."""
+    """Return the route along these nodes, each joined to the next.
+
+    It is named by the places at its ends; where an end is a grip, by the rail that has it.
+    """
     names = [graph.rails[k].name if k >= 0 else "" for k in graph.rail[nodes].tolist()]
     legs = _legs(graph, nodes, names)
     length = sum(leg.length for leg in legs)
     gaps = [leg for leg in legs if leg.kind == "gap"]
     widest = max(gaps, key=lambda leg: leg.length, default=None)
-    ends = [graph.spots[nodes[k] - graph.n_grips].name for k in (0, -1)]
+    n = graph.n_grips
+    ends = [names[k] if nodes[k] < n else graph.spots[nodes[k] - n].name for k in (0, -1)]
     first = tuple(graph.points[nodes[0]].tolist())
     return Route(
         ends[0],
@@ -159,15 +163,16 @@ def route_of(graph: RailGraph, nodes: list[int], cost: float | None = None) -> R
 
 def _legs(graph: RailGraph, nodes: list[int], names: list[str]) -> tuple[Leg, ...]:
     points = [tuple(point) for point in graph.points[nodes].tolist()]
-    steps = [graph.edge(i, j) for i, j in pairwise(nodes)]
-    legs, k = [], 0
-    while k < len(steps):
+    edges = graph.edges_along(nodes)
+    kinds = [KINDS[kind] for kind in graph.kinds[edges].tolist()]
+    lengths, legs, k = graph.csr.data[edges].tolist(), [], 0
+    while k < len(kinds):
         last = k + 1
-        if steps[k][1] == "along":  # all steps along one rail are one leg
-            while last < len(steps) and steps[last][1] == "along":
+        if kinds[k] == "along":  # all steps along one rail are one leg
+            while last < len(kinds) and kinds[last] == "along":
                 last += 1
-        length = sum(step[0] for step in steps[k:last])
+        length = sum(lengths[k:last])
         if length > TOUCH:
-            legs.append(Leg(steps[k][1], names[k], names[last], points[k], points[last], length))
+            legs.append(Leg(kinds[k], names[k], names[last], points[k], points[last], length))
         k = last
     return tuple(legs)

@@ -7,7 +7,7 @@ along rails, changing safety lines on the way.  Rates and times are limits of th
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -224,8 +224,3 @@ def home_map(site: Site, situation: Situation, swaps: int, partner_place: str = 
         graph, length, rates.by_oneself(length), rates.brought(length, away, swaps), swaps,
         partner_place,
     )  # fmt: skip
-
-
-def stood(situation: Situation, place: str) -> Situation:
-    """Return the situation with its worker at a place."""
-    return replace(situation, at=place)

@@ -51,10 +51,14 @@ def led_to(site: Site, situation: Situation, line: Line, place: str) -> Led | No
     return None if route is None else Led(line, place, route)
 
 
-def tight_of(site: Site, situation: Situation, led: Led) -> Taut:
-    """Return the line pulled tight round the structure, on the side on which it was led."""
-    key = ("tight", led.line.anchor, led.place, id(situation.surroundings), situation.body)
+def tight_of(site: Site, situation: Situation, led: Led, is_close: bool = True) -> Taut:
+    """Return the line pulled tight round the structure, on the side on which it was led.
+
+    Only where ``is_close`` is more than the straight line proved from below: that takes longer.
+    """
+    anchor, around = led.line.anchor, situation.surroundings
+    key = ("tight", anchor, led.place, id(around), situation.body, is_close)
     if key not in site.memo:
-        site.memo[key] = taut(situation.surroundings.tree, led.route.points, THICK)
+        site.memo[key] = taut(around.tree, led.route.points, THICK, gates=is_close)
     found: Taut = site.memo[key]
     return found

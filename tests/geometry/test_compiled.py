@@ -21,9 +21,19 @@ from reach.geometry import (
     point_distance,
     segment_distance,
     segment_pair_distance,
+    swept_clearance,
     warm_up,
     winding_number,
 )
+
+
+def swept(tree, start, stop):
+    """Sweep of one capsule from each point to another, turned a quarter on the way."""
+    poses = np.tile(np.eye(4), (2, len(start), 1, 1))
+    poses[0, :, :3, 3], poses[1, :, :3, 3] = start, stop
+    poses[1, :, :2, :2] = [[0.0, -1.0], [1.0, 0.0]]
+    return vars(swept_clearance(tree, *poses, [0.0, 0.0, 0.0], [0.3, 0.0, 0.1], 0.1))
+
 
 BATCHES = {
     "point_distance": lambda tree, c, p, q: vars(point_distance(tree, c)),
@@ -33,6 +43,7 @@ BATCHES = {
     "cylinder_overlap": lambda tree, c, p, q: {"": cylinder_overlap(tree, p, q, 0.1)},
     "winding_number": lambda tree, c, p, q: {"": winding_number(tree, c)},
     "capsule_clearance": lambda tree, c, p, q: {"": capsule_clearance(tree, p, q, 0.1)},
+    "swept_clearance": lambda tree, c, p, q: swept(tree, p, q),
     "segment_pair_distance": lambda tree, c, p, q: {"": segment_pair_distance(p, q, q[::-1], c)},
 }
 

@@ -1,0 +1,226 @@
+"""Checks on moves along rails: gaps, ways, rails, hands, pace, room, and the safety line."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from moves import findings_of, move, situation_of, the_move, wall
+
+from reach.finding import Verdict
+from reach.travel.sides import best_corridor, corridor_of
+
+ALONG = ["RA", "RB", "RC"]
+FAR = {"from": [5.7, 0.1, 0.0], "to": [7.7, 0.1, 0.0], "out": [0, 1, 0]}
+"""RC moved on: 1.2 m from RB."""
+
+
+def test_a_gap_passes_by_what_is_left_to_the_limit():
+    found = the_move("gap", wall(), move(route=ALONG))
+    assert found.verdict is Verdict.PASS
+    assert (found.low, found.high) == pytest.approx((0.42, 0.42), abs=1e-6)
+
+
+def test_a_gap_above_the_limit_fails_and_the_way_round_is_its_fix():
+    way_round = {
+        "UP1": {"from": [4.5, 0.1, 0.6], "to": [5.2, 0.1, 0.6], "out": [0, 1, 0]},
+    }
+    data = wall(handrails={"RC": FAR, **way_round})
+    found = the_move("gap", data, move(route=ALONG))
+    assert found.verdict is Verdict.FAIL
+    assert found.high == pytest.approx(0.92 - 1.2, abs=1e-6)
+    assert "UP1" in found.fix
+    assert the_move("gap", data, move(route=["RA", "RB", "UP1", "RC"])).verdict is Verdict.PASS
+
+
+def test_what_the_arms_span_counts_where_the_limit_asks_for_more():
+    data = wall(handrails={"RC": FAR}, limits={"rail_gap": 3.0, "place_span": 1.0})
+    small = {"R": {"size": "small"}}
+    found = the_move(
+        "gap", {**data, "workers": {"R": {**data["workers"]["R"], **small["R"]}}}, move(route=ALONG)
+    )
+    assert found.numbers["spanned at least"] < found.numbers["spanned at most"]
+    wide = wall(
+        handrails={"RC": {**FAR, "from": [7.3, 0.1, 0.0], "to": [9.0, 0.1, 0.0]}},
+        limits={"rail_gap": 3.0},
+    )
+    found = the_move("gap", wide, move(to="RC@1.0", route=ALONG))
+    assert found.numbers["gap"] == pytest.approx(2.8)
+    assert found.verdict is Verdict.FAIL
+
+
+def test_no_way_is_a_proof_with_the_handhold_that_closes_the_gap():
+    found = the_move("route", wall(handrails={"RC": FAR}))
+    assert found.verdict is Verdict.FAIL
+    assert found.high == pytest.approx(0.92 - 1.2, abs=1e-6)
+    assert "RA, RB" in found.because
+    assert "(5.10, 0.10, 0.00)" in found.fix
+    closed = wall(handrails={"RC": FAR}, handholds={"H": {"at": [5.1, 0.1, 0.0]}})
+    assert the_move("route", closed).verdict is Verdict.PASS
+
+
+def test_a_blocked_rail_is_named_as_what_would_open_the_way():
+    found = the_move("route", wall(handrails={"RB": {"condition": "blocked"}}))
+    assert found.verdict is Verdict.FAIL
+    assert "free RB" in found.fix
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"condition": "blocked"}, "RB is blocked"),
+        ({"condition": "no-touch"}, "RB is no-touch"),
+        ({"rated": False}, "RB is not rated"),
+        ({"rating": "300 N"}, "RB bears 300.0 N of 556.0 N"),
+    ],
+)
+def test_a_rail_that_may_not_be_held_fails_where_it_is_written(change, says):
+    found = the_move("rails", wall(handrails={"RB": change}), move(route=ALONG))
+    assert found.verdict is Verdict.FAIL
+    assert (found.low, found.high) == (-1.0, -1.0)
+    assert says in found.because
+    assert the_move("rails", wall(), move(route=ALONG)).verdict is Verdict.PASS
+
+
+def test_both_hands_are_needed_and_what_is_held_takes_one():
+    assert the_move("hands", wall(), move()).verdict is Verdict.PASS
+    assert the_move("hands", wall(), move(carrying=["bag"])).verdict is Verdict.PASS
+    found = the_move("hands", wall(), move(in_hand=["bag"]))
+    assert found.verdict is Verdict.FAIL
+    assert found.high == -1.0
+
+
+def test_time_planned_is_held_against_the_pace_which_a_load_halves():
+    # From the hatch over 6 m of rail: 6.4 m or so at 0.15 m/s and 0.075 m/s.
+    free = the_move("pace", wall(), move(duration="1 min"))
+    loaded = the_move("pace", wall(), move(duration="1 min", carrying=["crate"]))
+    assert free.verdict is Verdict.PASS
+    assert loaded.verdict is Verdict.FAIL
+    assert loaded.numbers["needed"] == pytest.approx(2.0 * free.numbers["needed"])
+    assert free.numbers["needed"] == pytest.approx(free.numbers["length"] / 0.15)
+    assert the_move("pace", wall(), move(duration=None)).verdict is Verdict.NOT_ASKED
+
+
+def test_the_tube_along_a_wall_leaves_what_the_rail_stands_off():
+    found = the_move("corridor", wall(), move(route=ALONG))
+    assert (found.low, found.high) == pytest.approx((0.1, 0.1), abs=1e-6)
+
+
+def beam(y, z):
+    return {"beam": {"box": [8.0, 0.1, 0.1], "at": [3.5, y, z]}}
+
+
+def test_a_beam_beside_the_way_cuts_into_the_tube_and_the_other_side_is_free():
+    # The axis runs at y = 0.65, z = 0; the beam's near edge is 0.31 m above it.
+    data = wall(solids=beam(0.65, 0.36))
+    found = the_move("corridor", data, move(route=ALONG))
+    assert found.verdict is Verdict.FAIL
+    assert found.high == pytest.approx(0.31 - 0.55, abs=1e-6)
+    assert "m down at RA" in found.fix
+    planned = the_move("corridor", data, move())
+    assert planned.verdict is Verdict.PASS
+    site, situation = situation_of(data, move())
+    corridor = corridor_of(site, situation)
+    assert all(aside[2] == pytest.approx(-0.25) for aside in corridor.asides.values())
+
+
+def test_written_sides_are_judged_as_they_are_written():
+    data = wall(solids=beam(0.65, 0.35))
+    body = {rail: {"by": "0.40 m", "toward": "down"} for rail in ALONG}
+    found = the_move("corridor", data, move(route=ALONG, body=body))
+    assert found.low == pytest.approx(min(0.1, 0.30 + 0.40 - 0.55), abs=1e-6)
+    up = {rail: {"by": "0.40 m", "toward": "up"} for rail in ALONG}
+    assert the_move("corridor", data, move(route=ALONG, body=up)).verdict is Verdict.FAIL
+
+
+def test_what_is_carried_widens_the_tube():
+    found = the_move("corridor", wall(), move(route=ALONG, carrying=["crate"]))
+    assert found.numbers["radius"] > 0.55
+    assert found.verdict is Verdict.FAIL
+    assert found.high == pytest.approx(0.65 - found.numbers["radius"], abs=1e-6)
+    assert "crate" in found.because
+
+
+def test_a_hazard_keeps_its_stand_off_from_the_tube():
+    hazard = {"kind": "no-touch", "box": [0.2, 0.2, 0.2], "at": [3.5, 0.65, 1.0], "stand_off": 0.3}
+    found = the_move("stand-off", wall(hazards={"hot": hazard}), move(route=ALONG))
+    assert (found.low, found.high) == pytest.approx((0.05, 0.05), abs=1e-6)
+    nearer = wall(hazards={"hot": {**hazard, "stand_off": 0.4}})
+    assert the_move("stand-off", nearer, move(route=ALONG)).verdict is Verdict.FAIL
+    assert the_move("stand-off", wall(), move(route=ALONG)).verdict is Verdict.NOT_ASKED
+
+
+def test_the_body_swept_along_never_comes_nearer_than_the_bound():
+    data = wall(
+        solids={"pole": {"cylinder": {"radius": 0.05, "height": 3.0}, "at": [3.6, 1.25, 0.9]}},
+        handrails={"RC": {"from": [4.8, 0.1, 0.3], "to": [4.8, 0.1, 2.3]}},
+    )
+    found = the_move("passing", data, move(to="RC@2.0", route=ALONG))
+    site, situation = situation_of(data, move(to="RC@2.0", route=ALONG))
+    corridor = corridor_of(site, situation)
+    least = np.inf
+    for start, stop in zip(*corridor.poses, strict=True):
+        least = min(least, _sampled(site, situation, corridor.mover, start, stop))
+    asked = site.limit("body_clearance").value + situation.surroundings.error
+    assert found.low <= least - asked
+    assert least - asked <= found.high + situation.surroundings.error + 0.01
+
+
+def _sampled(site, situation, mover, start, stop):
+    """Least gap over 200 moments of a motion, each measured by itself."""
+    from scipy.spatial.transform import Rotation
+
+    from reach.geometry import capsule_clearance
+
+    way = Rotation.from_matrix(start[:3, :3].T @ stop[:3, :3]).as_rotvec()
+    least = np.inf
+    for t in np.linspace(0.0, 1.0, 200):
+        turn = start[:3, :3] @ Rotation.from_rotvec(t * way).as_matrix()
+        at = (1.0 - t) * start[:3, 3] + t * stop[:3, 3]
+        p, q = mover.p @ turn.T + at, mover.q @ turn.T + at
+        tree = situation.surroundings.tree
+        least = min(least, capsule_clearance(tree, p, q, mover.radius).min())
+    return least
+
+
+def test_the_body_goes_feet_first_where_its_legs_would_sweep_through_something():
+    # Down from a rail in front of a post: head first the legs swing up through it.
+    data = wall(
+        handrails={"RB": {"from": [2.3, 0.1, -0.3], "to": [2.3, 0.1, -2.0]}, "RC": None},
+        solids={"post": {"box": [0.2, 0.2, 0.4], "at": [1.0, 0.75, 1.0]}},
+    )
+    site, situation = situation_of(data, move(to="RB@1.7", start="RA@0.0", route=["RA", "RB"]))
+    corridor = corridor_of(site, situation)
+    assert corridor.feet_first
+    found = the_move("passing", data, move(to="RB@1.7", start="RA@0.0", route=["RA", "RB"]))
+    assert found.verdict is Verdict.PASS
+    assert "feet first" in found.because or found.high > 0.0
+    assert best_corridor(site, situation) is not None
+
+
+def test_a_line_is_as_long_as_the_rails_it_is_led_along():
+    found = the_move("tether", wall(), move(route=ALONG))
+    # A0 to the rail 0.1 m below and on to x = 6.0; the first step may cut the corner.
+    assert found.numbers["routed"] == pytest.approx(6.0, abs=0.05)
+    assert found.high == pytest.approx(11.0 - found.numbers["routed"], abs=1e-6)
+    assert found.numbers["tight at least"] <= found.numbers["tight at most"] + 1e-9
+    assert found.numbers["straight"] <= found.numbers["tight at least"] + 1e-9
+
+
+def test_a_short_line_fails_and_a_longer_one_never_does_worse():
+    margins = []
+    for length in (5.0, 6.5, 8.0, 20.0):
+        data = wall(tethers={"T1": {"length": length}})
+        margins.append(the_move("tether", data, move(route=ALONG)).low)
+    assert margins == sorted(margins)
+    short = the_move("tether", wall(tethers={"T1": {"length": 6.5}}), move(route=ALONG))
+    assert short.verdict is Verdict.FAIL
+    assert short.fix.startswith("Change to T2 at A4 on the way")
+
+
+def test_nothing_that_works_from_a_place_is_asked_of_a_move():
+    judged = {f.check for f in findings_of(wall(), move()) if f.verdict is not Verdict.NOT_ASKED}
+    assert judged <= {
+        "route", "gap", "rails", "hands", "pace", "corridor", "stand-off", "passing", "tether",
+        "rescue", "companion", "line-home", "anchor", "hook", "kick", "exposure", "edge",
+        "crossing", "sag", "swing", "sizes",
+    }  # fmt: skip

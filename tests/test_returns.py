@@ -182,7 +182,7 @@ def test_all_problems_are_told_at_once(yard: Path) -> None:
 def test_a_scene_without_a_hatch_is_refused(tmp_path: Path) -> None:
     folder = tmp_path / "yard"
     folder.mkdir()
-    text = SCENE.replace('[hatches.door]\nat = [0.0, 0.5, 0.0]\n', "")
+    text = SCENE.replace("[hatches.door]\nat = [0.0, 0.5, 0.0]\n", "")
     (folder / "scene.toml").write_text(text)
     result = call("returns", str(folder))
     assert result.exit_code == 2

@@ -9,14 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from reach.pictures.camera import fitted
-from reach.pictures.moving import HALF, MoveStudio, faint_structure, side_words, sides_of
+from reach.pictures.moving import MoveStudio, faint_structure, sides_of
 from reach.pictures.notes import Notes, Tag
-from reach.pictures.overlay import Window, draw_axes, draw_notes
 from reach.pictures.palette import INK, NO_WAY, PAPER, graded
-from reach.pictures.pen import SMOOTH, Pen, lay_over, new_sheet
-from reach.pictures.sheet import PANEL_WIDTH, VIEW, Frame, framed
-from reach.pictures.surface import capsule, joined
+from reach.pictures.pen import SMOOTH, Pen
+from reach.pictures.sheet import PANEL_WIDTH, Frame, framed
+from reach.pictures.surface import Surface, capsule, joined
 from reach.travel.ground import spot_in
 
 if TYPE_CHECKING:
@@ -27,7 +25,6 @@ Array = NDArray[np.float64]
 BEAD = 0.11
 """Radius of a grip as drawn, m."""
 
-CROSS = 5.0
 _BAR = 230.0
 
 
@@ -48,21 +45,9 @@ class HomeStudio(MoveStudio):
         held = np.concatenate([points, hatches]) if len(hatches) else points
         outs = np.array([rail.out for rail in graph.rails], float)
         beyond = points[np.isfinite(found.brought) & (found.brought > returns.limit.value)]
+        notes = _notes(returns, beyond)
         for k, way in enumerate(sides_of(held, outs, around)):
-            camera = fitted(held, way, HALF[0] / HALF[1])
-            left, top = VIEW[0], VIEW[1] + k * HALF[1]
-            sheet.paste(Image.fromarray(self.bare_view(camera)), (left, top))
-            overlay, pen = new_sheet(*HALF)
-            window = Window(camera, *HALF)
-            xy, depth = window.pixels(beyond)
-            for (x, y), far in zip(xy.tolist(), depth.tolist(), strict=True):
-                if far > 0.0:
-                    pen.cross((x, y), CROSS)
-            draw_notes(pen, window, _notes(returns), np.empty((0, 7)))
-            draw_axes(pen, window)
-            pen.text((14.0, 18.0), f"from {side_words(self.site.scene, way)}", 15.0, INK, True)
-            lay_over(sheet, overlay, (left, top))
-        Pen(sheet).rule((0, VIEW[1] + HALF[1]), (HALF[0], VIEW[1] + HALF[1]), INK, 2)
+            self._lay(sheet, k, way, held, notes, np.empty((0, 7)))
         return sheet
 
 
@@ -75,7 +60,8 @@ def scale_of(returns: Returns) -> tuple[float, float]:
     return float(low), float(max(high, low + 1))
 
 
-def _beads(returns: Returns, low: float, high: float):  # type: ignore[no-untyped-def]
+def _beads(returns: Returns, low: float, high: float) -> Surface | None:
+    """Return a ball at every grip in the colour of its minutes, small and grey without a way."""
     found, graph = returns.map, returns.map.graph
     parts = []
     for node in range(graph.n_grips):
@@ -93,8 +79,8 @@ def _hatches(returns: Returns) -> Array:
     return np.array(spots, float).reshape(-1, 3)
 
 
-def _notes(returns: Returns) -> Notes:
-    """Return tags: the hatches, and the worst grip of each rail with its minutes."""
+def _notes(returns: Returns, beyond: Array) -> Notes:
+    """Return tags: the hatches, and the worst grip of each rail with its minutes; crosses."""
     graph, found = returns.map.graph, returns.map
     tags = [
         Tag((name,), at, "asked", "ring")
@@ -115,7 +101,7 @@ def _notes(returns: Returns) -> Notes:
             words = f"{name} {seconds / 60.0:.1f}"
             tags.append(Tag((words,), graph.points[node], "name", ""))
     order = {"fail": 0, "asked": 1, "measure": 2, "name": 3}
-    return Notes((), tuple(sorted(tags, key=lambda tag: order[tag.style])))
+    return Notes((), tuple(sorted(tags, key=lambda tag: order[tag.style])), tuple(beyond))
 
 
 def _frame(returns: Returns, low: float, high: float) -> Frame:

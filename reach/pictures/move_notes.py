@@ -55,10 +55,12 @@ def move_notes(move: Move) -> Notes:
             over = f"{text_of(gap.width - gap.limit, 'm')} too wide"
             tags.append(Tag((words, over), ends.mean(axis=0), "fail", "cross"))
     for finding in move.findings:
+        said: dict[tuple[str, ...], Tag] = {}
         for mark in finding.marks:
             more, its_tags = of_mark(finding, mark)
             lines += more
-            tags += its_tags
+            said |= {tag.lines: tag for tag in its_tags}
+        tags += said.values()  # a line of many pieces fails once
     return Notes(tuple(lines), merged(tags))
 
 

@@ -13,6 +13,7 @@ from reach.model.scene import Scene
 from reach.pictures.camera import Camera, fitted
 from reach.pictures.move_notes import move_frame, move_notes
 from reach.pictures.moves import Move
+from reach.pictures.notes import Notes
 from reach.pictures.overlay import Window, draw_axes, draw_notes
 from reach.pictures.palette import (
     CORRIDOR,
@@ -20,6 +21,7 @@ from reach.pictures.palette import (
     HANDRAIL,
     HAZARD,
     INK,
+    PAPER,
     RAIL_BEYOND,
     RAIL_USED,
     STRUCTURE,
@@ -40,7 +42,10 @@ from reach.travel.ground import rails_in, spot_in
 
 Array = NDArray[np.float64]
 
-HALF = (VIEW[2], VIEW[3] // 2)
+BAND = 28
+"""Height of the line over each view that says where it is taken from, px."""
+
+HALF = (VIEW[2], VIEW[3] // 2 - BAND)
 """Width and height of one of the two views, px."""
 
 THICK, THIN = 0.05, 0.022
@@ -65,17 +70,25 @@ class MoveStudio(Studio):
         around = move.situation.surroundings
         self._build(move, points)
         for k, way in enumerate(sides_of(points, outs_of(move), around)):
-            camera = fitted(points, way, HALF[0] / HALF[1])
-            left, top = VIEW[0], VIEW[1] + k * HALF[1]
-            sheet.paste(Image.fromarray(self.bare_view(camera)), (left, top))
-            overlay, pen = new_sheet(*HALF)
-            window = Window(camera, *HALF)
-            draw_notes(pen, window, move_notes(move), bodies_of(move))
-            draw_axes(pen, window)
-            pen.text((14.0, 18.0), f"from {side_words(self.site.scene, way)}", 15.0, INK, True)
-            lay_over(sheet, overlay, (left, top))
-        Pen(sheet).rule((0, VIEW[1] + HALF[1]), (HALF[0], VIEW[1] + HALF[1]), INK, 2)
+            self._lay(sheet, k, way, points, move_notes(move), bodies_of(move))
         return sheet
+
+    def _lay(
+        self, sheet: Image.Image, k: int, way: Array, points: Array, notes: Notes, rows: Array
+    ) -> None:
+        """Draw view number ``k`` of what is built, with its notes and where it is taken from."""
+        camera = fitted(points, way, HALF[0] / HALF[1])
+        left, top = VIEW[0], VIEW[1] + k * (HALF[1] + BAND)
+        pen = Pen(sheet)
+        pen.box((left, top, left + HALF[0], top + BAND), PAPER, round_=0)
+        pen.text((left + 14.0, top + 0.5 * BAND), side_words(self.site.scene, way), 15.0, INK, True)
+        pen.rule((left, top), (left + HALF[0], top), INK, 2)
+        sheet.paste(Image.fromarray(self.bare_view(camera)), (left, top + BAND))
+        overlay, over = new_sheet(*HALF)
+        window = Window(camera, *HALF)
+        draw_notes(over, window, notes, rows)
+        draw_axes(over, window)
+        lay_over(sheet, overlay, (left, top + BAND))
 
     def bare_view(self, camera: Camera) -> NDArray[np.uint8]:
         """Return what a camera sees of what is built, shape (h, w, 3)."""
@@ -191,7 +204,7 @@ def _share_seen(points: Array, way: Array, around: Surroundings) -> float:
 
 
 def side_words(scene: Scene, way: Array) -> str:
-    """Return where a view is taken from: ``forward and zenith``, else by the axes."""
+    """Return where a view is taken from: ``seen from forward and zenith``, else by the axes."""
     named: list[tuple[str, Array]] = []
     for name, heading in scene.headings.items():
         to = np.asarray(heading.to, float)
@@ -201,7 +214,7 @@ def side_words(scene: Scene, way: Array) -> str:
         named = [(f"{sign}{a}", d * (1 if sign == "+" else -1)) for a, d in axes for sign in "+-"]
     shares = sorted(((float(way @ to), name) for name, to in named), reverse=True)
     words = [name for share, name in shares if share > 0.3]
-    return " and ".join(words or [shares[0][1]])
+    return f"seen from {' and '.join(words or [shares[0][1]])}"
 
 
 def faint_structure(structure: Structure, points: Array) -> Surface | None:

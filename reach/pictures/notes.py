@@ -68,10 +68,11 @@ STYLES = ("fail", "asked", "open", "measure", "name")
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Notes:
-    """Everything that is drawn over one view."""
+    """Everything that is drawn over one view; ``crosses`` are points without words, m, world."""
 
     lines: tuple[Line, ...]
     tags: tuple[Tag, ...]
+    crosses: tuple[Array, ...] = ()
 
 
 def outside_notes(site: Worksite, shown: Shown, camera: Camera) -> Notes:

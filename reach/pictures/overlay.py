@@ -24,6 +24,9 @@ FINEST = 0.04
 NEAREST = 0.05
 """Nothing nearer to the camera than this is drawn, m."""
 
+SMALL_CROSS = 5.0
+"""Radius of crosses that many points have, px."""
+
 SIZE = {"fail": 16.0, "open": 15.0, "asked": 17.0, "measure": 14.5, "name": 14.0}
 FILL = {"fail": FAIL, "open": OPEN, "asked": FASTENER, "measure": PAPER, "name": PAPER}
 COLOUR = {"fail": PAPER, "open": INK, "asked": INK, "measure": INK, "name": SOFT_INK}
@@ -61,6 +64,10 @@ def draw_notes(pen: Pen, window: Window, notes: Notes, rows: Array) -> None:
     """
     for line in notes.lines:
         draw_line(pen, window, line)
+    for at in notes.crosses:
+        xy, depth = window.pixels(at[None])
+        if depth[0] > NEAREST:
+            pen.cross((float(xy[0, 0]), float(xy[0, 1])), SMALL_CROSS)
     tags = [tag for tag in (_in_sight(window, tag) for tag in notes.tags) if tag is not None]
     places = [window.pixels(tag.anchor[None])[0][0] for tag in tags]
     anchors = [(float(x), float(y)) for x, y in places]

@@ -75,7 +75,7 @@ def draw_returns(returns: Returns, folder: str | Path) -> list[Path]:
     from reach.pictures.home import HomeStudio
 
     with HomeStudio(returns.site) as studio:
-        return _written([("minutes-home", studio.picture(returns))], Path(folder))
+        return _written([("minutes-home", studio.minutes(returns))], Path(folder))
 
 
 def _written(pictures: Iterable[tuple[str, Image]], target: Path) -> list[Path]:

@@ -31,7 +31,7 @@ _BAR = 230.0
 class HomeStudio(MoveStudio):
     """Draws the minutes home of one scene."""
 
-    def picture(self, returns: Returns) -> Image.Image:  # type: ignore[override]
+    def minutes(self, returns: Returns) -> Image.Image:
         """Return grips coloured by minutes, from two sides."""
         graph, found = returns.map.graph, returns.map
         points = graph.points[: graph.n_grips]

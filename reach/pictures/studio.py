@@ -6,7 +6,7 @@ import io
 import math
 from dataclasses import replace
 from types import TracebackType
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,7 +63,7 @@ class Studio:
         self.plotter.set_background(GROUND, top=SKY)
         self._structures: dict[int, Structure] = {}
 
-    def __enter__(self) -> Studio:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(

@@ -18,13 +18,13 @@ from rich.progress import Progress
 
 from reach.checks import CHECKS, check_named
 from reach.files.people import draw_of
-from reach.files.problem import InputError, Problem, unknown
+from reach.files.problem import Gathered, InputError, Problem, unknown
 from reach.files.procedure import LoadedProcedure
 from reach.files.results import refuse_inputs, write_whole
 from reach.files.scene import LoadedScene, read_files
 from reach.finding import exit_code
 from reach.model.population_draw import PopulationDraw
-from reach.reports.key import compare, comparison, load_key
+from reach.reports.key import KeyRow, compare, comparison, load_key
 from reach.reports.record import to_csv, to_json
 from reach.reports.table import render_table, render_values
 from reach.run import Outcome, Say, check
@@ -50,29 +50,58 @@ class Wanted:
     values: bool
 
 
-def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted) -> int:
-    """Run, write what is wanted, print the table and return the exit code.
+@dataclass(frozen=True, slots=True)
+class Request:
+    """What was typed, read: sizes, people, checks and key."""
 
-    Raises
-    ------
-    InputError
-        If a size, the population, a check, the key or a place to write to cannot be used;
-        nothing was run then.
+    sizes: list[str] | None
+    population: PopulationDraw | None
+    checks: list[str] | None
+    key: tuple[KeyRow, ...] | None
+
+
+def request_of(
+    wanted: Wanted,
+    scene: LoadedScene | None,
+    procedure: LoadedProcedure | None,
+    told: Gathered,
+) -> Request:
+    """Return what is wanted, read; every problem goes to ``told``.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    scene, procedure : LoadedScene and LoadedProcedure, or None
+        None where they cannot be used: what hangs on them is not looked at then.
+    told : Gathered
     """
-    _check_targets(wanted)
-    for path in (wanted.json, wanted.csv):
-        if path is not None:
-            refuse_inputs(path, [*read_files(scene, procedure.files), Path(procedure.file)])
-    sizes = sizes_of(wanted.sizes, scene)
-    population = (
-        draw_of(wanted.population, "--population") if wanted.population is not None else None
-    )
-    checks = [named_check(name).NAME for name in wanted.only] if wanted.only else None
-    key = load_key(wanted.expect, _names_by_id()) if wanted.expect else None
-    outcome = _run(scene, procedure, sizes, population, checks)
+    told.of(_check_targets, wanted)
+    if scene is not None and procedure is not None:
+        read = [*read_files(scene, procedure.files), Path(procedure.file)]
+        for path in (wanted.json, wanted.csv):
+            if path is not None:
+                told.of(refuse_inputs, path, read)
+    sizes = told.of(sizes_of, wanted.sizes, scene) if scene is not None else None
+    people = wanted.population
+    population = told.of(draw_of, people, "--population") if people is not None else None
+    checks = checks_of(wanted.only, told)
+    key = told.of(load_key, wanted.expect, _names_by_id()) if wanted.expect else None
+    return Request(sizes, population, checks or None, key)
+
+
+def checks_of(names: list[str] | None, told: Gathered) -> list[str]:
+    """Return the plain names of checks typed by name or id; problems go to ``told``."""
+    found = [told.of(named_check, name, "--only") for name in names or ()]
+    return [module.NAME for module in found if module is not None]
+
+
+def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted, request: Request) -> int:
+    """Run, write what is wanted, print the table and return the exit code."""
+    outcome = _run(scene, procedure, request)
     notes, unwritten = _write(outcome, wanted)
     _print(outcome, wanted)
     code = exit_code(outcome.findings)
+    key = request.key
     if key is not None:
         differences = compare(key, outcome.findings)
         typer.echo(comparison(key, differences), nl=False)
@@ -84,16 +113,16 @@ def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted) -> in
     return UNWRITTEN if unwritten else code
 
 
-def _run(
-    scene: LoadedScene,
-    procedure: LoadedProcedure,
-    sizes: list[str] | None,
-    population: PopulationDraw | None,
-    checks: list[str] | None,
-) -> Outcome:
+def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request) -> Outcome:
     with watched() as say:
-        told = {"say": say} if say else {}
-        return check(scene, procedure, sizes=sizes, population=population, only=checks, **told)
+        return check(
+            scene,
+            procedure,
+            sizes=request.sizes,
+            population=request.population,
+            only=request.checks,
+            **({"say": say} if say else {}),
+        )
 
 
 def compile_first() -> None:
@@ -182,12 +211,12 @@ def sizes_of(text: str | None, scene: LoadedScene) -> list[str] | None:
     return sizes
 
 
-def named_check(name: str) -> ModuleType:
+def named_check(name: str, said: str = "check") -> ModuleType:
     """Return a check by plain name or id; InputError names the nearest one."""
     try:
         return check_named(name)
     except ValueError as error:
-        raise mistyped("check", str(error)) from None
+        raise mistyped(said, str(error)) from None
 
 
 def _names_by_id() -> dict[str, str]:

@@ -99,7 +99,8 @@ class Finding:
         The smallest change that would mend a fail, or empty.
     marks : tuple of Mark
     numbers : dict
-        Further evidence by name: tiers tried, angles, shares; SI.
+        Further evidence by name: tiers tried, angles, shares; SI.  ``"answer"`` is what `answer`
+        gives.
     """
 
     check: str
@@ -122,6 +123,11 @@ class Finding:
             raise ValueError(f"{self.check}: margin [{self.low}, {self.high}] runs backwards")
         if not self.because.endswith("."):
             raise ValueError(f"{self.check}: 'because' must be a sentence: {self.because!r}")
+
+    @property
+    def answer(self) -> str:
+        """Which of several answers of its check this is, or what it says in a few words."""
+        return str(self.numbers.get("answer", ""))
 
     @property
     def verdict(self) -> Verdict:

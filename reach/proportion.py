@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from scipy.special import betaincinv
 
 LEVEL = 0.95
@@ -42,3 +44,27 @@ def interval(successes: int, n: int, level: float = LEVEL) -> tuple[float, float
     low = 0.0 if successes == 0 else float(betaincinv(successes, n - successes + 1, tail))
     high = 1.0 if successes == n else float(betaincinv(successes + 1, n - successes, 1.0 - tail))
     return low, high
+
+
+def percent(share: float, up: bool = False) -> str:
+    """Return a share as text, rounded down (or up) to a tenth of a percent.
+
+    Examples
+    --------
+    >>> percent(0.99963), percent(0.99963, up=True), percent(1.0)
+    ('99.9 %', '100.0 %', '100.0 %')
+    """
+    parts = 1000.0 * share
+    whole = math.ceil(parts - 1e-9) if up else math.floor(parts + 1e-9)
+    return f"{whole / 10.0:.1f} %"
+
+
+def percents(low: float, high: float) -> str:
+    """Return an interval of shares as text, rounded outward.
+
+    Examples
+    --------
+    >>> percents(0.85412, 0.97601)
+    '85.4 .. 97.7 %'
+    """
+    return f"{percent(low).removesuffix(' %')} .. {percent(high, up=True)}"

@@ -209,6 +209,84 @@ def test_all_problems_of_the_input_are_listed_each_on_a_line(run: Run, scene: Pa
     assert not Path("findings.json").exists()
 
 
+SAME = [
+    "--size: unknown size class 'smal'; did you mean 'small'?",
+    "--population: n: must be at least 1, found 0",
+    "--only: no check 'reech'",
+    "no/a.json: cannot be written: there is no folder 'no'",
+    "no.csv: there is no such file",
+]
+BAD = ["--size", "smal", "--population", "0", "--only", "reech", "--json", "no/a.json"]
+BAD += ["--expect", "no.csv"]
+
+
+@pytest.mark.parametrize(
+    ("words", "messages"),
+    [
+        (
+            ["check", "yard", *BAD, "--worker", "W2", "--fill", "no/f.toml"],
+            [*SAME, "--worker: unknown worker 'W2'", "no/f.toml: cannot be written"],
+        ),
+        (
+            ["check", "no-yard", *BAD, "--fill", "no/f.toml"],
+            [*SAME[1:], "no-yard", "no/f.toml: cannot be written"],
+        ),
+        (
+            ["ask", "yard", *BAD, "--at", "SB", "--worker", "W2", "--fastener", "PB9",
+             "--tool", "x", "--setting", "clocking", "--placed", "boom", "--placed", "arm"],
+            [*SAME, "where: unknown", "worker: unknown worker 'W2'", "fastener: unknown",
+             "tool: unknown", "--setting: needs joint=value", "found 'boom'", "found 'arm'"],
+        ),
+        (
+            ["ask", "no-yard", *BAD, "--at", "SB", "--setting", "clocking", "--placed", "boom"],
+            [*SAME[1:], "no-yard", "--setting: needs joint=value", "found 'boom'"],
+        ),
+        (
+            ["settings", "yard", "--targets", "PB9,PB1", "--size", "smal", "--step", "0",
+             "--sockets", "SB", "--restraint", "FR-B", "--worker", "W2", "--json", "no/a.json",
+             "--placed", "boom", "--tool", "x"],
+            [SAME[0], SAME[3], "targets: unknown fastener 'PB9'", "--step: must be greater than 0",
+             "sockets: unknown free socket 'SB'", "restraint: unknown", "worker: unknown",
+             "found 'boom'", "tool: unknown"],
+        ),
+        (
+            ["settings", "no-yard", "--targets", "PB1", "--step", "2 m", "--json", "no/a.json"],
+            [SAME[3], "no-yard", "--step: '2 m' is a length"],
+        ),
+        (
+            ["batch", "no-list", "--population", "0", "--only", "reech", "--only", "A99",
+             "--vary", "crews,hands,sises"],
+            [SAME[1], SAME[2], "'A99'", "unknown variation 'crews'", "unknown variation 'sises'",
+             "'no-list' matches nothing"],
+        ),
+    ],
+)  # fmt: skip
+def test_all_problems_of_the_options_are_told_at_once(
+    run: Run, scene: Path, words: list[str], messages: list[str]
+) -> None:
+    before = sorted(scene.parent.rglob("*"))
+    result = call(*words)
+    assert result.exit_code == 2
+    missing = [message for message in messages if message not in result.stderr]
+    assert missing == [], result.stderr
+    lines = result.stderr.splitlines()
+    assert len(lines) == len(set(lines)) == len(messages)
+    assert run.asked == {}
+    assert sorted(scene.parent.rglob("*")) == before
+
+
+def test_what_is_left_out_of_a_question_does_not_hide_what_is_wrong(run: Run, scene: Path) -> None:
+    file = scene / "scene.toml"
+    text = file.read_text()
+    worker = text[text.index("[workers.W1]") :].split("\n\n")[0]
+    text += "\n" + worker.replace("W1", "W2") + "\n"
+    file.write_text(text.replace('tools = ["power-drive"]', 'tools = ["power-drive", "ratchet"]'))
+    result = call("ask", "yard", "--at", "SB", "--fastener", "PB1", "--extension", "none")
+    assert result.exit_code == 2
+    for message in ("worker: is missing", "tool: is missing", "where: unknown", "extension: unk"):
+        assert message in result.stderr
+
+
 def test_files_are_written_and_the_table_is_still_printed(run: Run, scene: Path) -> None:
     run.findings = (FAIL,)
     result = call("check", "yard", "--json", "f.json", "--csv", "f.csv")

@@ -14,6 +14,7 @@ the axis; the hand that swings it is not.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -48,26 +49,23 @@ SHARP_SWING = 1e-6
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
-    """Return one finding for each thing turned with a tool; bodies do not matter."""
-    seen: dict[tuple[str, str, str], Finding] = {}
-    found = []
+    """Return one finding for each thing turned with a tool, for no body: bodies do not matter."""
+    found: dict[tuple[str, str, str], Finding] = {}
     for situation in drives(situations):
         assert situation.held is not None
         assert situation.head is not None
-        if situation.held.record.kind == "hand":
-            found.append(not_asked(NAME, situation, "Worked by the gloved hand, without a tool."))
-            continue
         key = (situation.step, situation.head.name, situation.held.title)
-        if key not in seen:
-            seen[key] = _finding(site, situation)
-            found.append(seen[key])
-    return found
+        if key not in found:
+            found[key] = replace(_finding(site, situation), case="")
+    return list(found.values())
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
     head, held = situation.head, situation.held
     assert head is not None
     assert held is not None
+    if held.record.kind == "hand":
+        return not_asked(NAME, situation, "Worked by the gloved hand, without a tool.")
     limit = site.limit("access_gap")
     tree = situation.surroundings.tree
     error, excess = situation.surroundings.error, situation.surroundings.excess

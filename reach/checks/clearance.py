@@ -27,6 +27,7 @@ from reach.checks.wording import (
     best_attempt,
     blank,
     drives,
+    enough,
     finding_on,
     not_asked,
     point,
@@ -40,7 +41,6 @@ from reach.geometry import capsule_clearance, segment_distance, transform_points
 from reach.model.procedure import Ingress
 from reach.resting import Resting, resting_of
 from reach.site import Site, Situation, Surroundings
-from reach.units import text_of
 from reach.work import ARM, ROOM, Attempt
 from reach.worker.posing import Held as Posed
 from reach.worker.posing import capsules_of
@@ -160,7 +160,7 @@ def _blocked(site: Site, situation: Situation, attempt: Attempt) -> Finding:
         )
     miss = attempt.nearest_miss
     room = min(miss.body_room, miss.arm_room)
-    missing = f"; the nearest one lacks {text_of(-room, 'm')}" if room < 0.0 else ""
+    missing = f"; the nearest one lacks {enough(-room)}" if room < 0.0 else ""
     because = f"{base}: no clear posture was found and none is excluded{missing}."
     return _unsettled(situation, because, numbers)
 

@@ -33,6 +33,7 @@ from numpy.typing import NDArray
 from reach.checks.wording import (
     blank,
     drives,
+    enough,
     finding_on,
     head_mark,
     not_asked,
@@ -41,7 +42,7 @@ from reach.checks.wording import (
     who,
 )
 from reach.finding import Finding
-from reach.proportion import LEVEL, interval
+from reach.proportion import LEVEL, interval, percent
 from reach.site import Site, Situation
 from reach.straying import STEP, Strays, Ways, Worst, strays_of, ways_of, worst_of
 from reach.units import text_of
@@ -134,7 +135,12 @@ def _worst(site: Site, situation: Situation, strays: Strays, tried: list[Attempt
         (limit, site.limit("axis_tolerance")),
         "" if low >= limit.value else _fix(low - limit.value),
         (head_mark(situation, high < limit.value),),
-        {"largest shift": worst.shift, "largest turn": worst.turn, "sure shift": worst.sure},
+        {
+            "answer": "worst case",
+            "largest shift": worst.shift,
+            "largest turn": worst.turn,
+            "sure shift": worst.sure,
+        },
     )
 
 
@@ -155,13 +161,13 @@ def _most_left(tried: list[Attempt]) -> float:
 def _lacking(low: float) -> str:
     if math.isinf(low):
         return "no reach is sure with an axis tolerance cut by so much"
-    return f"{text_of(-low, 'm')} more of reach is needed"
+    return f"{enough(-low)} more of reach is needed"
 
 
 def _fix(low: float) -> str:
     if math.isinf(low):
         return "Hold the joints of the restraint to smaller errors."
-    return f"Choose a setting that leaves {text_of(-low, 'm')} more, or hold the places closer."
+    return f"Choose a setting that leaves {enough(-low)} more, or hold the places closer."
 
 
 def _kept(site: Site, attempt: Attempt, worst: Worst) -> float:
@@ -275,6 +281,7 @@ def _likely(site: Site, situation: Situation, strays: Strays, tried: list[Attemp
         if low >= limit.value
         else "Choose a setting with more reach left, or hold the places closer.",
         numbers={
+            "answer": f"probability {percent(low)} at least",
             "draws": N_DRAWS,
             "reached": n_reached,
             "proved out of reach": N_DRAWS - n_possible,

@@ -7,7 +7,14 @@ from dataclasses import replace
 
 from reach.checks.wording import at_least
 from reach.model.procedure import Drive
-from reach.plan.settings import next_door, service_of, setting_at, socket_shortage
+from reach.plan.settings import (
+    mates_of,
+    next_door,
+    service_of,
+    service_of_step,
+    setting_at,
+    socket_shortage,
+)
 from reach.site import Held, Site, Situation, held_of, station_pose
 from reach.units import text_of
 from reach.work import attempt_of, hands_of
@@ -49,16 +56,47 @@ def _setting(site: Site, situation: Situation) -> list[str]:
     place = situation.place
     if place is None or place.world_from_socket is None:
         return []
-    if socket_shortage(site, situation, place.name, place.restraint) <= 0.0:
-        found = next_door(site, situation)
+    mates = mates_of(site, situation)
+    short = [socket_shortage(site, one, place.name, place.restraint) for one in mates]
+    serves = f", which serves {together(mates)} of this step" if len(mates) > 1 else ""
+    if max(short) <= 0.0:
+        found = next_door(site, *mates)
         if found:
-            return [f"Set {place.restraint_name} at {place.name} to {found.words}"]
-    found = service_of(site, situation).setting
+            return [f"Set {place.restraint_name} at {place.name} to {found.words}{serves}"]
+    found = service_of_step(site, situation).setting
     if found is None:
-        return []
-    hand = f", {found.hand} hand" if len(hands_of(situation)) > 1 else ""
-    words = f"Put {place.restraint_name} in {found.socket} at {found.words}{hand}"
+        return [split(site, situation, mates)] if len(mates) > 1 else []
+    free = any(len(hands_of(one)) > 1 for one in mates)
+    hand = f", {found.hand} hand" if free else ""
+    words = f"Put {place.restraint_name} in {found.socket} at {found.words}{hand}{serves}"
     return [f"{words}{_from_the_start(site, situation, found.socket)}"]
+
+
+def together(asks: Sequence[Situation]) -> str:
+    """Return what is turned in words: "IB1 and IB2", "IB1, IB2 and IB3"."""
+    names = list(dict.fromkeys(ask.head.name for ask in asks if ask.head is not None))
+    *others, last = names
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def split(site: Site, situation: Situation, mates: Sequence[Situation]) -> str:
+    """Say what there is where no one setting was found for a step: a setting for each thing."""
+    place = situation.place
+    assert place is not None
+    name = place.restraint_name
+    base = f"Split the step, for no one setting was found that serves {together(mates)}"
+    short = service_of_step(site, situation).short
+    for socket in sorted((one for one in short if short[one] <= 0.0), key=lambda one: short[one]):
+        each = [setting_at(site, one, socket, place.restraint) for one in mates]
+        if all(each):
+            pairs = zip(mates, each, strict=True)
+            ways = "; ".join(f"{together([m])} at {s.words}" for m, s in pairs if s is not None)
+            return f"{base}, and put {name} in {socket} for all of them: {ways}"
+    own = service_of(site, situation).setting
+    if own is None:
+        return f"{base} and no one socket either"
+    alone = f"{together([situation])} alone is served by {name} in {own.socket} at {own.words}"
+    return f"{base} and no one socket either: {alone}"
 
 
 def _from_the_start(site: Site, situation: Situation, socket: str) -> str:

@@ -28,6 +28,7 @@ from reach.checks.wording import (
     SURE,
     at_least,
     blank,
+    enough,
     finding_on,
     not_asked,
     point,
@@ -97,7 +98,8 @@ def _boots(site: Site, situation: Situation, twist: float) -> Finding:
     good = best.low >= 0.0
     because = (
         f"{base} by {text_of(twist, 'rad')} to the {side}: the {rest.names[best.part]} has "
-        f"{text_of(abs(best.low), 'm')} {'more than' if good else 'less than'} the clearance asked."
+        f"{at_least(best.low) + ' more' if good else enough(-best.low) + ' less'} than the "
+        "clearance asked."
     )
     return finding_on(
         NAME,
@@ -109,7 +111,7 @@ def _boots(site: Site, situation: Situation, twist: float) -> Finding:
         limits,
         "" if good else _other_side(swept, allowed) or "Choose a setting or socket with more room.",
         (_part_mark(rest, best, not good),),
-        {"side": side, "turn": best.angle, "part": rest.names[best.part]},
+        {"answer": "boots", "side": side, "turn": best.angle, "part": rest.names[best.part]},
     )
 
 
@@ -171,7 +173,7 @@ def _hand(site: Site, situation: Situation) -> Finding:
     base = f"{who(situation)} {standing(situation)}"
     mark = Mark("point", (point(hold.point),), hold.rail, bad=hold.short > 0.0)
     limits = (site.limit("grip_tolerance"),)
-    numbers = {"rail": hold.rail, "hand": hold.hand}
+    numbers = {"answer": f"hold on {hold.rail}", "rail": hold.rail, "hand": hold.hand}
     if hold.hand:
         because = f"{base} holds on to {hold.rail} with the {hold.hand} hand (joint limits)."
         return finding_on(

@@ -30,6 +30,7 @@ from reach.checks.wording import (
     best_attempt,
     blank,
     drives,
+    enough,
     finding_on,
     head_mark,
     point,
@@ -213,7 +214,7 @@ def lacking(miss: Posed) -> str:
     parts = []
     for room, words in ((miss.body_room, "of body"), (miss.arm_room, "of arm and tool")):
         if room < 0.0:
-            parts.append(f"{text_of(-room, 'm')} of clearance {words}")
+            parts.append(f"{enough(-room)} of clearance {words}")
     if miss.own_room < 0.0:
         parts.append("room between the tool and the worker's own body")
     if miss.violation > 0.0:

@@ -25,7 +25,7 @@ from numpy.typing import NDArray
 from reach.checks.wording import about, at_least, blank, drives, head_mark, standing
 from reach.crowd_work import Turnout, body_attempt, turnouts_of
 from reach.finding import Finding, Limit
-from reach.proportion import LEVEL, interval
+from reach.proportion import LEVEL, interval, percents
 from reach.site import Site, Situation
 from reach.units import text_of
 from reach.work import hands_of
@@ -84,6 +84,7 @@ def _finding(site: Site, situation: Situation, crowd: Crowd) -> Finding:
         f"{_person(crowd.bodies[person], room)}{compared}"
     )
     numbers = {
+        "answer": _answer(n_can, n, ends, crowd.bodies[person]),
         "n": n,
         "can": n_can,
         "cannot": n_cannot,
@@ -164,6 +165,10 @@ def _limits_of(body: Body) -> dict[str, object]:
     """Return name and dimensions of a limiting person, by the names of the numbers."""
     dims = {f"limiting {words}": body.dims[key] for key, words in SHOWN.items()}
     return {"limiting person": body.label, **dims}
+
+
+def _answer(n_can: int, n: int, ends: tuple[float, float], body: Body) -> str:
+    return f"{n_can} of {n} can ({percents(*ends)}), limiting {body.label}"
 
 
 def _described(body: Body) -> str:

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 import math
 
+from reach.checks.fixes import split, together
 from reach.checks.wording import (
     SURE,
     at_least,
@@ -28,8 +29,8 @@ from reach.checks.wording import (
     who,
 )
 from reach.finding import Finding, Mark
-from reach.model.procedure import Ingress, Inspect
-from reach.plan.settings import Setting, service_of
+from reach.model.procedure import Drive, Ingress, Inspect
+from reach.plan.settings import Setting, mates_of, service_of, service_of_step
 from reach.site import Site, Situation, socket_pose
 
 NAME = "socket"
@@ -44,7 +45,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
         if situation.place is not None and situation.place.world_from_socket is not None
     ]
     return found + [
-        _unusable(situation, status, None)
+        _unusable(site, situation, status)
         for situation in situations
         if isinstance(situation.action, Ingress | Inspect)
         and (status := _status(site, situation)) != "free"
@@ -64,7 +65,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     assert head is not None
     status = _status(site, situation)
     if status != "free":
-        return _unusable(situation, status, service_of(site, situation).setting)
+        return _unusable(site, situation, status)
     if not blank(situation):
         attempt = best_attempt(site, situation)
         if attempt.short <= 0.0 and attempt.witness is not None:
@@ -74,7 +75,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if service.is_impossible:
         return _impossible(site, situation, service.short)
     if service.setting:
-        return _elsewhere(situation, service.setting)
+        return _elsewhere(site, situation, service.setting)
     left = sorted(name for name, short in service.short.items() if short <= 0.0)
     because = (
         f"No setting was found from which {who(situation)} could turn {head.name}; "
@@ -91,7 +92,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
 
 
-def _unusable(situation: Situation, status: str, instead: Setting | None) -> Finding:
+def _unusable(site: Site, situation: Situation, status: str) -> Finding:
     assert situation.place is not None
     return finding_on(
         NAME,
@@ -100,17 +101,39 @@ def _unusable(situation: Situation, status: str, instead: Setting | None) -> Fin
         -math.inf,
         -SURE,
         "m",
-        fix=f"Use {instead.socket} at {instead.words}." if instead else "",
+        fix=_instead(site, situation),
     )
+
+
+def _instead(site: Site, situation: Situation) -> str:
+    """Name one socket for everything that is turned in the step, or say that none was found."""
+    turned = [situation, *(one for one in site.asked if _same_step(one, situation))]
+    situation = next((one for one in turned if isinstance(one.action, Drive)), situation)
+    if situation.head is None or not isinstance(situation.action, Drive):
+        return ""
+    mates = mates_of(site, situation)
+    instead = service_of_step(site, situation).setting
+    if instead:
+        serves = f", which serves {together(mates)} of this step" if len(mates) > 1 else ""
+        return f"Use {instead.socket} at {instead.words}{serves}."
+    if len(mates) == 1:
+        return ""
+    return f"{split(site, situation, mates)}."
+
+
+def _same_step(one: Situation, other: Situation) -> bool:
+    return (one.step, one.worker, one.case) == (other.step, other.worker, other.case)
 
 
 def _found(situation: Situation, because: str) -> Finding:
     return finding_on(NAME, situation, because, 0.0, math.inf, "m")
 
 
-def _elsewhere(situation: Situation, setting: Setting) -> Finding:
+def _elsewhere(site: Site, situation: Situation, setting: Setting) -> Finding:
+    """Return the finding of a setting elsewhere; one that serves the whole step comes first."""
     assert situation.head is not None
     assert situation.place is not None
+    setting = service_of_step(site, situation).setting or setting
     because = (
         f"{who(situation)} can turn {situation.head.name} from {setting.socket} with "
         f"{situation.place.restraint_name} at {setting.words} ({setting.hand} hand)."

@@ -13,11 +13,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from reach.checks.wording import drives, finding_on, not_asked, standing, who
+from reach.checks.fixes import together
+from reach.checks.wording import drives, enough, finding_on, not_asked, standing, who
 from reach.finding import Finding, Limit
 from reach.model.hardware import Restraint
 from reach.model.provenance import Provenance
-from reach.plan.settings import setting_at
+from reach.plan.settings import mates_of, setting_for
 from reach.site import Site, Situation, place_of
 from reach.units import text_of
 
@@ -64,10 +65,15 @@ def _source(restraint: Restraint) -> Provenance:
 
 
 def _fix(site: Site, situation: Situation, torque: float) -> str:
-    """Name a restraint that holds enough and a setting from which it is done, if one is found."""
+    """Name a restraint that holds enough and a setting from which it is done, if one is found.
+
+    Both do for everything that is turned in the step.
+    """
     scene = site.scene
     place = situation.place
     assert place is not None
+    mates = mates_of(site, situation)
+    torque = max(torque, *(one.wanted_torque or 0.0 for one in mates))
     able = [
         name
         for name, item in scene.items.items()
@@ -76,15 +82,17 @@ def _fix(site: Site, situation: Situation, torque: float) -> str:
         and (scene.restraints[item.kind].holds_torque or 0.0) >= torque
     ]
     if not able:
-        return f"Use a restraint that holds at least {text_of(torque, 'N m')}."
+        return f"Use a restraint that holds at least {enough(torque, 'N m')}."
     for restraint, socket in _stands(site, situation.worker, able):
         world_from = situation.surroundings.world_from
         there = place_of(scene, world_from, socket, restraint, None)
-        found = setting_at(site, replace(situation, place=there), socket, there.restraint)
+        asks = [replace(one, place=there) for one in mates]
+        found = setting_for(site, asks, socket, there.restraint)
         if found:
+            serves = f", for {together(mates)} of this step" if len(mates) > 1 else ""
             return (
                 f"Hold {situation.worker} by {restraint} in {socket} instead, at {found.words} "
-                f"({found.hand} hand)."
+                f"({found.hand} hand){serves}."
             )
     return f"Hold the worker by {' or '.join(able)} instead, from a place that takes it."
 

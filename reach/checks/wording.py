@@ -133,6 +133,20 @@ def at_least(value: float) -> str:
     return text_of(math.floor(value * 1000.0 + 1e-6) / 1000.0, "m")
 
 
+def enough(value: float, unit: str = "m") -> str:
+    """Return an amount in words, rounded up to the digit shown: what is missing, no less.
+
+    Examples
+    --------
+    >>> enough(0.0121), enough(0.012), enough(16.04, "N m")
+    ('0.013 m', '0.012 m', '16.1 N m')
+    """
+    if math.isinf(value):
+        return text_of(value, unit)
+    parts = 1000.0 if unit == "m" else 10.0
+    return text_of(math.ceil(value * parts - 1e-6) / parts, unit)
+
+
 def apart(distance: float) -> str:
     """Return a signed distance in words: how far from something, or how far inside it.
 

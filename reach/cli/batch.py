@@ -14,7 +14,9 @@ from reach.cli.options import INTERRUPTED, Only, Population, Sizes, app, note, p
 if TYPE_CHECKING:
     from reach.batch.batch import Progress as Reached
     from reach.batch.batch import Say
+    from reach.batch.plan import Defaults
     from reach.batch.scheduler import Connected
+    from reach.files.runs import LoadedRuns
 
 LINES = 60
 """Lines of a section that are printed; all of them stand in the summary that is written."""
@@ -48,7 +50,7 @@ def batch_command(
     cluster: Annotated[
         str | None,
         typer.Option(
-            "--cluster", metavar="ADDRESS", help="Run on the Dask scheduler there instead."
+            "--cluster", metavar="ADDRESS", help="Run on the Dask scheduler at this address."
         ),
     ] = None,
     out: Annotated[
@@ -58,24 +60,13 @@ def batch_command(
 ) -> None:
     """Check many scenes, procedures and variations.
 
-    Run again, it does only what is missing or changed.
+    Run again, it does only what is missing or changed.  Exit code 70: a task did not finish.
     """
     with plain_errors(), _scheduler(cluster) as scheduler:
-        from reach.answer import compile_first, mistyped, named_check
+        from reach.answer import compile_first
         from reach.batch.batch import Progress, run_batch
-        from reach.batch.plan import Defaults
-        from reach.batch.task import Options
-        from reach.files.people import draw_of
-        from reach.files.runs import load_runs
 
-        if population is not None:
-            draw_of(population, "--population")
-        if jobs is not None and cluster is not None:
-            raise mistyped("--jobs", "is not for a cluster: its workers set how many run at a time")
-        checks = tuple(named_check(name).NAME for name in only or ())
-        options = Options(_names(sizes), checks, population)
-        defaults = Defaults(options, _varied(vary))
-        runs = load_runs(where)
+        defaults, runs = _asked(where, sizes, population, vary, only, jobs, cluster)
         if cluster is None:
             compile_first()
         reached = Progress()
@@ -100,6 +91,38 @@ def batch_command(
         for file in told.files:
             note(f"Wrote {file}")
         raise typer.Exit(told.exit_code)
+
+
+def _asked(
+    where: str,
+    sizes: str | None,
+    population: str | None,
+    vary: str | None,
+    only: list[str] | None,
+    jobs: int | None,
+    cluster: str | None,
+) -> tuple[Defaults, LoadedRuns]:
+    """Return what is to be run and how, or raise InputError with everything that is wrong."""
+    from reach.answer import checks_of, mistyped
+    from reach.batch.plan import Defaults
+    from reach.batch.task import Options
+    from reach.files.people import draw_of
+    from reach.files.problem import Gathered
+    from reach.files.runs import load_runs
+
+    told = Gathered()
+    if population is not None:
+        told.of(draw_of, population, "--population")
+    if jobs is not None and cluster is not None:
+        message = "is not for a cluster: its workers set how many run at a time"
+        told.problems += mistyped("--jobs", message).problems
+    checks = checks_of(only, told)
+    varied = told.of(_varied, vary)
+    runs = told.of(load_runs, where)
+    told.tell()
+    assert runs is not None
+    assert varied is not None
+    return Defaults(Options(_names(sizes), tuple(checks), population), varied), runs
 
 
 @contextmanager

@@ -58,22 +58,34 @@ def check_command(
         typer.Option(
             "--fill",
             metavar="FILE",
-            help="Look for blank settings, write a copy of the procedure with them and check it.",
+            help="Find settings for steps that leave theirs blank, write a copy of the procedure "
+            "with them and check it.",
         ),
     ] = None,
 ) -> None:
     """Check every step of a procedure and print what was found."""
     with plain_errors():
-        from reach.answer import Wanted, answer
+        from reach.answer import Wanted, answer, request_of
+        from reach.files.problem import Gathered
         from reach.files.procedure import load_procedure
         from reach.files.scene import load_scene
 
+        told = Gathered()
         wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values)
-        loaded = load_scene(scene)
-        asked = load_procedure(procedure, loaded)
+        loaded = told.of(load_scene, scene)
+        asked = told.of(load_procedure, procedure, loaded) if loaded is not None else None
+        request = request_of(wanted, loaded, asked, told)
         if fill is not None:
-            asked = _filled(loaded, asked, procedure, fill, sizes)
-        raise typer.Exit(answer(loaded, _of_worker(asked, worker) if worker else asked, wanted))
+            told.of(_check_fill, fill, procedure, loaded)
+        if asked is not None and worker:
+            told.of(_of_worker, asked, worker)
+        told.tell()
+        assert loaded is not None
+        assert asked is not None
+        if fill is not None:
+            asked = _filled(loaded, asked, procedure, fill, request.sizes)
+        mine = _of_worker(asked, worker) if worker else asked
+        raise typer.Exit(answer(loaded, mine, wanted, request))
 
 
 @app.command(name="ask")
@@ -105,7 +117,8 @@ def ask_command(
         ),
     ] = None,
     tool: Annotated[
-        str | None, typer.Option("--tool", metavar="NAME", help="Tool in the hand.")
+        str | None,
+        typer.Option("--tool", metavar="NAME", help="Tool in the hand, else the only one allowed."),
     ] = None,
     bit: Bit = None,
     extension: Extension = None,
@@ -118,7 +131,7 @@ def ask_command(
         typer.Option(
             "--placed",
             metavar="PAYLOAD=POSE",
-            help="Where a payload is, else in its first pose; may be repeated.",
+            help="Pose that a payload is in, else its first one; may be repeated.",
         ),
     ] = None,
     sizes: Sizes = None,
@@ -133,27 +146,48 @@ def ask_command(
 ) -> None:
     """Ask about one fastener from one place, without a procedure file."""
     with plain_errors():
-        from reach.answer import Wanted, answer
+        from reach.answer import Wanted, answer, request_of
+        from reach.files.problem import Gathered
         from reach.files.question import question
         from reach.files.scene import load_scene
 
-        joints = _setting(setting) if setting else None
+        told = Gathered()
         wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values)
-        loaded = load_scene(scene)
-        asked = question(
-            loaded,
-            where=at,
-            worker=worker,
-            restraint=restraint,
-            setting=joints,
-            fastener=fastener,
-            tool=tool,
-            bit=bit,
-            extension=extension,
-            hand=hand,
-            placed=placed_of(placed or []),
-        )
-        raise typer.Exit(answer(loaded, asked, wanted))
+        loaded = told.of(load_scene, scene)
+        joints = told.of(_setting, setting) if setting else None
+        poses = told.of(placed_of, placed or [])
+        asked = None
+        if loaded is not None:
+            asked = told.of(
+                question,
+                loaded,
+                where=at,
+                worker=worker,
+                restraint=restraint,
+                setting=joints,
+                fastener=fastener,
+                tool=tool,
+                bit=bit,
+                extension=extension,
+                hand=hand,
+                placed=poses,
+            )
+        request = request_of(wanted, loaded, asked, told)
+        told.tell()
+        assert loaded is not None
+        assert asked is not None
+        raise typer.Exit(answer(loaded, asked, wanted, request))
+
+
+def _check_fill(target: Path, procedure: str | None, loaded: LoadedScene | None) -> None:
+    """Refuse a copy that could not be written, or would be written over what is read."""
+    from reach.files.procedure import procedure_file
+    from reach.files.results import check_writable, refuse_inputs
+    from reach.files.scene import read_files
+
+    check_writable(target)
+    if loaded is not None:
+        refuse_inputs(target, [procedure_file(procedure, loaded)[0], *read_files(loaded)])
 
 
 def _filled(
@@ -161,18 +195,15 @@ def _filled(
     asked: LoadedProcedure,
     procedure: str | None,
     target: Path,
-    sizes: str | None,
+    sizes: list[str] | None,
 ) -> LoadedProcedure:
     """Write a copy of a procedure with its blank settings filled; return the copy."""
-    from reach.answer import note, sizes_of, watched
+    from reach.answer import note, watched
     from reach.files.procedure import load_procedure
-    from reach.files.results import check_writable
     from reach.settings.fill import fill, write_fill
 
-    check_writable(target)
-    bodies = sizes_of(sizes, loaded)
     with watched() as say:
-        filled = fill(loaded, asked, bodies, say)
+        filled = fill(loaded, asked, sizes, say)
     for path in write_fill(loaded, procedure, target, filled):
         note(f"Wrote {path}")
     for line in filled.notes or ("No setting is blank.",):

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 if TYPE_CHECKING:
-    from reach.files.problem import Problem
     from reach.files.scene import LoadedScene
 
 UNREADABLE = 2
@@ -39,9 +38,16 @@ Scene = Annotated[
 ]
 Worker = Annotated[
     str | None,
-    typer.Option("--worker", metavar="NAME", help="Who; may be left out where one is there."),
+    typer.Option(
+        "--worker",
+        metavar="NAME",
+        help="Who does it; may be left out where the scene has one worker.",
+    ),
 ]
-Bit = Annotated[str | None, typer.Option("--bit", metavar="NAME", help="Bit on the tool.")]
+Bit = Annotated[
+    str | None,
+    typer.Option("--bit", metavar="NAME", help="Bit on the tool, else the only one that fits."),
+]
 Extension = Annotated[
     str | None,
     typer.Option("--extension", metavar="NAME", help="Extension between tool and bit."),
@@ -51,7 +57,8 @@ Sizes = Annotated[
     typer.Option(
         "--size",
         metavar="NAMES",
-        help="Run these size classes, separated by commas, instead of each worker's own body.",
+        help="Run these size classes, such as small,medium,large, instead of each worker's own "
+        "body.",
     ),
 ]
 Population = Annotated[
@@ -66,7 +73,9 @@ Population = Annotated[
 Only = Annotated[
     list[str] | None,
     typer.Option(
-        "--only", metavar="CHECK", help="Run only this check, by name or id; may be repeated."
+        "--only",
+        metavar="CHECK",
+        help="Run only this check, by name or id (reach explain lists them); may be repeated.",
     ),
 ]
 Json = Annotated[
@@ -92,7 +101,7 @@ Expect = Annotated[
     typer.Option(
         "--expect",
         metavar="FILE",
-        help="Compare with this key and exit 0 when equal and 1 when not.",
+        help="Compare with this key, a CSV table of what must be found; exit 0 when equal, else 1.",
     ),
 ]
 Units = Annotated[
@@ -119,17 +128,6 @@ def plain_errors() -> Iterator[None]:
         raise typer.Exit(INTERRUPTED) from None
 
 
-@contextmanager
-def gathered(problems: list[Problem]) -> Iterator[None]:
-    """Keep problems of one option, so that those of all options are told together."""
-    from reach.files.problem import InputError
-
-    try:
-        yield
-    except InputError as error:
-        problems += error.problems
-
-
 def names_of(text: str | None) -> tuple[str, ...]:
     """Return names that were typed with commas between them, each once.
 
@@ -142,14 +140,16 @@ def names_of(text: str | None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(part for part in parts if part))
 
 
-def refuse_target(path: Path | None, loaded: LoadedScene, more: tuple[Path, ...] = ()) -> None:
+def refuse_target(
+    path: Path | None, loaded: LoadedScene | None, more: tuple[Path, ...] = ()
+) -> None:
     """Refuse a file to write that could not be written, or that was read."""
     from reach.files.results import check_writable, refuse_inputs
     from reach.files.scene import read_files
 
     if path is not None:
         check_writable(path)
-        refuse_inputs(path, [*read_files(loaded), *more])
+        refuse_inputs(path, [*(read_files(loaded) if loaded else []), *more])
 
 
 def refuse_folder(folder: Path | None) -> None:
@@ -178,10 +178,13 @@ def placed_of(texts: list[str]) -> dict[str, str]:
     """Return payload -> pose from texts such as ``boom=seated``."""
     from reach.answer import mistyped
 
-    placed = {}
+    placed, wrong = {}, []
     for text in texts:
         payload, equals, pose = (part.strip() for part in text.partition("="))
-        if not (payload and equals and pose):
-            raise mistyped("--placed", f"needs payload=pose, found {text!r}")
-        placed[payload] = pose
+        if payload and equals and pose:
+            placed[payload] = pose
+        else:
+            wrong.append(f"needs payload=pose, found {text!r}")
+    if wrong:
+        raise mistyped("--placed", *wrong)
     return placed

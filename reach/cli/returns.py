@@ -13,7 +13,6 @@ from reach.cli.options import (
     Units,
     app,
     draw_into,
-    gathered,
     note,
     plain_errors,
     refuse_folder,
@@ -21,7 +20,7 @@ from reach.cli.options import (
 )
 
 if TYPE_CHECKING:
-    from reach.files.problem import Problem
+    from reach.files.scene import LoadedScene
 
 
 @app.command(name="returns")
@@ -73,35 +72,27 @@ def returns_command(
     of the procedure is beyond the rule.
     """
     with plain_errors():
-        from reach.answer import look, mistyped, sizes_of
-        from reach.files.moves import place_problem
-        from reach.files.problem import InputError, unknown
+        from reach.answer import look, sizes_of
+        from reach.files.problem import Gathered
         from reach.files.procedure import load_procedure
         from reach.files.results import write_whole
         from reach.files.scene import load_scene
         from reach.reports.returns import render_returns, returns_csv
         from reach.returns import returns_of
 
-        loaded = load_scene(scene)
-        problems: list[Problem] = []
-        bodies = asked = None
-        if procedure is not None:
-            with gathered(problems):
-                asked = load_procedure(procedure, loaded)
-        with gathered(problems):
-            bodies = sizes_of(sizes, loaded)
-        if worker is not None and worker not in loaded.scene.workers:
-            message = unknown("worker", worker, loaded.scene.workers)
-            problems += mistyped("--worker", message).problems
-        if partner is not None and (message := place_problem(loaded.scene, partner)):
-            problems += mistyped("--partner", message).problems
-        with gathered(problems):
-            read = tuple(Path(file) for file in (asked.files if asked else {}))
-            refuse_target(csv, loaded, read)
-        with gathered(problems):
-            refuse_folder(pictures)
-        if problems:
-            raise InputError(problems)
+        told = Gathered()
+        loaded = told.of(load_scene, scene)
+        asked = bodies = None
+        if loaded is not None:
+            if procedure is not None:
+                asked = told.of(load_procedure, procedure, loaded)
+            bodies = told.of(sizes_of, sizes, loaded)
+            told.of(_known, loaded, worker, partner)
+        read = tuple(Path(file) for file in (asked.files if asked else {}))
+        told.of(refuse_target, csv, loaded, read)
+        told.of(refuse_folder, pictures)
+        told.tell()
+        assert loaded is not None
         returns = returns_of(
             loaded,
             asked,
@@ -120,3 +111,19 @@ def returns_command(
 
             draw_into(lambda: draw_returns(returns, pictures))
         raise typer.Exit(returns.exit_code)
+
+
+def _known(loaded: LoadedScene, worker: str | None, partner: str | None) -> None:
+    """Refuse a worker who is not there, and a partner who is at no place."""
+    from reach.answer import mistyped
+    from reach.files.moves import place_problem
+    from reach.files.problem import InputError, unknown
+
+    problems = []
+    if worker is not None and worker not in loaded.scene.workers:
+        message = unknown("worker", worker, loaded.scene.workers)
+        problems += mistyped("--worker", message).problems
+    if partner is not None and (message := place_problem(loaded.scene, partner)):
+        problems += mistyped("--partner", message).problems
+    if problems:
+        raise InputError(problems)

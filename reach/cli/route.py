@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -14,7 +14,6 @@ from reach.cli.options import (
     Worker,
     app,
     draw_into,
-    gathered,
     names_of,
     note,
     placed_of,
@@ -22,9 +21,6 @@ from reach.cli.options import (
     refuse_folder,
     refuse_target,
 )
-
-if TYPE_CHECKING:
-    from reach.files.problem import Problem
 
 Glb = Annotated[
     Path | None,
@@ -101,29 +97,29 @@ def route_command(
     with plain_errors():
         from reach.answer import look, sizes_of, watched
         from reach.files.moves_question import MoveQuestion, move_question
+        from reach.files.problem import Gathered
         from reach.files.results import write_whole
         from reach.files.scene import load_scene
         from reach.reports.route import render_routes, routes_csv, routes_json
         from reach.routes import routes_between
 
-        loaded = load_scene(scene)
-        problems: list[Problem] = []
-        bodies: list[str] | None = None
-        poses: dict[str, str] = {}
-        with gathered(problems):
-            bodies = sizes_of(sizes, loaded)
-        with gathered(problems):
-            poses = placed_of(placed or [])
+        told = Gathered()
+        loaded = told.of(load_scene, scene)
+        poses = told.of(placed_of, placed or [])
+        told.of(refuse_folder, pictures)
         for path in (json, csv, glb):
-            with gathered(problems):
-                refuse_target(path, loaded)
-        with gathered(problems):
-            refuse_folder(pictures)
+            told.of(refuse_target, path, loaded)
         asked = MoveQuestion(
             start, stop, worker, names_of(carrying), names_of(in_hand), names_of(avoid), tether,
-            anchor, poses,
+            anchor, poses or {},
         )  # fmt: skip
-        procedure = move_question(loaded, asked, problems)
+        bodies = procedure = None
+        if loaded is not None:
+            bodies = told.of(sizes_of, sizes, loaded)
+            procedure = told.of(move_question, loaded, asked)
+        told.tell()
+        assert loaded is not None
+        assert procedure is not None
         with watched() as say:
             routes = routes_between(loaded, procedure, asked, sizes=bodies, others=others, say=say)
         for path, text in ((json, routes_json), (csv, routes_csv)):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
@@ -20,13 +20,16 @@ from reach.cli.options import (
     plain_errors,
 )
 
+if TYPE_CHECKING:
+    from reach.files.scene import LoadedScene
+
 
 @app.command(name="settings")
 def settings_command(
     scene: Scene,
     targets: Annotated[
         str,
-        typer.Option("--targets", metavar="NAMES", help="Fasteners, separated by commas."),
+        typer.Option("--targets", metavar="NAMES", help="Fasteners to reach, separated by commas."),
     ],
     worker: Worker = None,
     sizes: Sizes = None,
@@ -52,14 +55,18 @@ def settings_command(
     extension: Extension = None,
     hand: Annotated[
         Literal["right", "left", "either", "both", "own"] | None,
-        typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),
+        typer.Option(
+            "--hand",
+            help="Hand that holds the tool, else the one of the procedure; own is the worker's "
+            "better one.",
+        ),
     ] = None,
     placed: Annotated[
         list[str] | None,
         typer.Option(
             "--placed",
             metavar="PAYLOAD=POSE",
-            help="Where a payload is, else where the scene's procedure has it; may be repeated.",
+            help="Pose that a payload is in, else the one of the procedure; may be repeated.",
         ),
     ] = None,
     top: Annotated[
@@ -75,44 +82,54 @@ def settings_command(
     ] = None,
     units: Units = "si",
 ) -> None:
-    """Find the socket and setting from which everything works."""
+    """Find the socket and setting from which everything works.
+
+    Tool, hand and poses of payloads are those of the procedure that the scene names unless an
+    option says otherwise.
+    """
     with plain_errors():
-        from reach.answer import look, mistyped, sizes_of, watched
-        from reach.files.results import check_writable, refuse_inputs, write_whole
-        from reach.files.scene import load_scene, read_files
+        from reach.answer import look, sizes_of, watched
+        from reach.files.problem import Gathered
+        from reach.files.results import write_whole
+        from reach.files.scene import load_scene
         from reach.finding import exit_code
         from reach.reports.settings import render_settings, settings_json
+        from reach.settings.asking import asking_of
         from reach.settings.choose import choose, own_procedure
-        from reach.units import quantity
 
-        loaded = load_scene(scene)
-        try:
-            angle = 0.0 if step.strip() == "0" else quantity(step, "angle")
-        except ValueError as error:
-            raise mistyped("--step", str(error)) from None
-        if not angle > 0.0:
-            raise mistyped("--step", f"must be greater than 0, found {step!r}")
+        told = Gathered()
+        loaded = told.of(load_scene, scene)
+        angle = told.of(_angle, step)
+        poses = told.of(placed_of, placed) if placed else None
         if json is not None:
-            check_writable(json)
-            refuse_inputs(json, read_files(loaded))
-        bodies = sizes_of(sizes, loaded)
+            told.of(_check_json, json, loaded)
+        names, free = _names(targets), _names(sockets) if sockets else None
+        ways: dict[str, Any] = {
+            "worker": worker,
+            "tool": tool,
+            "bit": bit,
+            "extension": extension,
+            "hand": hand,
+            "placed": poses,
+        }
+        bodies = None
+        if loaded is not None:
+            bodies = told.of(sizes_of, sizes, loaded)
+            told.of(asking_of, loaded, names, restraint, free, own_procedure(loaded), **ways)
+        told.tell()
+        assert loaded is not None
         with watched() as say:
             choice = choose(
                 loaded,
-                _names(targets),
+                names,
                 restraint=restraint,
-                sockets=_names(sockets) if sockets else None,
+                sockets=free,
                 sizes=bodies,
                 procedure=own_procedure(loaded),
                 top=top,
                 step=angle,
                 say=say,
-                worker=worker,
-                tool=tool,
-                bit=bit,
-                extension=extension,
-                hand=hand,
-                placed=placed_of(placed) if placed else None,
+                **ways,
             )
         if json is not None:
             write_whole(json, settings_json(choice))
@@ -120,6 +137,30 @@ def settings_command(
         width, colour = look()
         typer.echo(render_settings(choice, width, colour, units), nl=False, color=colour)
         raise typer.Exit(exit_code(choice.outcome.findings))
+
+
+def _angle(text: str) -> float:
+    """Return the step of joints without detents, rad."""
+    from reach.answer import mistyped
+    from reach.units import quantity
+
+    try:
+        angle = 0.0 if text.strip() == "0" else quantity(text, "angle")
+    except ValueError as error:
+        raise mistyped("--step", str(error)) from None
+    if not angle > 0.0:
+        raise mistyped("--step", f"must be greater than 0, found {text!r}")
+    return angle
+
+
+def _check_json(path: Path, loaded: LoadedScene | None) -> None:
+    """Refuse a file that could not be written, or that is read."""
+    from reach.files.results import check_writable, refuse_inputs
+    from reach.files.scene import read_files
+
+    check_writable(path)
+    if loaded is not None:
+        refuse_inputs(path, read_files(loaded))
 
 
 def _names(text: str) -> list[str]:

@@ -52,24 +52,20 @@ class MoveQuestion:
     placed: Mapping[str, str] = field(default_factory=dict)
 
 
-def move_question(
-    loaded: LoadedScene, asked: MoveQuestion, problems: Sequence[Problem] = ()
-) -> LoadedProcedure:
+def move_question(loaded: LoadedScene, asked: MoveQuestion) -> LoadedProcedure:
     """Return a way that is asked for as a procedure of one step whose route is blank.
 
     Parameters
     ----------
     loaded : LoadedScene
     asked : MoveQuestion
-    problems : sequence of Problem
-        Known before: they are told together with those found here.
 
     Raises
     ------
     InputError
         With everything that does not fit the scene.
     """
-    found = list(problems)
+    found: list[Problem] = []
     scene = loaded.scene
     worker = asked.worker
     if worker is None and len(scene.workers) == 1:

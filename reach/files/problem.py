@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import ParamSpec, TypeVar
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +50,26 @@ class InputError(Exception):
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 
+class Gathered:
+    """Problems of several parts of an input, gathered to be told all at once."""
+
+    def __init__(self) -> None:
+        self.problems: list[Problem] = []
+
+    def of(self, make: Callable[P, T], *args: P.args, **more: P.kwargs) -> T | None:
+        """Return what is made, or None and keep the problems where it cannot be."""
+        try:
+            return make(*args, **more)
+        except InputError as error:
+            self.problems += error.problems
+            return None
+
+    def tell(self) -> None:
+        """Raise an InputError with all problems so far; return where there are none."""
+        if self.problems:
+            raise InputError(self.problems)
+
+
 def in_file_order(problems: Iterable[Problem]) -> list[Problem]:
     """Return problems file by file as first met, those of a file by line, whole files first."""
     found = list(problems)
@@ -53,17 +77,27 @@ def in_file_order(problems: Iterable[Problem]) -> list[Problem]:
     return sorted(found, key=lambda each: (files[each.file], each.line or 0))
 
 
+_SHORT = 3
+_LIKE_SHORT, _LIKE = 0.5, 0.6
+"""Share of letters in common from which a name is meant, for names up to `_SHORT` and longer."""
+
+
 def nearest(name: str, names: Iterable[str]) -> str | None:
     """Return the known name most like ``name``, or None when none is like it.
+
+    Of two letters one may be another; longer names have to be nearer.
 
     Examples
     --------
     >>> nearest("axsi", ["axis", "at", "zero"]), nearest("SK33", ["SK3", "RL01"])
     ('axis', 'SK3')
+    >>> nearest("SB", ["SA"]), nearest("nowhere", ["tallowmere"])
+    ('SA', None)
     """
     known = list(names)
     folded = {other.casefold(): other for other in reversed(known)}
-    found = difflib.get_close_matches(name.casefold(), list(folded), n=1, cutoff=0.5)
+    cutoff = _LIKE_SHORT if len(name) <= _SHORT else _LIKE
+    found = difflib.get_close_matches(name.casefold(), list(folded), n=1, cutoff=cutoff)
     return folded[found[0]] if found else None
 
 

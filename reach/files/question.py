@@ -46,14 +46,15 @@ def question(
         With everything that does not fit the scene.
     """
     scene = loaded.scene
+    problems = []
     if worker is None and len(scene.workers) == 1:
         worker = next(iter(scene.workers))
     if tool is None and fastener in scene.fasteners:
         tools = scene.fasteners[fastener].tools
-        tool = tools[0] if len(tools) == 1 else None
+        tool = tools[0] if tools else None  # one of several stands in while the rest is looked at
         if len(tools) > 1:
             message = f"is missing; {fastener} takes {listed(tools)}"
-            raise InputError([Problem(COMMAND_LINE, "tool", None, message)])
+            problems.append(Problem(COMMAND_LINE, "tool", None, message))
     found = hardware(scene, "tools", tool) if tool else None
     if bit is None and fastener and found is not None and found.takes_bits:
         fitting = fitting_bits(scene, fastener)
@@ -80,7 +81,7 @@ def question(
         "placed": dict(placed or {}),
         "actions": [action],
     }
-    return _asked(step, loaded)
+    return _asked(step, loaded, problems)
 
 
 def questions(
@@ -170,18 +171,17 @@ def _of_target(target: str, problem: Problem) -> Problem:
     return Problem(problem.file, place, problem.line, f"{key}{problem.message}")
 
 
-def _asked(data: dict[str, Any], loaded: LoadedScene) -> LoadedProcedure:
+def _asked(data: dict[str, Any], loaded: LoadedScene, problems: list[Problem]) -> LoadedProcedure:
     def report(place: Place, message: str) -> Problem:
         asked = tuple(part for part in place if part not in ("actions", 0))
         return Problem(COMMAND_LINE, dotted(asked), None, message)
 
-    problems: list[Problem] = []
-    worker = data["lane"]
+    worker, workers = data["lane"], list(loaded.scene.workers)
     if worker is None:
-        raise InputError(
-            [report(("worker",), f"is missing; there are {listed(list(loaded.scene.workers))}")]
-        )
-    if worker not in loaded.scene.workers:
+        problems.append(report(("worker",), f"is missing; there are {listed(workers)}"))
+        worker = workers[0] if workers else ""
+        data["lane"] = worker  # stands in while the rest is looked at
+    elif worker not in workers:
         problems.append(report(("worker",), unknown("worker", worker, loaded.scene.workers)))
     step = read_record(Step, data, report, problems) or readable_part(Step, data)
     lanes = {worker: "worker"}

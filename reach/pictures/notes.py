@@ -17,7 +17,7 @@ from reach.pictures.palette import FAIL, FASTENER, HAZARD, INK, SIGHT, SPHERE
 from reach.pictures.shown import Shown
 from reach.pictures.structure import hazards_near
 from reach.pictures.surface import across
-from reach.pictures.worksite import Worksite, margin_words
+from reach.pictures.worksite import Worksite, margin_words, named
 from reach.site import Situation
 from reach.units import text_of
 
@@ -217,7 +217,7 @@ def _unmarked(finding: Finding, situation: Situation) -> list[Tag]:
 
 
 def _said(finding: Finding) -> str:
-    return f"{finding.verdict.upper()} {finding.check}: {margin_words(finding)}"
+    return f"{finding.verdict.upper()} {named(finding)}: {margin_words(finding)}"
 
 
 def _least_room(shown: Shown, situation: Situation) -> tuple[list[Line], list[Tag]]:

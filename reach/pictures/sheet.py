@@ -27,7 +27,7 @@ from reach.pictures.palette import (
 )
 from reach.pictures.pen import SMOOTH, Pen, shortened, text_width, wrapped
 from reach.pictures.shown import Shown
-from reach.pictures.worksite import Worksite, margin_words
+from reach.pictures.worksite import Worksite, margin_words, named
 from reach.site import Situation
 
 Findings = tuple[Finding, ...]
@@ -173,7 +173,9 @@ def _told(pen: Pen, findings: Findings, at: tuple[float, float], width: float, e
             return y + 24
         right = pen.badge((x, y + 13), finding.verdict, 13)
         room = width - (right - x) - 8
-        pen.text((right + 8, y + 13), shortened(finding.check, _TEXT, room, True), _TEXT, INK, True)
+        pen.text(
+            (right + 8, y + 13), shortened(named(finding), _TEXT, room, True), _TEXT, INK, True
+        )
         y += 29
         margin = margin_words(finding)
         y = pen.paragraph((x, y), margin, _TEXT, width, INK, True)
@@ -212,8 +214,9 @@ def _listed(
             pen.text((x, y + 4), "… more in the table", _SMALL, SOFT_INK)
             return y + 18
         right = pen.badge((x, y + 11), finding.verdict, 11)
-        pen.text((right + 7, y + 11), finding.check, _SMALL, INK, True)
-        start = right + 7 + text_width(finding.check, _SMALL, True) + 8
+        said = shortened(named(finding), _SMALL, width - (right - x) - 7, True)
+        pen.text((right + 7, y + 11), said, _SMALL, INK, True)
+        start = right + 7 + text_width(said, _SMALL, True) + 8
         words = shortened(margin_words(finding), _SMALL, x + width - start)
         pen.text((start, y + 11), words, _SMALL, INK)
         y += 24

@@ -75,6 +75,11 @@ def stem_of(number: int, *words: str) -> str:
     return "-".join([f"{number:02d}", *safe])
 
 
+def named(finding: Finding) -> str:
+    """Return the name of the check, with which of its answers it is where it gives several."""
+    return f"{finding.check}, {finding.answer}" if finding.answer else finding.check
+
+
 def margin_words(finding: Finding) -> str:
     """Return the margin of a finding in words; a proof that has no size says so.
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from numpy.typing import NDArray
 
 from reach.geometry import inverse, transform_directions, transform_points
 from reach.model.hardware import Joint, Restraint
+from reach.model.procedure import Drive
 from reach.site import Site, Situation, boots_from_setting, shown, socket_pose
 from reach.work import MIRROR, attempt_of, hands_of
 from reach.worker.bound import plate_shortage, reach_sphere, wrist_centres
@@ -27,7 +29,7 @@ MOST_POSES = 1536
 """Poses of one socket looked at before the look is given up."""
 
 MOST_WITNESSES = 12
-"""Full posture searches spent on one socket."""
+"""Settings of one socket that are put to full posture searches."""
 
 RANGE_STEP = math.radians(15.0)
 """Joints without detents are looked at in steps of this."""
@@ -62,20 +64,9 @@ class Service:
 
 def service_of(site: Site, situation: Situation) -> Service:
     """Return what the free sockets can do with the step's own restraint; looked for once."""
-    place, head, held = situation.place, situation.head, situation.held
+    place = situation.place
     assert place is not None
-    assert head is not None
-    assert held is not None
-    key = (
-        "service",
-        place.restraint_name,
-        head.name,
-        held.title,
-        hands_of(situation),
-        situation.worker,
-        situation.case,
-        id(situation.surroundings),
-    )
+    key = ("service", place.restraint_name, *_question(situation))
     if key not in site.memo:
         free = site.scene.free_sockets
         short = {name: socket_shortage(site, situation, name, place.restraint) for name in free}
@@ -86,16 +77,68 @@ def service_of(site: Site, situation: Situation) -> Service:
     return known
 
 
-def next_door(site: Site, situation: Situation) -> Setting | None:
-    """Return a setting one detent away in one joint that has a witness, or None."""
+def _question(situation: Situation) -> tuple[object, ...]:
+    """Return what tells one question from another, its place aside."""
+    head, held = situation.head, situation.held
+    assert head is not None
+    assert held is not None
+    return (
+        head.name,
+        held.title,
+        hands_of(situation),
+        situation.worker,
+        situation.case,
+        id(situation.surroundings),
+    )
+
+
+def mates_of(site: Site, situation: Situation) -> tuple[Situation, ...]:
+    """Return what a body turns in one step from one place: one setting has to serve all of it.
+
+    The situation itself stands in place of what was asked about the same thing.
+    """
+    mine = (situation.step, situation.worker, situation.case)
     place = situation.place
+    mates: dict[tuple[object, ...], Situation] = {}
+    for one in site.asked:
+        if not isinstance(one.action, Drive) or one.place is None or place is None:
+            continue
+        if (one.step, one.worker, one.case) == mine and one.place.name == place.name:
+            mates.setdefault(_question(one), one)
+    own = _question(situation)
+    if own not in mates:
+        return (situation,)
+    return tuple(situation if key == own else one for key, one in mates.items())
+
+
+def service_of_step(site: Site, situation: Situation) -> Service:
+    """Return what the free sockets can do for everything turned in a step at one setting."""
+    mates = mates_of(site, situation)
+    if len(mates) == 1:
+        return service_of(site, situation)
+    place = situation.place
+    assert place is not None
+    key = ("service of step", place.restraint_name, *map(_question, mates))
+    if key not in site.memo:
+        each = [service_of(site, one).short for one in mates]
+        short = {name: max(one[name] for one in each) for name in site.scene.free_sockets}
+        left = sorted((name for name in short if short[name] <= 0.0), key=lambda name: short[name])
+        found = (setting_for(site, mates, name, place.restraint) for name in left)
+        site.memo[key] = Service(next((setting for setting in found if setting), None), short)
+    known: Service = site.memo[key]
+    return known
+
+
+def next_door(site: Site, *asks: Situation) -> Setting | None:
+    """Return a setting one detent away in one joint that has a witness for all, or None."""
+    place = asks[0].place
     if place is None or place.world_from_socket is None or not place.setting:
         return None
     for joint in place.restraint.joints:
         for stop in _neighbours(joint, place.setting[joint.name]):
             angles = {**place.setting, joint.name: stop}
             pose = place.world_from_socket @ boots_from_setting(place.restraint, angles)
-            hand = _witness(site, situation, pose)
+            hand = _witness_of_all(site, asks, pose)
             if hand:
                 return Setting(place.name, angles, shown(place.restraint, angles), hand)
     return None
@@ -105,18 +148,25 @@ def setting_at(
     site: Site, situation: Situation, socket: str, restraint: Restraint
 ) -> Setting | None:
     """Return a setting of a socket that has a witness, looked for within the budget, or None."""
-    world_from_socket = _socket(site, situation, socket)
+    return setting_for(site, (situation,), socket, restraint)
+
+
+def setting_for(
+    site: Site, asks: Sequence[Situation], socket: str, restraint: Restraint
+) -> Setting | None:
+    """Return a setting of a socket with a witness for everything asked, within the budget."""
+    world_from_socket = _socket(site, asks[0], socket)
     angles, poses = distinct_poses(site, restraint)
-    order = _scattered(len(poses))[:MOST_POSES]
+    order = scattered(len(poses))[:MOST_POSES]
     spent = 0
     for start in range(0, len(order), CHUNK):
         which = order[start : start + CHUNK]
         boots = world_from_socket @ poses[which]
-        for i in _in_envelope(site, situation, boots):
+        for i in _in_envelope(site, asks, boots):
             if spent >= MOST_WITNESSES:
                 return None
             spent += 1
-            hand = _witness(site, situation, boots[i])
+            hand = _witness_of_all(site, asks, boots[i])
             if hand:
                 found = angles[which[i]]
                 return Setting(socket, found, shown(restraint, found), hand)
@@ -209,18 +259,36 @@ def _witness(site: Site, situation: Situation, world_from_boots: Array) -> str:
     return ""
 
 
-def _in_envelope(site: Site, situation: Situation, boots: Array) -> NDArray[np.int64]:
-    """Return which boot poses (n, 4, 4) reach by joint limits, after a quick look."""
+def _witness_of_all(site: Site, asks: Sequence[Situation], world_from_boots: Array) -> str:
+    """Return the hands that do everything asked, "right" or "right and left"; empty if not all."""
+    hands = []
+    for ask in asks:
+        hand = _witness(site, ask, world_from_boots)
+        if not hand:
+            return ""
+        hands.append(hand)
+    return " and ".join(dict.fromkeys(hands))
+
+
+def _in_envelope(site: Site, asks: Sequence[Situation], boots: Array) -> NDArray[np.int64]:
+    """Return which boot poses (n, 4, 4) reach everything by joint limits, after a quick look."""
+    left = np.arange(len(boots))
+    for ask in asks:
+        left = left[_reaching(site, ask, boots[left])] if len(left) else left
+    return left
+
+
+def _reaching(site: Site, situation: Situation, boots: Array) -> NDArray[np.bool_]:
     head = situation.head
     assert head is not None
-    ok = np.zeros(len(boots), bool)
+    ok = np.zeros(len(boots), np.bool_)
     for hand in hands_of(situation):
         attempt = attempt_of(site, situation, hand, world_from_boots=boots[0])
         pose = boots @ MIRROR if hand == "left" else boots
         tips = np.array([transform_points(inverse(b), head.point[None])[0] for b in pose])
         ways = np.array([transform_directions(inverse(b), -head.axis[None])[0] for b in pose])
         ok |= find_postures(attempt.figure, tips, ways, "quick").violation <= 0.0
-    return np.flatnonzero(ok)
+    return ok
 
 
 def _plate_ball(restraint: Restraint) -> tuple[Array, float]:
@@ -244,7 +312,7 @@ def _plate_ball(restraint: Restraint) -> tuple[Array, float]:
     return centre, spread
 
 
-def _scattered(n: int) -> NDArray[np.int64]:
+def scattered(n: int) -> NDArray[np.int64]:
     """Return 0..n-1 in a fixed order that jumps about, so that an early stop is a fair sample."""
     step = max(1, int(n * 0.6180339887))
     while math.gcd(step, n) != 1:

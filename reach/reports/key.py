@@ -70,11 +70,14 @@ class KeyRow:
     note: str = ""
 
     def asks_about(self, finding: Finding) -> bool:
-        """Return whether this row has a say about the finding, whatever its verdict."""
+        """Return whether this row has a say about the finding, whatever its verdict.
+
+        A finding without a case holds for every one.
+        """
         return (
             finding.check == self.check
             and finding.step == self.step
-            and (not self.cases or finding.case in self.cases)
+            and (not self.cases or not finding.case or finding.case in self.cases)
             and set(self.about) <= set(finding.about)
         )
 
@@ -160,7 +163,7 @@ def comparison(rows: Sequence[KeyRow], differences: Sequence[str]) -> str:
 def _unmet(row: KeyRow, findings: Sequence[Finding]) -> list[str]:
     asked = [finding for finding in findings if row.asks_about(finding)]
     found = {finding.case for finding in asked}
-    missing = [case for case in row.cases if case not in found]
+    missing = [] if "" in found else [case for case in row.cases if case not in found]
     name = f"{row.fault or 'key'} (line {row.line})"
     sentences = [f"{name}: {what} was not answered." for what in _what(row, missing, asked)]
     for finding in asked:

@@ -1,6 +1,8 @@
 """Margins in words: "short by 0.180 m at least", "inside by 0.110 .. 0.160 m".
 
-Ends of an interval are rounded outward, so that no printed margin promises more than was shown.
+Ends of an interval are rounded outward, so that no printed margin promises more than was shown:
+what is left is rounded down, what is missing up. Only what is missing *at least* is rounded down,
+since more than was proved would not be proved.
 """
 
 from __future__ import annotations
@@ -14,6 +16,8 @@ _CUSTOMARY = {"m": "in", "N": "lbf", "N m": "ft lbf"}
 _DIGITS = {"m": 3, "": 2}
 _DIGITS_ELSE = 1
 _MOST_DIGITS = 9
+_MORE_DIGITS = 2
+"""So many more digits than it needs itself the upper end of an interval takes from the lower."""
 _UNSIZED = 1e-6
 """A shortage proved to be no larger than this, with no end below, says only that there is one."""
 _SLACK = 1e-4
@@ -42,6 +46,8 @@ def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
     'short, by how much is not known'
     >>> margin_text(-0.25, 0.1, "m")
     'between short by 0.250 m and inside by 0.100 m'
+    >>> margin_text(-1.1588, -1.1588, ""), margin_text(1.1588, 1.1588, "")
+    ('short by 1.16', 'inside by 1.15')
     """
     if math.isnan(low):
         return "not asked"
@@ -50,7 +56,7 @@ def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
     if -_UNSIZED <= high < 0.0 and math.isinf(low):
         return "short, by how much is not known"
     if high < 0.0:
-        return f"short by {span_text(-high, -low, unit, units)}"
+        return f"short by {_span(-high, -low, unit, units, up=True)}"
     if math.isinf(low) and math.isinf(high):
         return "margin unknown"
     if math.isinf(low):
@@ -62,21 +68,28 @@ def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
 
 
 def span_text(least: float, most: float, unit: str, units: str = "si") -> str:
-    """Return an amount known to lie in [least, most], both >= 0, as words.
+    """Return what is left, known to lie in [least, most], both >= 0, as words.
 
     Examples
     --------
     >>> span_text(0.11, 0.11, "m"), span_text(0.11, math.inf, "m")
     ('0.110 m', '0.110 m at least')
+    >>> span_text(0.0063, 0.01, "")
+    '0.006 .. 0.010'
     """
+    return _span(least, most, unit, units, up=False)
+
+
+def _span(least: float, most: float, unit: str, units: str, *, up: bool) -> str:
+    """Return an amount in [least, most] as words; one number is rounded ``up`` or down."""
     if math.isinf(least):
         return "an unlimited amount"
-    lower = _amount(least, unit, units, up=False)
     if least == most:
-        return lower
+        return _amount(least, unit, units, up=up)
+    lower = _amount(least, unit, units, up=False)
     if math.isinf(most):
         return f"{lower} at least"
-    upper = _amount(most, unit, units, up=True)
+    upper = _amount(most, unit, units, up=True, alike=least)
     if lower == upper:
         return lower
     if units == "si" or unit not in _CUSTOMARY:
@@ -84,20 +97,30 @@ def span_text(least: float, most: float, unit: str, units: str = "si") -> str:
     return f"{lower} .. {upper}"
 
 
-def _amount(value: float, unit: str, units: str, *, up: bool) -> str:
-    printed = _PRINTED.get(unit, unit)
-    text = _number(in_unit(value, printed), printed, up=up)
+def _amount(value: float, unit: str, units: str, *, up: bool, alike: float | None = None) -> str:
+    """Return an amount with its unit, with the digits that another one, ``alike``, needs."""
+    text = _number(value, _PRINTED.get(unit, unit), alike, up=up)
     other = _CUSTOMARY.get(unit)
     if units == "both" and other:
-        text += f" ({_number(in_unit(value, other), other, up=up)})"
+        text += f" ({_number(value, other, alike, up=up)})"
     return text
 
 
-def _number(value: float, unit: str, *, up: bool) -> str:
+def _number(value: float, unit: str, alike: float | None, *, up: bool) -> str:
+    value = in_unit(value, unit)
+    digits = _digits(value, unit, up=up)
+    if alike is not None:
+        others = _digits(in_unit(alike, unit), unit, up=not up)
+        digits = others if digits < others <= digits + _MORE_DIGITS else digits
+    return f"{_rounded(value, digits, up=up):.{digits}f} {unit}".rstrip()
+
+
+def _digits(value: float, unit: str, *, up: bool) -> int:
+    """Return how many digits show a value that is not 0 as what it is."""
     digits = _DIGITS.get(unit, _DIGITS_ELSE)
     while _rounded(value, digits, up=up) == 0.0 < value and digits < _MOST_DIGITS:
         digits += 1
-    return f"{_rounded(value, digits, up=up):.{digits}f} {unit}".rstrip()
+    return digits
 
 
 def _rounded(value: float, digits: int, *, up: bool) -> float:

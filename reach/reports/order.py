@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reach.finding import Finding, Verdict
 from reach.reports.margin import margin_text
@@ -52,7 +52,10 @@ class Entry:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """One question (check, step, names) with one verdict, and what was said for each case."""
+    """One question (check, step, names) with one verdict, and what was said for each case.
+
+    ``check`` names several, with commas, where they say the very same.
+    """
 
     check: str
     step: str
@@ -90,15 +93,22 @@ def _none(findings: Iterable[Finding], checks: tuple[str, ...]) -> str:
 
 
 def grouped(findings: Iterable[Finding], units: str = "si") -> tuple[Group, ...]:
-    """Return findings gathered by question and verdict; cases in the same words are one entry."""
+    """Return findings gathered by question and verdict; cases in the same words are one entry.
+
+    Checks that say the same of the same step, cases and margins included, are one group.
+    """
     gathered: dict[tuple[object, ...], list[Finding]] = {}
     for finding in findings:
         key = (finding.check, finding.step, finding.about, finding.verdict)
         gathered.setdefault(key, []).append(finding)
+    alike: dict[tuple[object, ...], list[Group]] = {}
+    for same in gathered.values():
+        one = same[0]
+        group = Group(one.check, one.step, one.about, one.verdict, _entries(same, units))
+        alike.setdefault((group.step, group.about, group.verdict, group.entries), []).append(group)
     return tuple(
-        Group(first.check, first.step, first.about, first.verdict, _entries(same, units))
-        for same in gathered.values()
-        for first in same[:1]
+        replace(groups[0], check=", ".join(group.check for group in groups))
+        for groups in alike.values()
     )
 
 

@@ -134,8 +134,9 @@ def _passes(findings: Iterable[Finding], width: int, units: str) -> Iterator[Ren
     passed = [finding for finding in findings if finding.verdict is Verdict.PASS]
     yield heading("PASSES", f"{_n(len(passed), 'answer')}, each inside by" if passed else "none")
     name_width = max((len(finding.check) for finding in passed), default=0)
-    cells = {id(f): (f.case, span_text(f.low, f.high, f.unit, units)) for f in passed}
-    chunk = max((len(": ".join(cell)) for cell in cells.values()), default=0)
+    cells = {id(f): (f.case, _left(f, units)) for f in passed}
+    lengths = (len(": ".join(cell)) for cell in cells.values())
+    chunk = max((length for length in lengths if length <= width // 2), default=0)
     for (step, about), checks in _by_question(passed).items():
         yield paragraph(f"step {step}: {' · '.join(about)}", 2, f"{SHAPE[Verdict.PASS]} ")
         for check, alike in checks.items():
@@ -143,6 +144,12 @@ def _passes(findings: Iterable[Finding], width: int, units: str) -> Iterator[Ren
             for row, line in enumerate(_packed(chunks, chunk, width - name_width - 4 - _GAP)):
                 label = check if row == 0 else ""
                 yield paragraph(line, 4, label.ljust(name_width + _GAP))
+
+
+def _left(finding: Finding, units: str) -> str:
+    """Return what is left, after which answer it is where its check gives several."""
+    span = span_text(finding.low, finding.high, finding.unit, units)
+    return f"{finding.answer}, {span}" if finding.answer else span
 
 
 def _by_question(

@@ -16,20 +16,19 @@ from reach.checks.clearance import closest_of
 from reach.checks.reach import lacking
 from reach.checks.wording import best_attempt
 from reach.files.people import load_population
-from reach.files.problem import InputError, Problem, listed, unknown
+from reach.files.problem import InputError
 from reach.files.procedure import LoadedProcedure, load_procedure
-from reach.files.question import COMMAND_LINE, questions, usual_way
 from reach.files.scene import LoadedScene, load_scene
 from reach.files.tables import is_kept, table_of
 from reach.finding import Finding, Verdict
 from reach.model.procedure import Drive, Ingress
-from reach.model.scene import Scene
 from reach.plan.grid import Candidate, Grid, TableOf, grid_of
 from reach.plan.per_target import PerTarget, per_target
 from reach.plan.ranking import MOST, Ranking, Served, Stands, rank
 from reach.plan.remedies import Remedy, remedies
 from reach.run import Outcome, outcome_of
 from reach.settings import wording
+from reach.settings.asking import asking_of
 from reach.settings.wording import heads
 from reach.site import Site, Situation, place_of
 from reach.situations import resolve
@@ -69,12 +68,17 @@ class Judged:
     @property
     def lacks(self) -> str:
         """What does not pass, in words: ``"open: ingress"``; empty when everything does."""
-        words = []
-        for verdict in (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW):
-            names = [finding.check for finding in self.findings if finding.verdict is verdict]
-            if names:
-                words.append(f"{verdict}: {', '.join(dict.fromkeys(names))}")
-        return "; ".join(words)
+        return lacks_of(self.findings)
+
+
+def lacks_of(findings: Sequence[Finding]) -> str:
+    """Return which checks do not pass, in words: ``"open: ingress"``; empty when all do."""
+    words = []
+    for verdict in (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW):
+        names = [finding.check for finding in findings if finding.verdict is verdict]
+        if names:
+            words.append(f"{verdict}: {', '.join(dict.fromkeys(names))}")
+    return "; ".join(words)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -162,12 +166,8 @@ def choose(
     """
     start = time.perf_counter()
     loaded = scene if isinstance(scene, LoadedScene) else load_scene(scene)
-    name = _restraint(loaded.scene, restraint)
-    names = _sockets(loaded.scene, sockets)
-    targets = list(dict.fromkeys(targets))
-    worker = asked.get("worker")
-    usual = usual_way(loaded, procedure.procedure, worker, targets) if procedure else {}
-    asking = questions(loaded, targets, usual, restraint=name, **asked)
+    request = asking_of(loaded, targets, restraint, sockets, procedure, **asked)
+    name, names, asking = request.restraint, request.sockets, request.steps
     site, asks = resolve(loaded.scene, loaded.meshes, asking.procedure, load_population, sizes)
     place = asks[0].place
     assert place is not None
@@ -191,7 +191,7 @@ def choose(
         each = per_target(site, asks, grid, tables, pick, stands) if len(heads(asks)) > 1 else ()
         if mend and not any(all_pass(one, each_judged) for one in each):
             changes = tuple(remedies(site, asks, kept, grid))
-    spread = _spread(procedure, asks[0].worker, targets)
+    spread = _spread(procedure, asks[0].worker, request.targets)
     if judged:
         limit = site.limit("reach_margin")
         notes = _notes(judged[0].served, asks, spread)
@@ -227,27 +227,6 @@ def tables_of(say: Say | None) -> TableOf:
         return table_of(figure, told)
 
     return tables
-
-
-def _restraint(scene: Scene, name: str | None) -> str:
-    """Return the restraint to set: the one given, or the only kind there is."""
-    if name is not None:
-        return name
-    feet = {n for n, one in scene.restraints.items() if one.kind == "foot restraint" and one.joints}
-    items = [n for n, item in scene.items.items() if item.kind in feet]
-    kinds = {scene.items[n].kind for n in items} or feet
-    if len(kinds) == 1:
-        return (items or sorted(feet))[0]
-    message = f"is missing; there are {listed([*items, *sorted(feet)])}"
-    raise InputError([Problem(COMMAND_LINE, "restraint", None, message)])
-
-
-def _sockets(scene: Scene, names: Sequence[str] | None) -> tuple[str, ...]:
-    known = scene.free_sockets
-    problems = [unknown("free socket", name, known) for name in names or () if name not in known]
-    if problems:
-        raise InputError([Problem(COMMAND_LINE, "sockets", None, text) for text in problems])
-    return tuple(dict.fromkeys(names or known))
 
 
 def placed_at(site: Site, ask: Situation, restraint: str, candidate: Candidate) -> Situation:

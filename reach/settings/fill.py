@@ -1,13 +1,14 @@
 """Blank settings of a procedure filled in: one setting for all that is done from one stand.
 
 A stand is a run of steps of one lane at one socket.  One setting that serves everything turned
-there is looked for first, then one for each step.  Checks judge the filled procedure like any
-other; what no setting was found for stays blank.
+there is looked for first, then one for each step.  Where nothing is turned the setting is the one
+that other steps need there, or one by which getting in passes.  Checks judge the filled procedure
+like any other; what no setting was found for stays blank.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -16,9 +17,10 @@ from reach.files.people import load_population
 from reach.files.procedure import LoadedProcedure, procedure_file
 from reach.files.scene import LoadedScene, read_files
 from reach.model.procedure import Drive
-from reach.plan.grid import TableOf, grid_of
-from reach.plan.ranking import Served, rank
+from reach.plan.grid import Candidate, TableOf, grid_of
+from reach.plan.ranking import rank
 from reach.settings.choose import Judged, judged_settings, standing_at, tables_of
+from reach.settings.standing import standing_setting
 from reach.settings.wording import sure
 from reach.site import Site, Situation
 from reach.situations import resolve
@@ -31,11 +33,19 @@ TOP = 6
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Stand:
-    """A run of steps of one lane at one socket whose setting is blank."""
+    """A run of steps of one lane at one socket whose setting is blank.
+
+    ``situations`` is everything asked in them, ``asks`` what is turned.
+    """
 
     socket: str
     steps: tuple[str, ...]
-    asks: tuple[Situation, ...]
+    situations: tuple[Situation, ...]
+
+    @property
+    def asks(self) -> tuple[Situation, ...]:
+        """What is turned."""
+        return tuple(one for one in self.situations if isinstance(one.action, Drive))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -58,15 +68,22 @@ def fill(
     )
     tables = tables_of(say)
     stands = blank_stands(procedure, situations)
-    settings: dict[str, Values] = {}
-    notes = []
-    for n, stand in enumerate(stands):
+    chosen: dict[str, Candidate] = {}
+    notes: dict[Stand, str] = {}
+    # Where nothing is turned comes last: what is needed there by then is known.
+    for n, stand in enumerate(sorted(stands, key=lambda one: not one.asks)):
         if say:
             say(n, len(stands), f"setting for {', '.join(stand.steps)}")
-        found, words = _stand(site, stand, tables)
-        settings |= found
-        notes.append(words)
-    return Filled(settings, tuple(notes))
+        if stand.asks:
+            found, notes[stand] = _stand(site, stand, tables)
+        else:
+            found, notes[stand] = _only_standing(site, stand, situations, chosen)
+        chosen |= found
+    restraints = {one.step: one.place.restraint for one in situations if one.place is not None}
+    settings: dict[str, Values] = {
+        step: written_setting(restraints[step], one.angles) for step, one in chosen.items()
+    }
+    return Filled(settings, tuple(notes[stand] for stand in stands))
 
 
 def write_fill(
@@ -95,31 +112,61 @@ def blank_stands(procedure: LoadedProcedure, situations: Sequence[Situation]) ->
         if run is not None and step.name in blank:
             run[2].append(step.name)
     return tuple(
-        Stand(where, tuple(steps), tuple(
-            s for s in situations if s.step in steps and isinstance(s.action, Drive)))
+        Stand(where, tuple(steps), tuple(s for s in situations if s.step in steps))
         for _, where, steps in runs
         if steps
     )  # fmt: skip
 
 
-def _stand(site: Site, stand: Stand, tables: TableOf) -> tuple[dict[str, Values], str]:
-    """Return step -> setting, and one sentence about it."""
+def _only_standing(
+    site: Site, stand: Stand, situations: Sequence[Situation], chosen: Mapping[str, Candidate]
+) -> tuple[dict[str, Candidate], str]:
+    """Return step -> setting where nothing is turned, and one sentence about it."""
+    needed = _needed(stand, situations, chosen)
+    found, words = standing_setting(site, stand.situations, needed)
+    return (
+        {stand.steps[0]: found} if found else {},
+        f"{stand.socket} ({', '.join(stand.steps)}): {words}.",
+    )
+
+
+def _needed(
+    stand: Stand, situations: Sequence[Situation], chosen: Mapping[str, Candidate]
+) -> list[Candidate]:
+    """Return the settings of other steps of the worker at this place: later ones, then earlier."""
+    mine = stand.situations[0]
+    assert mine.place is not None
+    before: list[Candidate] = []
+    after: list[Candidate] = []
+    for n, one in enumerate(situations):
+        place = one.place
+        if one.worker != mine.worker or place is None or place.name != stand.socket:
+            continue
+        if place.restraint is not mine.place.restraint:
+            continue
+        given = Candidate(place.name, place.setting, place.shown) if place.setting else None
+        found = chosen.get(one.step, given)
+        if found:
+            (after if n > situations.index(mine) else before).append(found)
+    return after + before[::-1]
+
+
+def _stand(site: Site, stand: Stand, tables: TableOf) -> tuple[dict[str, Candidate], str]:
+    """Return step -> setting where something is turned, and one sentence about it."""
     names = ", ".join(stand.steps)
-    if not stand.asks:
-        return {}, f"{stand.socket} ({names}): nothing is turned from there, so it stays blank."
     one = _best(site, stand.socket, stand.asks, tables)
     if one:
         served, lacks = one.served, f"; {one.lacks}" if one.lacks else ""
         words = f"{stand.socket} ({names}): {served.candidate.words}, worst margin "
         words = f"{words}{sure(one.worst)} at least{lacks}."
-        return {stand.steps[0]: _values(stand.asks[0], served)}, words
-    found: dict[str, Values] = {}
+        return {stand.steps[0]: served.candidate}, words
+    found: dict[str, Candidate] = {}
     missing = []
     for step in dict.fromkeys(ask.step for ask in stand.asks):
         mine = [ask for ask in stand.asks if ask.step == step]
         best = _best(site, stand.socket, mine, tables)
         if best:
-            found[step] = _values(mine[0], best.served)
+            found[step] = best.served.candidate
         else:
             missing.append(step)
     if found:
@@ -140,8 +187,3 @@ def _best(site: Site, socket: str, asks: Sequence[Situation], tables: TableOf) -
     stands = standing_at(site, asks, place.restraint_name)
     served = rank(site, grid, asks, TOP, stands=stands).served
     return next(iter(judged_settings(site, asks, served, place.restraint_name, 1)), None)
-
-
-def _values(ask: Situation, served: Served) -> Values:
-    assert ask.place is not None
-    return written_setting(ask.place.restraint, served.candidate.angles)

@@ -173,6 +173,14 @@ def test_a_hole_is_not_narrower_than_it_is():
     assert found.verdict is not Verdict.FAIL
 
 
+@pytest.mark.parametrize("tool", [{}, {"tool": "glove", "bit": None}])
+def test_it_answers_once_for_all_bodies_and_names_none(tool):
+    turn = step("s", "R", {**drive("easy"), **tool})
+    one = the("access", bench(), turn, sizes=["small", "medium", "large"])
+    assert one.case == ""
+    assert "small" not in one.because
+
+
 def test_what_the_tree_says_is_what_the_triangles_say():
     triangles = np.concatenate([np.eye(3)[None], 2.0 * np.eye(3)[None]])
     p, q = np.array([0.0, 0.0, 0.0]), np.array([0.1, 0.1, 0.1])

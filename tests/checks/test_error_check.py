@@ -2,6 +2,7 @@
 
 import itertools
 import math
+import re
 
 import numpy as np
 import pytest
@@ -53,6 +54,14 @@ def test_without_any_error_the_worst_case_is_the_margin_of_reach_by_the_worst_se
     assert likely.numbers["reached"] == likely.numbers["draws"] == 1000
     assert likely.low == pytest.approx(0.025 ** (1.0 / 1000) - 0.99, abs=1e-12)
     assert likely.high == pytest.approx(0.01)
+
+
+def test_each_of_its_answers_says_which_it_is():
+    worst, likely = both(world({"box": "1 mm"}))
+    assert worst.answer == "worst case"
+    low = 0.025 ** (1.0 / 1000)
+    assert likely.numbers["reached"] == 1000 and low > 0.996
+    assert likely.answer == "probability 99.6 % at least"
 
 
 def scaled(k):
@@ -213,6 +222,14 @@ def test_errors_that_cannot_be_borne_fail_by_proof():
     assert likely.verdict is Verdict.FAIL
     assert likely.numbers["proved out of reach"] > 100
     assert worst.fix and likely.fix
+
+
+@pytest.mark.parametrize("box", ["0.25 m", "0.3 m", "0.35 m", "0.4 m", "0.45 m"])
+def test_the_fix_of_a_worst_case_asks_for_no_less_than_is_missing(box):
+    worst, _ = both(world({"box": box}))
+    assert worst.verdict in (Verdict.OPEN, Verdict.REVIEW)
+    said = float(re.search(r"leaves ([0-9.]+) m more", worst.fix).group(1))
+    assert -worst.low <= said <= -worst.low + 0.001
 
 
 def test_what_is_neither_sure_nor_excluded_is_open():

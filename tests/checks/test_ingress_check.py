@@ -37,6 +37,12 @@ def with_post(at, **stand):
     return data
 
 
+def test_each_of_its_answers_says_which_it_is():
+    boots, hand = both(with_post(None))
+    assert boots.answer == "boots"
+    assert hand.answer == "hold on bar"
+
+
 def test_without_structure_boots_turn_out_freely():
     boots, _ = both(with_post(None))
     assert boots.verdict is Verdict.PASS and boots.low > 100.0

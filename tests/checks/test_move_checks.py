@@ -132,6 +132,15 @@ def test_written_sides_are_judged_as_they_are_written():
     assert the_move("corridor", data, move(route=ALONG, body=up)).verdict is Verdict.FAIL
 
 
+def test_the_body_is_held_farther_off_the_rail_where_no_side_passes():
+    # A shelf under the rail sticks out by 0.15 m over the whole breadth that hands reach.
+    data = wall(solids={"shelf": {"box": [8.0, 0.15, 2.6], "at": [3.5, 0.075, 0.0]}})
+    site, situation = situation_of(data, move())
+    corridor = corridor_of(site, situation)
+    assert all(aside[1] == pytest.approx(0.10) for aside in corridor.asides.values())
+    assert the_move("corridor", data, move()).low == pytest.approx(0.05, abs=1e-6)
+
+
 def test_what_is_carried_widens_the_tube():
     found = the_move("corridor", wall(), move(route=ALONG, carrying=["crate"]))
     assert found.numbers["radius"] > 0.55

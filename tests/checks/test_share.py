@@ -55,6 +55,13 @@ def test_what_everybody_reaches_has_the_share_of_all():
     assert found.numbers["limiting person's room"] > 0.0
 
 
+def test_its_answer_says_how_many_can_and_who_has_the_least_room():
+    found = the("share", world(40, limits=HALF), *EASY)
+    low = np.floor(interval(40, 40)[0] * 1000) / 10
+    who = found.numbers["limiting person"]
+    assert found.answer == f"40 of 40 can ({low:.1f} .. 100.0 %), limiting {who}"
+
+
 def test_what_nobody_reaches_is_proved_for_each_and_has_a_fix():
     found = the("share", world(40, limits=HALF), *FAR)
     assert (found.numbers["can"], found.numbers["cannot"]) == (0, 40)

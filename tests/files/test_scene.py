@@ -29,8 +29,9 @@ def test_the_nearest_shipped_scene_is_named():
     for name in shipped_scene_names():
         with pytest.raises(InputError, match=f"unknown scene '{name}x'; did you mean '{name}'"):
             load_scene(f"{name}x")
-    with pytest.raises(InputError, match="unknown scene 'qqqq'"):
-        load_scene("qqqq")
+    for far in ("qqqq", "nowhere", "bell"):
+        with pytest.raises(InputError, match=f"unknown scene '{far}'; there are"):
+            load_scene(far)
 
 
 def test_a_folder_without_a_scene_says_so(tmp_path):

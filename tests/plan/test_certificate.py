@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from exhaustive import asked, no_table, searched, yard
+from exhaustive import asked, every_setting, no_table, searched, worst_margins, yard
 
 from reach.finding import Verdict
-from reach.plan.grid import figure_of_ask, grid_of, in_boots
+from reach.plan.grid import figure_of_ask, grid_of, in_boots, shortage_of
 from reach.plan.ranking import rank
 from reach.settings.wording import none_found
 from reach.site import boots_from_setting, socket_pose
@@ -139,6 +139,60 @@ def test_settings_between_detents_do_not_contradict_a_bound_over_a_socket(seed):
     assert finding_of(asks, grid, ranking).verdict is Verdict.FAIL
     settings = random_settings(rng, site, grid.restraint, N_TRIES // (2 * N_SITES))
     assert not tried(site, asks, grid, settings).any()
+
+
+def apart(d):
+    """Targets fore and aft of the boots, so far apart that no one setting serves both."""
+    bolts = {
+        "aft": {"at": [-d, 0.2, 1.5], "axis": [1, 0, 0]},
+        "fore": {"at": [d, 0.2, 1.5], "axis": [-1, 0, 0]},
+    }
+    data = yard(fasteners=bolts)
+    data["solids"] = {}
+    data["restraints"]["stand"]["chain"][0] |= {"from": "-180 deg", "to": "180 deg"}
+    return data
+
+
+@pytest.mark.parametrize(("d", "sizes"), [(1.6, None), (1.65, ["small", "large"]), (1.9, None)])
+def test_targets_that_exclude_each_other_are_proved_setting_by_setting(d, sizes):
+    """No bound over the socket excludes either; for every single setting some bound does."""
+    site, asks = asked(apart(d), ("fore", "aft"), "R", sizes=sizes, hand="either")
+    grid, ranking = searched(site, asks, sockets=("SK1",))
+    assert (grid.alone["SK1"] <= 0.0).all()
+    assert grid.is_excluded
+    short = grid.short["SK1"]
+    assert not short.whole
+    finding = finding_of(asks, grid, ranking)
+    assert finding.verdict is Verdict.FAIL
+    assert finding.high == -short.metres
+    assert "serves fore, aft" in finding.because
+    # The slow twin, which knows of no bound, finds no setting either.
+    assert worst_margins(site, asks, ("SK1",)) == {}
+    settings = [("SK1", angles) for angles in every_setting(grid.restraint)]
+    assert not tried(site, asks, grid, settings).any()
+
+
+def test_each_of_two_targets_that_exclude_each_other_is_reached_by_itself():
+    """So the tries of the test above could have contradicted the proof."""
+    site, asks = asked(apart(1.6), ("fore", "aft"), "R", hand="either")
+    grid, _ = searched(site, asks, sockets=("SK1",))
+    settings = [("SK1", angles) for angles in every_setting(grid.restraint)]
+    reached = [tried(site, [ask], grid, settings) for ask in asks]
+    assert all(some.any() for some in reached)
+    assert not np.logical_and(*reached).any()
+
+
+def test_the_shortage_of_several_targets_together_is_never_overstated():
+    """It may understate: a setting that one target excludes is not asked about the others."""
+    site, asks = asked(apart(1.6), ("fore", "aft"), "R", hand="either")
+    grid, _ = searched(site, asks, sockets=("SK1",))
+    every = replace(grid, rows=np.stack([np.zeros(len(grid.angles), int),
+                                         np.arange(len(grid.angles))], axis=1))  # fmt: skip
+    rows = np.arange(len(grid.angles))
+    each = [shortage_of(site, every, ask, rows, sharp=True) for ask in asks]
+    worst = np.max(each, axis=0)
+    assert (worst > 0.0).all()
+    assert 0.0 < grid.short["SK1"].metres <= worst.min() + 1e-9
 
 
 def test_joints_without_detents_give_no_certificate_from_samples():

@@ -82,6 +82,56 @@ def test_the_other_hand_serves_where_it_is_left_open():
     assert "reaches x" in reach_of(data, hand.served, hand="left").because
 
 
+EDGE = {"at": [1.9, 0.0, 1.5], "axis": [-1, 0, 0]}
+"""Out of reach of a ratchet, whose drive sits beside the fist; a power drive's sticks out ahead."""
+
+
+def test_another_tool_that_the_bolt_takes_serves_in_the_scene():
+    data = data_of(EDGE, tools=["ratchet", "power-drive"])
+    _, _, found = changes(data, tool="ratchet")
+    (other,) = [one for one in found if one.words == "Turn x with power-drive"]
+    at = reach_of(data, other.served, tool="power-drive")
+    assert "reaches x" in at.because
+    assert other.served.worst == pytest.approx(at.numbers["margin radius"], abs=0.011)
+    assert "reaches x" not in reach_of(data, other.served, tool="ratchet").because
+
+
+@pytest.mark.parametrize(
+    ("tools", "heads"),
+    [
+        (["ratchet"], "16 mm"),  # the bolt takes no other tool
+        (["ratchet", "glove"], "16 mm"),  # the gloved hand does not reach it either
+        (["ratchet", "power-drive"], "99 mm"),  # no bit fits its head
+    ],
+)
+def test_no_tool_is_named_that_does_not_fit_or_does_not_serve(tools, heads):
+    data = data_of(EDGE, tools=tools)
+    data["fasteners"]["x"]["head"] = heads
+    _, _, found = changes(data, tool="ratchet")
+    assert [one.words for one in found if one.words.startswith("Turn")] == []
+
+
+def test_another_tool_is_tried_for_one_of_several_targets_while_the_rest_keep_theirs():
+    data = data_of(EDGE, tools=["ratchet", "power-drive"])
+    data["fasteners"]["y"] = {
+        **data["fasteners"]["x"],
+        "at": [1.5, -0.2, 1.5],
+        "tools": ["ratchet"],
+    }
+    site, asks = asked(data, ("y", "x"), "R", tool="ratchet")
+    grid, ranking = searched(site, asks, sockets=("SK1",))
+    assert not ranking.served
+    found = remedies(site, asks, asks[0].place.restraint, grid)
+    (other,) = [one for one in found if one.words.startswith("Turn")]
+    assert other.words == "Turn x with power-drive"
+    served = other.served
+    for name, tool in (("y", "ratchet"), ("x", "power-drive")):
+        angles = {k: f"{float(np.degrees(v))!r} deg" for k, v in served.candidate.angles.items()}
+        one = step(name, "R", drive(name, tool=tool), setting=angles, where="SK1")
+        (verdict,) = findings_of(data, one, only=("reach",))
+        assert f"reaches {name}" in verdict.because
+
+
 def test_every_change_has_a_witness_and_there_is_one_of_a_kind_at_most():
     _, _, found = changes(data_of(FAR))
     assert found

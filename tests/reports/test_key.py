@@ -45,6 +45,11 @@ def test_a_case_that_was_not_run_is_named() -> None:
     ]
 
 
+def test_a_finding_that_holds_for_every_body_meets_a_row_for_some() -> None:
+    found = finding("access", -1.0, -0.5, case="")
+    assert compare([row("access", cases=("small", "large"))], [found]) == []
+
+
 def test_a_blank_case_asks_for_every_case_that_was_run() -> None:
     found = (finding("reach", -1.0, -0.5, case="small"), finding("reach", 0.1, 0.2, case="large"))
     assert compare([row("reach")], found) == [

@@ -45,6 +45,31 @@ def test_both_systems_stand_side_by_side() -> None:
     assert margin_text(0.349, 0.349, "rad", "both") == "inside by 19.9 deg"
 
 
+@pytest.mark.parametrize("unit", ["m", "rad", "N m", "N", ""])
+@given(value=st.floats(1e-6, 1e3))
+def test_one_number_never_shows_less_missing_or_more_left_than_there_is(
+    value: float, unit: str
+) -> None:
+    def shown(text: str) -> float:
+        return float(re.findall(r"\d+\.\d+", text)[0])
+
+    inside = math.degrees(value) if unit == "rad" else value
+    slack = 2e-5
+    assert shown(margin_text(-value, -value, unit)) >= inside - slack
+    assert shown(margin_text(value, value, unit)) <= inside + slack
+
+
+def test_a_load_beyond_what_is_borne_is_rounded_up_and_a_proved_one_down() -> None:
+    assert margin_text(-1.1588, -1.1588, "") == "short by 1.16"
+    assert margin_text(-1.1588, -1.1512, "") == "short by 1.15 .. 1.16"
+    assert margin_text(-INF, -1.1588, "") == "short by 1.15 at least"
+
+
+def test_both_ends_show_as_many_digits() -> None:
+    assert margin_text(0.0063, 0.01, "") == "inside by 0.006 .. 0.010"
+    assert margin_text(1e-9, 0.2, "m") == "inside by 0.000000001 .. 0.200 m"
+
+
 def test_a_shortage_too_small_to_print_does_not_print_as_zero() -> None:
     assert margin_text(-INF, -0.0004, "m") == "short by 0.0004 m at least"
 

@@ -81,6 +81,25 @@ def test_sizes_that_differ_in_the_margin_alone_keep_their_margins() -> None:
     ]
 
 
+def test_checks_that_say_the_same_are_one_paragraph() -> None:
+    blank = "The setting is blank, so nothing is placed."
+    names = ("reach", "inner", "clearance", "sight", "error")
+    opens = [
+        finding(name, -math.inf, math.inf, case=case, because=blank)
+        for name in names
+        for case in ("small", "large")
+    ]
+    share = finding("share", -0.9, 0.1, unit="", because=blank)
+    text = render_table(outcome((*opens, share)))
+    told = part(text, "UNKNOWN")
+    assert "UNKNOWN: OPEN OR UNDER REVIEW  11 answers" in told
+    assert "OPEN  reach, inner, clearance, sight, error, step turn-IB2" in told
+    assert "small, large: margin unknown" in told
+    assert told.count(blank) == 2  # once for all of them, once where the margin is another
+    other = finding("glove", -math.inf, math.inf, case="small", because=blank)
+    assert len(grouped((*opens, share, other))) == 3
+
+
 def test_no_line_says_pass_for_what_is_open_or_failed() -> None:
     text = render_table(outcome(OPENS + FAILS))
     body = text[text.index("\n\nUNREACHABLE") : text.index("\n\nCOUNTS")]
@@ -107,6 +126,27 @@ def test_each_pass_stands_with_its_margin_for_each_size() -> None:
     assert "step turn-IB2: W1 · IB2 · PT-1 · SK3" in told
     assert "reach small: 0.110 .. 0.160 m medium: 0.120 m at least" in told
     assert "torque small, medium: 12.0 N m" in told
+
+
+def test_two_answers_of_one_check_say_which_is_which() -> None:
+    likely = "probability 99.6 % at least"
+    mixed = (
+        finding("error", 0.012, 0.02, numbers={"answer": "worst case"}),
+        finding("error", 0.006, 0.01, unit="", numbers={"answer": likely}),
+        finding("reach", 0.1, 0.2),
+    )
+    told = words(part(render_table(outcome(mixed)), "PASSES"))
+    assert "error medium: worst case, 0.012 .. 0.020 m" in told
+    assert f"medium: {likely}, 0.006 .. 0.010" in told
+    assert "reach medium: 0.100 .. 0.200 m" in told
+
+
+def test_a_long_answer_does_not_push_the_others_apart() -> None:
+    sizes = tuple(finding("reach", 0.1, 0.1 + k, case=case) for k, case in enumerate("abc"))
+    long = finding("share", 0.1, 0.2, unit="", numbers={"answer": "876 of 1000 can " * 4})
+    rows = part(render_table(outcome((*sizes, long))), "PASSES").splitlines()
+    (row,) = (row for row in rows if "reach" in row)
+    assert all(f"{case}:" in row for case in "abc")
 
 
 def test_what_was_not_asked_is_said_and_is_not_a_pass() -> None:

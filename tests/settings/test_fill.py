@@ -128,15 +128,61 @@ def test_nothing_blank_is_said_and_the_copy_is_the_same(yard):
     assert second.read_bytes() == first.read_bytes()
 
 
-def test_a_place_where_nothing_is_turned_stays_blank_and_is_said(yard):
-    stand = STEPS.split("[[steps]]")[0] + (
-        '[[steps]]\nname = "stand"\nlane = "W1"\nwhere = "SA"\nrestraint = "stand"\n'
-        'actions = [{ do = "ingress" }]\n'
-    )
-    (yard / "procedure.toml").write_text(stand)
+STAND = """[[steps]]
+name = "stand"
+lane = "W1"
+where = "SA"
+restraint = "stand"
+actions = [{ do = "ingress" }]
+"""
+GIVEN = 'setting = { clocking = "60 deg", pitch = "0 deg" }\n'
+
+
+def filled(yard, text):
+    """The copy of a procedure, and what the call said."""
+    (yard / "procedure.toml").write_text(text)
     result = call("check", "yard", "--fill", str(yard / "filled.toml"))
-    assert "nothing is turned from there, so it stays blank" in result.stderr
-    assert (yard / "filled.toml").read_text() == stand
+    return result, (yard / "filled.toml").read_text()
+
+
+def test_a_place_where_nothing_is_turned_gets_a_setting_by_which_getting_in_passes(yard):
+    result, copy = filled(yard, STEPS.split("[[steps]]")[0] + STAND)
+    assert "by which getting in passes" in result.stderr
+    assert copy.count("setting = ") == 1
+    assert result.exit_code == 0, result.output
+
+
+def test_getting_in_takes_the_setting_that_a_later_step_gives_there(yard):
+    turn = STEPS.split("[[steps]]")[1].replace("# set by", f"\n{GIVEN}# set by")
+    result, copy = filled(yard, STEPS.split("[[steps]]")[0] + STAND + "[[steps]]" + turn)
+    assert "SA (stand): clocking +60 deg, pitch +0 deg, as other steps need it" in result.stderr
+    lines = [line for line in copy.splitlines() if line.startswith("setting")]
+    assert lines[0].replace("+", "") == lines[1]
+    assert result.exit_code == 0, result.output
+
+
+def test_getting_in_takes_the_setting_that_is_found_for_a_later_visit(yard):
+    scene = (yard / "scene.toml").read_text()
+    second = ", SB = { at = [0, 0.3, 0], axis = [0, 0, 1], zero = [1, 0, 0] } }\nhandrails"
+    (yard / "scene.toml").write_text(scene.replace(" }\nhandrails", second))
+    away = STAND.replace("SA", "SB").replace('"stand"\nlane', '"away"\nlane') + GIVEN
+    result, copy = filled(
+        yard, STEPS.split("[[steps]]")[0] + STAND + away + "[[steps]]" + STEPS.split("[[steps]]")[1]
+    )
+    assert "as other steps need it there" in result.stderr
+    lines = [line for line in copy.splitlines() if line.startswith("setting")]
+    assert lines[0] == lines[2] and len(lines) == 3
+    assert result.exit_code == 0, result.output
+
+
+def test_where_nobody_can_stand_getting_in_stays_blank_and_is_said(yard):
+    scene = (yard / "scene.toml").read_text()
+    wall = "solids = { wall = { box = [1.0, 1.0, 0.3], at = [0, 0, 1.4] },"
+    (yard / "scene.toml").write_text(scene.replace("solids = {", wall))
+    text = STEPS.split("[[steps]]")[0] + STAND
+    result, copy = filled(yard, text)
+    assert "no setting was found by which getting in passes" in result.stderr
+    assert copy == text
     assert result.exit_code == 3
 
 

@@ -117,9 +117,9 @@ def _known(loaded: LoadedScene, worker: str | None, partner: str | None) -> None
     """Refuse a worker who is not there, and a partner who is at no place."""
     from reach.answer import mistyped
     from reach.files.moves import place_problem
-    from reach.files.problem import InputError, unknown
+    from reach.files.problem import InputError, Problem, unknown
 
-    problems = []
+    problems: list[Problem] = []
     if worker is not None and worker not in loaded.scene.workers:
         message = unknown("worker", worker, loaded.scene.workers)
         problems += mistyped("--worker", message).problems

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -166,7 +166,7 @@ def returns_of(
     return Returns(
         least,
         home_map(site, least, counted, partner),
-        places_of(site, least, counted, partner),
+        _worst(places_of(site, one, counted, partner) for one in standing),
         steps,
         counted,
         site.limit("return_time"),
@@ -199,6 +199,11 @@ def places_of(site: Site, situation: Situation, swaps: int, partner: str) -> tup
             )
         )
     return tuple(found)
+
+
+def _worst(each: Iterable[tuple[Home, ...]]) -> tuple[Home, ...]:
+    """Return for every place the body that is brought home latest: stations depend on it."""
+    return tuple(max(same, key=lambda home: home.brought) for same in zip(*each, strict=True))
 
 
 def _steps(

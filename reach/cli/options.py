@@ -93,8 +93,8 @@ Pictures = Annotated[
     typer.Option(
         "--pictures",
         metavar="DIR",
-        help="Draw each worksite from outside and from the worker's eyes, and each move along rails, "
-        "into this folder.",
+        help="Draw each worksite from outside and from the worker's eyes, and each move along "
+        "rails, into this folder.",
     ),
 ]
 Expect = Annotated[

@@ -244,7 +244,9 @@ def _rests(routes: Routes, choice: Choice, units: str) -> Iterator[RenderableTyp
     span = routes.site.limit("place_span")
     yield paragraph(f"From a place to a rail: {sourced(span, units)}", 2)
     hands = routes.site.limit("hands_free")
-    yield paragraph(f"Hands free: {choice.hands}; {sourced(hands, units)}", 2)
+    wanted = sourced(hands, units).replace(f"{hands.value:.2f}", f"{hands.value:.0f}", 1)
+    yield paragraph(f"Hands free: {choice.hands}; wanted {wanted}", 2)
+    yield paragraph("'next, left': the span to what comes next, and what is left of its limit.", 2)
 
 
 def sourced(limit: Limit, units: str = "si") -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -129,7 +130,7 @@ def test_minutes_home_are_drawn_and_what_is_beyond_is_crossed_out(loaded, tmp_pa
 def test_minutes_get_ever_darker():
     light = [sum(w * v for w, v in zip((0.2126, 0.7152, 0.0722), rgb(c), strict=True))
              for c in (graded(k / 40) for k in range(41))]  # fmt: skip
-    assert all(b < a for a, b in zip(light, light[1:], strict=False))
+    assert all(b < a for a, b in pairwise(light))
     assert light[0] - light[-1] > 150
     assert graded(0.4) == MINUTES[2]
     assert RAIL_USED not in MINUTES

@@ -52,6 +52,9 @@ THICK, THIN = 0.05, 0.022
 """Radius of rails that are used and of others as drawn, m: true ones would not be seen."""
 
 _TUBE, _HAZARD = 0.20, 0.16
+CLOSE = 0.5
+"""A move smaller than this share of what is drawn with its line is also drawn nearer."""
+
 _SECOND = math.radians(70.0)
 _AROUND = 4.0
 """Rails and hazards within this of the way are drawn, m."""
@@ -66,22 +69,35 @@ class MoveStudio(Studio):
     def picture(self, move: Move) -> Image.Image:
         """Return the picture of a move: two views, one above the other, with what was found."""
         sheet = framed(move_frame(move))
-        points = subject(move)
+        points, near = subject(move), subject(move, with_line=False)
         around = move.situation.surroundings
         self._build(move, points)
-        for k, way in enumerate(sides_of(points, outs_of(move), around)):
-            self._lay(sheet, k, way, points, move_notes(move), bodies_of(move))
+        # Beside a line that comes from far a short move would not be seen.
+        is_short = _size(near) < CLOSE * _size(points)
+        views = [(points, ""), (near, ", nearer") if is_short else (points, "")]
+        line = near if move.route is None else move.route.points
+        ways = sides_of(line, outs_of(move), around)
+        for k, (way, (held, words)) in enumerate(zip(ways, views, strict=True)):
+            self._lay(sheet, k, way, held, move_notes(move), bodies_of(move), words)
         return sheet
 
     def _lay(
-        self, sheet: Image.Image, k: int, way: Array, points: Array, notes: Notes, rows: Array
+        self,
+        sheet: Image.Image,
+        k: int,
+        way: Array,
+        points: Array,
+        notes: Notes,
+        rows: Array,
+        words: str = "",
     ) -> None:
         """Draw view number ``k`` of what is built, with its notes and where it is taken from."""
         camera = fitted(points, way, HALF[0] / HALF[1])
         left, top = VIEW[0], VIEW[1] + k * (HALF[1] + BAND)
         pen = Pen(sheet)
         pen.box((left, top, left + HALF[0], top + BAND), PAPER, round_=0)
-        pen.text((left + 14.0, top + 0.5 * BAND), side_words(self.site.scene, way), 15.0, INK, True)
+        seen = f"{side_words(self.site.scene, way)}{words}"
+        pen.text((left + 14.0, top + 0.5 * BAND), seen, 15.0, INK, True)
         pen.rule((left, top), (left + HALF[0], top), INK, 2)
         sheet.paste(Image.fromarray(self.bare_view(camera)), (left, top + BAND))
         overlay, over = new_sheet(*HALF)
@@ -127,7 +143,11 @@ class MoveStudio(Studio):
             )  # fmt: skip
 
 
-def subject(move: Move) -> Array:
+def _size(points: Array) -> float:
+    return float(np.linalg.norm(np.ptp(points, axis=0)))
+
+
+def subject(move: Move, with_line: bool = True) -> Array:
     """Return the points that a picture of a move has to hold, shape (n, 3), m, world."""
     points = []
     if move.route is not None:
@@ -141,12 +161,15 @@ def subject(move: Move) -> Array:
         points.append(np.array([spot for _, spot in ends_of(move)]))
     if move.corridor is not None:
         axis = move.corridor.axis.reshape(-1, 3)
+        rows = body_rows(move)[0]
+        points += [rows[:, :3], rows[:, 3:6]]
         for way in np.concatenate([np.eye(3), -np.eye(3)]):
             points.append(axis + move.corridor.radius * way)
-    if move.led is not None:
+    if with_line and move.led is not None:
         points.append(move.led.route.points)
-    marks = [mark for finding in move.findings for mark in finding.marks if mark.bad]
-    points += [np.asarray(mark.points, float) for mark in marks]
+    if with_line or not points:
+        marks = [mark for finding in move.findings for mark in finding.marks if mark.bad]
+        points += [np.asarray(mark.points, float) for mark in marks]
     return np.concatenate(points) if points else np.zeros((1, 3))
 
 

@@ -141,7 +141,7 @@ def _panel(pen: Pen, frame: Frame) -> None:
     if not frame.found:
         return
     y = _heading(pen, (x, y + 10), frame.found)
-    end = bottom - frame.key.height - 6
+    end = bottom - frame.key.height - 18
     findings = frame.findings
     y = _told(pen, findings, (x, y), width, end - _listed_height(findings))
     y = _listed(pen, findings, (x, y), width, end)
@@ -192,7 +192,8 @@ def _cut(
     lines = wrapped(words, _SMALL, width, is_bold)
     room = max(1, min(_MOST_WORDS + 2, int((end - at[1]) / (1.28 * _SMALL))))
     if len(lines) > room:
-        lines = [*lines[: room - 1], f"{lines[room - 1]} …"]
+        last = shortened(f"{lines[room - 1]} …", _SMALL, width, is_bold)
+        lines = [*lines[: room - 1], last]
     y = at[1]
     for line in lines:
         pen.text((at[0], y + 0.64 * _SMALL), line, _SMALL, INK, is_bold)

@@ -9,13 +9,15 @@ from reach.geometry.compiled import is_cached
 from reach.lines import taut
 from reach.lines.pulling.tightening import tighten
 from reach.table import flood, scores
-from reach.worker import bound, cells, many, margin, posing, search, two_hands, volume, ways
+from reach.worker import bound, cells, cover, many, margin, posing, search, two_hands, volume, ways
 
 _ENTRIES = (
     bound._shortages,
     search._solve_many,
     margin._shells,
     ways._walk,
+    cover._grow,
+    cover._settle,
     two_hands._solve_pairs,
     posing.pose_search,
     posing.fault_of,
@@ -55,6 +57,7 @@ def warm_up() -> None:
     found = search.find_postures(figure, tip, ahead)
     margin.reach_margin(figure, tip, ahead, found.x[0])
     ways.walk_ways(figure, tip[None, None], ahead[None, None], np.ones(1, np.int64), found.x[0])
+    cover.prove_ball(figure, tip, ahead, found.x[0], cover.MOST)
     bound.shortage(figure, tip, ahead)
     two_hands.find_two_handed(figure, Grip(), tip, ahead, tip + 0.1 * ahead[[1, 0, 2]])
     wall = build(np.array([[[5.0, -9.0, -9.0], [5.0, 9.0, -9.0], [5.0, 0.0, 9.0]]]))

@@ -1,12 +1,14 @@
 """Question. Is the fastener still reached when socket, fastener and setting are a little off?
 
-Two answers. *Worst case*: whatever the errors add up to; the shift is a bound, the reach that it
-is taken from is measured. *Probability*: the share of drawn errors that are reached, by sampling.
+Two answers. *Worst case*: whatever the errors add up to, by bound and proof alone. *Probability*:
+the share of drawn errors that are reached, by sampling.
 
-Margin. Worst case: metres of reach left, with the tolerance of the tool's axis cut by the
-largest turn of the boots, less the largest shift of the fastener (errors of socket and fastener,
-and each joint's angle on its lever); at best what an error that may point any way leaves, where
-one hand alone may do it and every other one is proved farther out than that.
+Margin. Worst case: metres that are proved beyond the largest shift of the fastener (errors of
+socket and fastener, and each joint's angle on its lever), with the tolerance of the tool's axis
+cut by the largest turn of the boots: every point of a ball about the fastener's place is shown to
+have a posture, by small balls that one posture each serves. It is driven no farther than 0.05 m
+beyond what is asked. At best what an error that may point any way leaves, where one hand alone
+may do it and every other one is proved farther out than that.
 Probability: the exact 95 % interval of the share, less what is asked. A draw counts as reached
 when a posture can be carried all the way to it, and speaks for the high end unless it is proved
 out of reach for every hand that may do it.
@@ -15,12 +17,12 @@ Limit. ``worst_error`` and ``reach_probability`` of the scene's limits. ``tolera
 stations, fasteners and joints: a box holds the error each way; a sigma counts as 3 of itself in
 the worst case and is normal in the draws.
 
-Blind spots. The reach is measured in 60 directions, less the most by which they were ever seen
-to flatter (0.05 m), or where that says more in 1000 directions every 5 mm, less 5 mm: measured,
-not proved. By joint limits alone, as the margin of reach: clearance and sight are not looked at,
-nor is the direction of a fastener's axis. Errors are drawn independently and evenly over a box.
-The way to a draw is looked at every 5 mm, on to the next whole step. What has no tolerance is
-taken as exact.
+Blind spots. By joint limits alone, as the margin of reach: clearance and sight are not looked at.
+All that the errors can do is enclosed in one ball and one cone of directions, so more is asked
+than can happen; the ball that is proved stops short of the reach there is, by some millimetres to
+centimetres near a limit, and none larger than 0.3 m is tried. A normal error beyond 3 sigma is
+outside the worst case. Errors are drawn independently and evenly over a box. The way to a draw is
+looked at every 5 mm, on to the next whole step. What has no tolerance is taken as exact.
 """
 
 from __future__ import annotations
@@ -37,20 +39,21 @@ from reach.checks.wording import (
     finding_on,
     head_mark,
     not_asked,
+    point,
     ranked_attempts,
     standing,
     who,
 )
-from reach.finding import Finding
+from reach.finding import Finding, Mark
+from reach.geometry import transform_points
 from reach.proportion import LEVEL, interval, percent
 from reach.site import Site, Situation
-from reach.straying import STEP, Strays, Ways, Worst, strays_of, ways_of, worst_of
+from reach.straying import Strays, Ways, Worst, strays_of, ways_of, worst_of
 from reach.units import text_of
 from reach.work import Attempt
 from reach.worker.bound import shortage
-from reach.worker.figure import Figure, Grip, figure_of
-from reach.worker.margin import reach_margin, sphere_points
-from reach.worker.search import find_postures
+from reach.worker.cover import Cover, prove_ball
+from reach.worker.figure import Grip, figure_of
 from reach.worker.ways import walk_ways
 
 Array = NDArray[np.float64]
@@ -64,15 +67,8 @@ N_DRAWS = 1000
 RUNG = math.radians(0.5)
 """The axis tolerance is cut in whole steps of this, so that a larger turn never leaves more."""
 
-WORST_SEEN = 0.05
-"""Most (m) by which margins in 60 directions were above those in 146 in the trial that gave
-`reach.worker.margin.WITHIN`, which holds for 95 of 100 only."""
-
-N_CLOSE, CLOSE = 1000, 0.06
-"""Directions looked at every `STEP` up to so far (m): no point is then `STEP` from one tried."""
-
-N_TOGETHER = 20
-"""So many of them share the searches that a call of `walk_ways` may spend."""
+BEYOND = 0.05
+"""The ball that is proved is driven so much (m) beyond what is asked, no farther."""
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -108,23 +104,28 @@ def _open(site: Site, situation: Situation, because: str) -> Finding:
 def _worst(site: Site, situation: Situation, strays: Strays, tried: list[Attempt]) -> Finding:
     limit = site.limit("worst_error")
     worst = worst_of(site, situation, strays)
-    low, hand = -math.inf, tried[0].hand
-    for attempt in tried:
-        if attempt.short > 0.0 or attempt.witness is None:
-            continue
-        kept = _kept(site, attempt, worst)
-        if kept - worst.shift > low:
-            low, hand = kept - worst.shift, attempt.hand
-        if low >= limit.value:
+    wanted = worst.shift + max(0.0, limit.value) + BEYOND
+    able = [one for one in tried if one.short <= 0.0 and one.witness is not None]
+    attempt, cover = able[0], _proved(site, able[0], worst, wanted)
+    for other in able[1:]:
+        if cover.radius >= wanted:
             break
+        more = _proved(site, other, worst, wanted)
+        if more.radius > cover.radius:
+            attempt, cover = other, more
+    low = cover.radius - worst.shift
     high = max(low, _most_left(tried) - worst.sure)
     assert situation.head is not None
-    left = f"{text_of(low, 'm')} of reach is left" if low >= 0.0 else _lacking(low)
     because = (
         f"Worst case: errors move {situation.head.name} by {text_of(worst.shift, 'm')} and turn "
-        f"the boots by {text_of(worst.turn, 'rad')} at most; {left} for {who(situation)} "
-        f"{standing(situation)} ({hand} hand; the shift by bound, the reach measured)."
+        f"the boots by {text_of(worst.turn, 'rad')} at most; {_told(cover, low)} for "
+        f"{who(situation)} {standing(situation)} ({attempt.hand} hand, by joint limits)."
     )
+    marks = [head_mark(situation, high < limit.value)]
+    if low < limit.value and not np.isnan(cover.blocked).any():
+        at = point(_in_world(attempt, cover.blocked))
+        marks.append(Mark("point", (at,), "not proved from here on"))
+        because += f" The proof ends at ({', '.join(f'{v:.3f}' for v in at)}) m, world."
     return finding_on(
         NAME,
         situation,
@@ -134,14 +135,30 @@ def _worst(site: Site, situation: Situation, strays: Strays, tried: list[Attempt
         "m",
         (limit, site.limit("axis_tolerance")),
         "" if low >= limit.value else _fix(low - limit.value),
-        (head_mark(situation, high < limit.value),),
+        tuple(marks),
         {
             "answer": "worst case",
             "largest shift": worst.shift,
             "largest turn": worst.turn,
             "sure shift": worst.sure,
+            "proved radius": max(0.0, cover.radius),
         },
     )
+
+
+def _told(cover: Cover, low: float) -> str:
+    if math.isinf(low):
+        return "nothing is proved with an axis tolerance cut by so much"
+    spare = f"{text_of(low, 'm')} to spare" if low >= 0.0 else f"{enough(-low)} too little"
+    return f"every point up to {text_of(cover.radius, 'm')} off is proved to be reached, {spare},"
+
+
+def _in_world(attempt: Attempt, offset: Array) -> Array:
+    """Return a point given from the target in the boot frame of the right-handed question."""
+    found: Array = transform_points(attempt.world_from_boots, (attempt.target.tip + offset)[None])[
+        0
+    ]
+    return found
 
 
 def _most_left(tried: list[Attempt]) -> float:
@@ -158,85 +175,35 @@ def _most_left(tried: list[Attempt]) -> float:
     return most if all(one.short > most for one in tried if one is not able[0]) else math.inf
 
 
-def _lacking(low: float) -> str:
-    if math.isinf(low):
-        return "no reach is sure with an axis tolerance cut by so much"
-    return f"{enough(-low)} more of reach is needed"
-
-
 def _fix(low: float) -> str:
     if math.isinf(low):
         return "Hold the joints of the restraint to smaller errors."
     return f"Choose a setting that leaves {enough(-low)} more, or hold the places closer."
 
 
-def _kept(site: Site, attempt: Attempt, worst: Worst) -> float:
-    """Return the margin of reach, m, with the axis tolerance cut by the turn; -inf if unknown.
+def _proved(site: Site, attempt: Attempt, worst: Worst, wanted: float) -> Cover:
+    """Return the ball proved with the axis tolerance cut by the turn; -inf if it takes all.
 
-    The least over all cuts up to the turn, in whole steps.
+    The least over all cuts up to the turn, in whole steps: a larger one never proves more.
     """
-    key = ("sure margin", id(attempt))
+    n = math.ceil(worst.turn / RUNG - 1e-9)
+    if n * RUNG > attempt.figure.grip.tolerance + 1e-12:
+        return Cover(-math.inf, 0, np.full(3, np.nan))
+    return min((_cut(site, attempt, k, wanted) for k in range(n + 1)), key=lambda one: one.radius)
+
+
+def _cut(site: Site, attempt: Attempt, k: int, wanted: float) -> Cover:
+    """Return the ball proved with the axis tolerance cut by ``k`` steps."""
+    key = ("proved ball", id(attempt), k, wanted)
     if key not in site.memo:
+        grip, target = attempt.figure.grip, attempt.target
+        tighter = Grip(grip.tip, grip.axis, max(0.0, grip.tolerance - k * RUNG))
+        figure = figure_of(attempt.figure.body, attempt.figure.suit, tighter)
         assert attempt.witness is not None
         x = attempt.witness.posture
-        site.memo[key] = attempt, _measured(attempt.figure, attempt, x, attempt.margin.radius)
-    kept: float = site.memo[key][1]
-    for k in range(1, math.ceil(worst.turn / RUNG - 1e-9) + 1):
-        kept = min(kept, _cut(site, attempt, k))
-        if math.isinf(kept):
-            break
-    return kept
-
-
-def _cut(site: Site, attempt: Attempt, k: int) -> float:
-    """Return the margin of reach, m, with the axis tolerance cut by ``k`` steps."""
-    key = ("cut margin", id(attempt), k)
-    if key not in site.memo:
-        site.memo[key] = attempt, _margin_cut_by(attempt, k * RUNG)
-    found: float = site.memo[key][1]
+        site.memo[key] = attempt, prove_ball(figure, target.tip, target.direction, x, wanted)
+    found: Cover = site.memo[key][1]
     return found
-
-
-def _margin_cut_by(attempt: Attempt, cut: float) -> float:
-    grip = attempt.figure.grip
-    if cut > grip.tolerance:
-        return -math.inf
-    tighter = Grip(grip.tip, grip.axis, grip.tolerance - cut)
-    figure = figure_of(attempt.figure.body, attempt.figure.suit, tighter)
-    tip, direction = attempt.target.tip, attempt.target.direction
-    found = find_postures(figure, tip, direction, "full")
-    if found.violation[0] > 0.0:
-        return -math.inf
-    margin = reach_margin(figure, tip, direction, found.x[0])
-    return _measured(figure, attempt, found.x[0], margin.radius)
-
-
-def _measured(figure: Figure, attempt: Attempt, x: Array, radius: float) -> float:
-    """Return the margin of reach, m, less what its measuring may hide.
-
-    Parameters
-    ----------
-    x : ndarray, shape (9,)
-        A posture on the target.
-    radius : float, m
-        The margin in 60 directions.
-    """
-    kept = max(0.0, radius - WORST_SEEN)
-    n = math.floor(min(radius, CLOSE) / STEP + 1e-9)
-    if (n - 1) * STEP <= kept:
-        return kept
-    target, rays = attempt.target, sphere_points(N_CLOSE)
-    tips = target.tip + STEP * np.arange(1, n + 1)[:, None] * rays[:, None, :]
-    directions = np.broadcast_to(target.direction, tips.shape)
-    while (n - 1) * STEP > kept:
-        counts = np.full(N_TOGETHER, n)
-        if all(
-            walk_ways(figure, tips[k], directions[k], counts, x).all()
-            for k in np.arange(N_CLOSE).reshape(-1, N_TOGETHER)
-        ):
-            return (n - 1) * STEP
-        n -= 1
-    return kept
 
 
 def _likely(site: Site, situation: Situation, strays: Strays, tried: list[Attempt]) -> Finding:

@@ -46,6 +46,9 @@ length = "20 m"
 anchor = "A1"
 worker = "W1"
 
+[tethers.spare]
+length = "9 m"
+
 [items.case]
 size = [0.4, 0.3, 0.2]
 bulky = true
@@ -133,6 +136,26 @@ def test_something_bulky_halves_the_pace_and_a_hand_is_taken_by_what_it_holds(wa
     free, loaded = ask(walls), ask(walls, in_hand=("case",))
     assert loaded.choices[0].seconds == pytest.approx(2.0 * free.choices[0].seconds)
     assert (free.choices[0].hands, loaded.choices[0].hands) == (2, 1)
+
+
+def test_several_bodies_get_the_ways_of_the_one_that_spans_least(walls: Path) -> None:
+    loaded = load_scene(walls)
+    question = MoveQuestion("door", "C@1.9")
+    asked = move_question(loaded, question)
+    sizes = ["small", "large"]
+    both = routes_between(loaded, asked, question, sizes=sizes)
+    assert {finding.case for finding in both.outcome.findings} == set(sizes)
+    spans = [routes_between(loaded, asked, question, sizes=[size]).span for size in sizes]
+    assert both.span == min(spans)
+
+
+def test_a_line_without_an_anchor_is_asked_for_one(walls: Path) -> None:
+    result = call("route", str(walls), "door", "C", "--tether", "spare")
+    assert result.exit_code == 2
+    assert "anchor: is missing: spare names none of its own" in result.stderr
+    worn = ask(walls, tether="spare", anchor="A1").situation.line
+    assert worn is not None
+    assert (worn.tether, worn.anchor, worn.length) == ("spare", "A1", 9.0)
 
 
 def test_a_rail_to_avoid_is_avoided_and_without_both_there_is_proof(walls: Path) -> None:

@@ -82,6 +82,9 @@ def move_question(loaded: LoadedScene, asked: MoveQuestion) -> LoadedProcedure:
     ]
     if asked.start == asked.stop:
         found.append(_report(("to",), f"is where the way begins: {asked.stop!r}"))
+    line = scene.tethers.get(asked.tether or "")
+    if line is not None and line.anchor is None and asked.anchor is None:
+        found.append(_report(("anchor",), f"is missing: {asked.tether} names none of its own"))
     # A worker who is missing is told above; the rest is looked at all the same.
     data = _step(asked, worker or next(iter(scene.workers), "nobody"))
     step = read_record(Step, data, _report, found) or readable_part(Step, data)

@@ -10,14 +10,19 @@ import pytest
 from PIL import Image
 
 from reach.files.moves_question import MoveQuestion, move_question
+from reach.files.people import load_population
+from reach.files.procedure import load_procedure
 from reach.files.scene import load_scene
 from reach.pictures import draw, draw_returns
 from reach.pictures.moves import moves_of
 from reach.pictures.moving import BAND, HALF, MoveStudio, side_words, sides_of
 from reach.pictures.palette import FAIL, MINUTES, RAIL_USED, graded, rgb
 from reach.pictures.sheet import VIEW
+from reach.pictures.worksite import worksites_of
 from reach.returns import returns_of
 from reach.routes import routes_between
+from reach.run import outcome_of
+from reach.situations import resolve
 
 pytestmark = pytest.mark.picture
 
@@ -125,6 +130,20 @@ def test_minutes_home_are_drawn_and_what_is_beyond_is_crossed_out(loaded, tmp_pa
     assert (late.map.brought > late.limit.value).any()
     (beyond,) = draw_returns(late, tmp_path)
     assert all(n_like(half, FAIL) > 200 for half in halves(pixels(beyond)))
+
+
+def test_moves_and_worksites_are_numbered_together_as_the_procedure_runs():
+    demo = load_scene("brackenfall")
+    procedure = load_procedure(None, demo)
+    site, situations = resolve(demo.scene, demo.meshes, procedure.procedure, load_population)
+    outcome = outcome_of(demo, procedure, site, situations, (), (), 0.0)
+    both = [*worksites_of(outcome), *moves_of(outcome)]
+    steps = [one.situation.step for one in sorted(both, key=lambda one: one.number)]
+    assert len({one.number for one in both}) == len(both)
+    assert list(dict.fromkeys(steps)) == [
+        step.name for step in procedure.procedure.steps if step.name in steps
+    ]
+    assert sum(situation.passage is not None for situation in situations) == len(moves_of(outcome))
 
 
 def test_minutes_get_ever_darker():

@@ -17,7 +17,7 @@ from reach.site import Site, Situation
 from reach.travel.corridor import ROUNDING, Corridor, room_at
 from reach.travel.stance import stance_at
 from reach.travel.sweep import room_of
-from reach.travel.turn import arc
+from reach.travel.turn import arcs
 
 Array = NDArray[np.float64]
 
@@ -96,13 +96,12 @@ def passing_sides(
     def joint(k: int) -> Array:
         rails = order[k - 1], order[k]
         one, (before, after) = parts[rails], (sides[rail] for rail in rails)
-        runs = [
-            arc(one.start, one.stop, plain.offsets[rails[0]] + a, plain.offsets[rails[1]] + b)
-            for a, b in product(before, after)
-        ]
-        axis = np.concatenate([np.stack([run[:-1], run[1:]], axis=1) for run in runs])
-        starts = np.cumsum([0, *(len(run) - 1 for run in runs[:-1])])
-        room = np.minimum.reduceat(room_at(situation, axis, plain.radius), starts)
+        a = np.repeat(plain.offsets[rails[0]] + before, len(after), axis=0)
+        b = np.tile(plain.offsets[rails[1]] + after, (len(before), 1))
+        points = arcs(one.start, one.stop, a, b)
+        axis = np.stack([points[:, :-1], points[:, 1:]], axis=2)
+        room = room_at(situation, axis.reshape(-1, 2, 3), plain.radius)
+        room = room.reshape(len(a), -1).min(axis=1)
         shift = np.linalg.norm(before[:, None] - after[None], axis=2)
         return np.asarray(_price(room).reshape(shift.shape) + CHANGE * shift)
 

@@ -22,23 +22,36 @@ def arc(start: Array, stop: Array, off: Array, to_off: Array) -> Array:
     The hold moves straight from one rail to the other while the way from it to the axis turns
     from ``off`` to ``to_off`` (m), so that the axis keeps its distance round a corner.
     """
-    turn, angle = _turn(off, to_off)
-    n = max(1, math.ceil(angle / EACH - SAME))
-    share = np.linspace(0.0, 1.0, n + 1)[:, None]
-    unit = off / max(SAME, float(np.linalg.norm(off)))
-    ways = Rotation.from_rotvec(share * turn).apply(unit)
-    lengths = (1.0 - share) * np.linalg.norm(off) + share * np.linalg.norm(to_off)
-    return np.asarray((1.0 - share) * start + share * stop + lengths * ways)
+    points: Array = arcs(start, stop, off[None], to_off[None])[0]
+    return points
 
 
-def _turn(a: Array, b: Array) -> tuple[Array, float]:
-    """Return the rotation vector (rad) that turns the direction of a into that of b."""
-    across = np.cross(a, b)
-    sine, cosine = float(np.linalg.norm(across)), float(a @ b)
-    angle = math.atan2(sine, cosine)
-    if sine < SAME:
-        return np.zeros(3), 0.0
-    return angle * across / sine, angle
+def arcs(start: Array, stop: Array, offs: Array, to_offs: Array) -> Array:
+    """Return the points of an arc for every pair of rows of offs and to_offs, (n, k, 3), m.
+
+    All have as many points as the one that turns most needs.
+
+    Parameters
+    ----------
+    start, stop : ndarray, shape (3,), m
+    offs, to_offs : ndarray, shape (n, 3), m
+    """
+    lengths = np.linalg.norm(offs, axis=1), np.linalg.norm(to_offs, axis=1)
+    unit = offs / np.maximum(SAME, lengths[0])[:, None]
+    along = np.einsum("ij,ij->i", unit, to_offs)
+    across = to_offs - along[:, None] * unit
+    sine = np.linalg.norm(across, axis=1)
+    # Directions that are opposite or the same give no plane to turn in.
+    flat = sine < SAME
+    angle = np.where(flat, 0.0, np.arctan2(sine, along))
+    across = np.where(flat[:, None], 0.0, across / np.maximum(SAME, sine)[:, None])
+    n = max(1, math.ceil(float(angle.max(initial=0.0)) / EACH - SAME))
+    share = np.linspace(0.0, 1.0, n + 1)
+    turn = angle[:, None] * share
+    ways = np.cos(turn)[..., None] * unit[:, None] + np.sin(turn)[..., None] * across[:, None]
+    length = (1.0 - share) * lengths[0][:, None] + share * lengths[1][:, None]
+    hold = (1.0 - share)[:, None] * start + share[:, None] * stop
+    return np.asarray(hold + length[..., None] * ways)
 
 
 def turned(first: Array, last: Array, n: int) -> Array:

@@ -121,7 +121,8 @@ def drawn_words(move: Move) -> str:
         side = f"body held {'; '.join(held)}" if held else "straight out"
         words.append(f"Tube of {text_of(corridor.radius, 'm')}, {side}.")
     if move.led is not None:
-        line = f"{move.led.line.tether} as led {text_of(move.led.route.length, 'm')}"
+        length = text_of(move.led.route.length, "m")
+        line = f"{move.led.line.tether} as led to {move.led.place} {length}"
         if move.tight is not None:
             low, high = (text_of(v, "m") for v in (move.tight.low, move.tight.high))
             line += f", pulled tight {low} to {high}"

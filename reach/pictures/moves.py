@@ -73,11 +73,16 @@ class Move:
 
     @cached_property
     def led(self) -> Led | None:
-        """The safety line; None where none is worn or no rails lead from its anchor."""
-        one = self.situation
-        if one.line is None or self.route is None:
+        """The safety line, led to that end of the way to which it is longer, as it is checked.
+
+        None where none is worn or no rails lead from its anchor.
+        """
+        one, passage = self.situation, self.situation.passage
+        if one.line is None or passage is None or self.route is None:
             return None
-        return led_to(self.site, one, one.line, one.at)
+        both = [led_to(self.site, one, one.line, at) for at in (passage.start, passage.stop)]
+        known = [led for led in both if led is not None]
+        return max(known, key=lambda led: led.route.length, default=None)
 
     @cached_property
     def tight(self) -> Taut | None:

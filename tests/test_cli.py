@@ -428,8 +428,20 @@ def test_warm_up_says_whether_there_was_anything_to_do(monkeypatch: pytest.Monke
 
 
 @pytest.mark.parametrize(
-    "command", [[], ["check"], ["ask"], ["batch"], ["explain"], ["new"], ["schema"], ["warm-up"]]
-)
+    "command",
+    [
+        [],
+        ["check"],
+        ["ask"],
+        ["route"],
+        ["returns"],
+        ["batch"],
+        ["explain"],
+        ["new"],
+        ["schema"],
+        ["warm-up"],
+    ],
+)  # fmt: skip
 def test_help_is_whole_sentences(command: list[str]) -> None:
     result = call(*command, "--help")
     assert result.exit_code == 0

@@ -56,6 +56,10 @@ MAY_SEE = {
         "checks", "files", "finding", "model", "plan", "run", "site", "situations", "table",
         "units", "worker",
     },
+    "routes": {
+        "checks", "files", "finding", "model", "rails", "run", "site", "situations", "travel",
+    },
+    "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),
     "proportion": set(),
 }  # fmt: skip

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
+
+if TYPE_CHECKING:
+    from reach.files.scene import LoadedScene
 
 UNREADABLE = 2
 INTERRUPTED = 130
@@ -90,7 +93,8 @@ Pictures = Annotated[
     typer.Option(
         "--pictures",
         metavar="DIR",
-        help="Draw each worksite from outside and from the worker's eyes into this folder.",
+        help="Draw each worksite from outside and from the worker's eyes, and each move along "
+        "rails, into this folder.",
     ),
 ]
 Expect = Annotated[
@@ -123,6 +127,47 @@ def plain_errors() -> Iterator[None]:
     except KeyboardInterrupt:
         note("Stopped before the end; no file was left half-written.")
         raise typer.Exit(INTERRUPTED) from None
+
+
+def names_of(text: str | None) -> tuple[str, ...]:
+    """Return names that were typed with commas between them, each once.
+
+    Examples
+    --------
+    >>> names_of("FR-1, BG-1,,FR-1"), names_of(None)
+    (('FR-1', 'BG-1'), ())
+    """
+    parts = (part.strip() for part in (text or "").split(","))
+    return tuple(dict.fromkeys(part for part in parts if part))
+
+
+def refuse_target(
+    path: Path | None, loaded: LoadedScene | None, more: tuple[Path, ...] = ()
+) -> None:
+    """Refuse a file to write that could not be written, or that was read."""
+    from reach.files.results import check_writable, refuse_inputs
+    from reach.files.scene import read_files
+
+    if path is not None:
+        check_writable(path)
+        refuse_inputs(path, [*(read_files(loaded) if loaded else []), *more])
+
+
+def refuse_folder(folder: Path | None) -> None:
+    """Refuse a folder for pictures that is a file."""
+    from reach.files.problem import InputError, Problem
+
+    if folder is not None and folder.is_file():
+        raise InputError([Problem(str(folder), "", None, "is a file; give a folder")])
+
+
+def draw_into(draw: Callable[[], list[Path]]) -> None:
+    """Draw, and say which files are there or why none is."""
+    try:
+        for path in draw():
+            note(f"Drew {path}")
+    except RuntimeError as error:
+        note(f"No pictures: {error}")
 
 
 def note(text: str) -> None:

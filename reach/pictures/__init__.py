@@ -1,4 +1,4 @@
-"""Pictures of worksites: one from outside and one from the worker's eyes for each action.
+"""Pictures of worksites, from outside and the worker's eyes, of moves and of minutes home.
 
 They show the posture that the findings speak of, or the nearest one where there is none, and
 mark what fails by shape, words and colour.  The drawing library is loaded on first use.
@@ -6,6 +6,7 @@ mark what fails by shape, words and colour.  The drawing library is loaded on fi
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,14 +17,16 @@ from reach.site import Situation
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+    from reach.returns import Returns
+
 VIEWS = ("outside", "eyes")
 
 
 def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
-    """Draw every worksite of a run into a folder and return the files written.
+    """Draw every worksite and move of a run into a folder and return the files written.
 
-    A worksite is one action of one step; of several bodies the worst one is drawn.  The
-    folder is made where it does not exist; each file is written whole.
+    A worksite is one action of one step; of several bodies the worst one is drawn.  A move is
+    drawn from two sides.  The folder is made where it does not exist; each file is written whole.
 
     Parameters
     ----------
@@ -37,26 +40,58 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
     InputError
         If a file cannot be written.
     """
-    from reach.files.results import write_whole
-    from reach.pictures.studio import Studio, png_of
+    from reach.pictures.moves import moves_of
+    from reach.pictures.moving import MoveStudio
+    from reach.pictures.studio import Studio
     from reach.pictures.worksite import worksites_of
 
-    target = Path(folder)
-    worksites = worksites_of(outcome)
-    if not worksites:
-        return []
+    worksites, moves = worksites_of(outcome), moves_of(outcome)
+    written: list[Path] = []
+    if worksites:
+        with Studio(outcome.site) as studio:
+            pictures = (
+                (f"{worksite.stem}-{view}", picture)
+                for worksite in worksites
+                for view, picture in studio.draw(worksite).items()
+            )
+            written += _written(pictures, Path(folder))
+    if moves:
+        with MoveStudio(outcome.site) as studio_of_moves:
+            drawn = ((move.stem, studio_of_moves.picture(move)) for move in moves)
+            written += _written(drawn, Path(folder))
+    return sorted(written, key=lambda path: int(path.name.split("-")[0]))
+
+
+def draw_returns(returns: Returns, folder: str | Path) -> list[Path]:
+    """Draw the grips of a scene by minutes home into a folder and return the files written.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer; the message names the package that brings one.
+    InputError
+        If a file cannot be written.
+    """
+    from reach.pictures.home import HomeStudio
+
+    with HomeStudio(returns.site) as studio:
+        return _written([("minutes-home", studio.minutes(returns))], Path(folder))
+
+
+def _written(pictures: Iterable[tuple[str, Image]], target: Path) -> list[Path]:
+    """Write pictures as they come, whole, into a folder that is made where there is none."""
+    from reach.files.results import write_whole
+    from reach.pictures.studio import png_of
 
     def write(path: Path, picture: Image) -> Path:
         write_whole(path, png_of(picture))
         return path
 
     # Files are packed on the other core while the next picture is drawn.
-    with Studio(outcome.site) as studio, ThreadPoolExecutor(1) as writer:
+    with ThreadPoolExecutor(1) as writer:
         target.mkdir(parents=True, exist_ok=True)
         written = [
-            writer.submit(write, target / f"{worksite.stem}-{view}.png", picture)
-            for worksite in worksites
-            for view, picture in studio.draw(worksite).items()
+            writer.submit(write, target / f"{name}.png", picture) for name, picture in pictures
         ]
     return [file.result() for file in written]
 

@@ -68,10 +68,11 @@ STYLES = ("fail", "asked", "open", "measure", "name")
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Notes:
-    """Everything that is drawn over one view."""
+    """Everything that is drawn over one view; ``crosses`` are points without words, m, world."""
 
     lines: tuple[Line, ...]
     tags: tuple[Tag, ...]
+    crosses: tuple[Array, ...] = ()
 
 
 def outside_notes(site: Worksite, shown: Shown, camera: Camera) -> Notes:
@@ -158,7 +159,7 @@ def _common(site: Worksite, shown: Shown) -> tuple[list[Line], list[Tag]]:
         tags += tags_
     for finding in site.findings:
         for mark in finding.marks:
-            lines_, tags_ = _of_mark(finding, mark)
+            lines_, tags_ = of_mark(finding, mark)
             lines += lines_
             tags += tags_
         tags += _unmarked(finding, situation)
@@ -187,7 +188,7 @@ def _sight_lines(shown: Shown, situation: Situation) -> list[Line]:
     return lines
 
 
-def _of_mark(finding: Finding, mark: Mark) -> tuple[list[Line], list[Tag]]:
+def of_mark(finding: Finding, mark: Mark) -> tuple[list[Line], list[Tag]]:
     """Return how one mark is drawn: what fails with a cross and the margin in words."""
     is_fail = mark.bad and finding.verdict is Verdict.FAIL
     points = np.asarray(mark.points, float)

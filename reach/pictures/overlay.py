@@ -14,7 +14,6 @@ from reach.pictures.layout import Placed, layout, nearest_point
 from reach.pictures.notes import Line, Notes, Tag
 from reach.pictures.palette import FAIL, FASTENER, INK, OPEN, PAPER, SOFT_INK
 from reach.pictures.pen import Pen, text_width
-from reach.pictures.shown import Shown
 
 Array = NDArray[np.float64]
 Point = tuple[float, float]
@@ -24,6 +23,9 @@ FINEST = 0.04
 
 NEAREST = 0.05
 """Nothing nearer to the camera than this is drawn, m."""
+
+SMALL_CROSS = 5.0
+"""Radius of crosses that many points have, px."""
 
 SIZE = {"fail": 16.0, "open": 15.0, "asked": 17.0, "measure": 14.5, "name": 14.0}
 FILL = {"fail": FAIL, "open": OPEN, "asked": FASTENER, "measure": PAPER, "name": PAPER}
@@ -55,14 +57,21 @@ class Window:
         return np.asarray(((xy > edge) & (xy < high)).all(axis=1))
 
 
-def draw_notes(pen: Pen, window: Window, notes: Notes, shown: Shown, has_body: bool) -> None:
-    """Draw the lines, then the tags with their spots, of one view."""
+def draw_notes(pen: Pen, window: Window, notes: Notes, rows: Array) -> None:
+    """Draw the lines, then the tags with their spots, of one view.
+
+    ``rows``, shape (n, 7), are capsules that tags should leave in sight.
+    """
     for line in notes.lines:
         draw_line(pen, window, line)
+    for at in notes.crosses:
+        xy, depth = window.pixels(at[None])
+        if depth[0] > NEAREST:
+            pen.cross((float(xy[0, 0]), float(xy[0, 1])), SMALL_CROSS)
     tags = [tag for tag in (_in_sight(window, tag) for tag in notes.tags) if tag is not None]
     places = [window.pixels(tag.anchor[None])[0][0] for tag in tags]
     anchors = [(float(x), float(y)) for x, y in places]
-    busy = _busy(window, shown, notes, has_body)
+    busy = _busy(window, notes, rows)
     boxes = layout(anchors, [_size(tag) for tag in tags], (window.width, window.height), busy)
     placed = [(tag, box) for tag, box in zip(tags, boxes, strict=True) if box]
     for tag, box in placed:
@@ -122,9 +131,8 @@ def _runs(flags: NDArray[np.bool_]) -> list[slice]:
     return [slice(int(a), int(b)) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
-def _busy(window: Window, shown: Shown, notes: Notes, has_body: bool) -> Array:
+def _busy(window: Window, notes: Notes, rows: Array) -> Array:
     """Return pixels that tags should leave free: the worker, the lines, the points spoken of."""
-    rows = shown.capsules if has_body else shown.capsules[shown.n_own :]
     points = [line.points for line in notes.lines if len(line.points) == 2]
     points = [a + np.linspace(0.0, 1.0, 9)[:, None] * (b - a) for a, b in points]
     shares = np.linspace(0.0, 1.0, 6)[:, None, None]
@@ -135,7 +143,7 @@ def _busy(window: Window, shown: Shown, notes: Notes, has_body: bool) -> Array:
             points.append(rows[:, ends] + 0.8 * rows[:, 6:7] * way)
     xy, depth = window.pixels(np.concatenate(points))
     x, y = _AXES_AT[0], window.height - _AXES_AT[1]
-    axes = [(x + 20.0 * i, y + 20.0 * j) for i in (-2, -1, 0, 1, 2) for j in (-2, -1, 0, 1, 2)]
+    axes = [(x + 20.0 * i, y + 20.0 * j) for i in range(-3, 4) for j in range(-3, 4)]
     return np.concatenate([xy[depth > NEAREST], np.asarray(axes)])
 
 

@@ -70,6 +70,25 @@ GHOST = "#9aa4b5"
 HANDRAIL = "#b98a3a"
 OTHER_FASTENER = "#6d5d34"
 
+RAIL_USED = "#c8860d"
+"""Rails that a way goes by: strong ochre; others are paler and thinner."""
+
+RAIL_BEYOND = "#35649b"
+"""Rails on the far side of a gap that is too wide: blue, darker than ochre."""
+
+CORRIDOR = "#5cc5b5"
+"""Tube that must be free: translucent pale teal."""
+
+LINE = "#0a6b70"
+TAUT = "#1b1a2b"
+"""Safety line as it is led, dotted dark teal, and pulled tight, solid ink."""
+
+MINUTES = ("#f4e9b8", "#b9d49a", "#6fb3a0", "#3f7f9e", "#3b4a86", "#2b1f55")
+"""Minutes home from few to many: pale yellow over green and blue to dark violet, ever darker."""
+
+NO_WAY = "#9a9aa2"
+"""Grips from which no rails lead home."""
+
 VERDICT = {
     Verdict.FAIL: FAIL,
     Verdict.OPEN: OPEN,
@@ -117,3 +136,16 @@ def rgb(colour: str) -> tuple[int, int, int]:
     (240, 162, 2)
     """
     return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
+
+
+def graded(share: float) -> str:
+    """Return the colour of `MINUTES` at a share from 0 (few) to 1 (many).
+
+    Examples
+    --------
+    >>> graded(0.0) == MINUTES[0], graded(2.0) == MINUTES[-1]
+    (True, True)
+    """
+    at = min(1.0, max(0.0, share)) * (len(MINUTES) - 1)
+    k = min(int(at), len(MINUTES) - 2)
+    return mixed(MINUTES[k], MINUTES[k + 1], at - k)

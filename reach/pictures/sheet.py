@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 
 from PIL import Image
@@ -27,6 +28,9 @@ from reach.pictures.palette import (
 from reach.pictures.pen import SMOOTH, Pen, shortened, text_width, wrapped
 from reach.pictures.shown import Shown
 from reach.pictures.worksite import Worksite, margin_words, named
+from reach.site import Situation
+
+Findings = tuple[Finding, ...]
 
 WIDTH, HEIGHT = 1600, 1000
 STRIP_HEIGHT, FOOT_HEIGHT, PANEL_WIDTH = 92, 44, 404
@@ -36,20 +40,69 @@ VIEW = (0, STRIP_HEIGHT, WIDTH - PANEL_WIDTH, HEIGHT - STRIP_HEIGHT - FOOT_HEIGH
 BUBBLE = mixed(ENVELOPE, PAPER, 0.6)
 _MARGIN = 18.0
 _TEXT, _SMALL = 15.0, 13.0
-KEY_HEIGHT = 248
 _VIEW_WORDS = 320.0
 _MOST_WORDS = 5
 """Lines of one finding's sentence that are printed at most."""
 
 
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What stands round a view.
+
+    Attributes
+    ----------
+    verdict : Verdict or None
+        Badge in the strip; None for a picture that judges nothing.
+    title : str
+    words : str
+        Second line of the strip.
+    drawn : str
+        What the picture shows, one or more sentences.
+    findings : tuple of Finding
+        Worst first.
+    key : Image
+        At the foot of the panel.
+    found : str
+        Heading over the findings; empty where none are told.
+    """
+
+    verdict: Verdict | None
+    title: str
+    words: str
+    drawn: str
+    findings: tuple[Finding, ...]
+    key: Image.Image
+    found: str = "FOUND"
+
+
 def sheet_of(site: Worksite, shown: Shown) -> Image.Image:
     """Return everything round the views of a worksite, the place of the view left blank."""
+    situation = site.situation
+    place = situation.place
+    assert place is not None
+    where = f"{place.restraint_name} at {place.name}" + (f": {place.shown}" if place.shown else "")
+    body = body_words(situation, site.cases)
+    words = "   |   ".join(part for part in (body, situation.suit.title, where) if part)
+    title = f"Step {situation.step}: {site.action}"
+    drawn = f"{shown.words[:1].upper()}{shown.words[1:]}."
+    return framed(Frame(site.verdict, title, words, drawn, site.findings, _key()))
+
+
+def body_words(situation: Situation, cases: tuple[str, ...]) -> str:
+    """Return who is drawn, and of which bodies they are the worst."""
+    body = f"{situation.worker}, {situation.case} ({situation.body.label})"
+    return f"{body}, the worst of {', '.join(cases)}" if len(cases) > 1 else body
+
+
+def framed(frame: Frame) -> Image.Image:
+    """Return strip, panel and foot of a picture, the place of the view left blank."""
     sheet = Image.new("RGB", (WIDTH, HEIGHT), PAPER)
     pen = Pen(sheet)
-    _strip(pen, site)
-    _panel(pen, site, shown)
+    _strip(pen, frame)
+    _panel(pen, frame)
     _foot(pen)
-    sheet.paste(_key(), (WIDTH - PANEL_WIDTH + 2, HEIGHT - FOOT_HEIGHT - KEY_HEIGHT))
+    at = (WIDTH - PANEL_WIDTH + 2, HEIGHT - FOOT_HEIGHT - frame.key.height)
+    sheet.paste(frame.key, at)
     return sheet
 
 
@@ -59,23 +112,15 @@ def write_view(sheet: Image.Image, view: str) -> None:
     pen.text((WIDTH - _MARGIN - text_width(view, 18), 30), view, 18, PAPER)
 
 
-def _strip(pen: Pen, site: Worksite) -> None:
-    situation = site.situation
-    place = situation.place
-    assert place is not None
+def _strip(pen: Pen, frame: Frame) -> None:
     pen.box((0, 0, WIDTH, STRIP_HEIGHT), STRIP, round_=0)
-    pen.badge((_MARGIN, 30), site.verdict, 20)
-    start = _MARGIN + 170
-    title = f"Step {situation.step}: {site.action}"
+    start = _MARGIN
+    if frame.verdict is not None:
+        pen.badge((_MARGIN, 30), frame.verdict, 20)
+        start += 170
     room = WIDTH - start - _VIEW_WORDS
-    pen.text((start, 30), shortened(title, 23, room, True), 23, PAPER, True)
-    where = f"{place.restraint_name} at {place.name}" + (f": {place.shown}" if place.shown else "")
-    body = f"{situation.worker}, {situation.case} ({situation.body.label})"
-    if len(site.cases) > 1:
-        body += f", the worst of {', '.join(site.cases)}"
-    suit = situation.suit.title
-    words = "   |   ".join(part for part in (body, suit, where) if part)
-    pen.text((_MARGIN, 68), shortened(words, 17, WIDTH - 2 * _MARGIN), 17, PAPER)
+    pen.text((start, 30), shortened(frame.title, 23, room, True), 23, PAPER, True)
+    pen.text((_MARGIN, 68), shortened(frame.words, 17, WIDTH - 2 * _MARGIN), 17, PAPER)
 
 
 def _foot(pen: Pen) -> None:
@@ -85,18 +130,21 @@ def _foot(pen: Pen) -> None:
     pen.text((_MARGIN, top + 0.5 * FOOT_HEIGHT), CAUTIONS[0], 16, INK, True)
 
 
-def _panel(pen: Pen, site: Worksite, shown: Shown) -> None:
+def _panel(pen: Pen, frame: Frame) -> None:
     left, top = WIDTH - PANEL_WIDTH, STRIP_HEIGHT
     bottom = HEIGHT - FOOT_HEIGHT
     pen.box((left, top, WIDTH, bottom), PAPER, round_=0)
     pen.rule((left, top), (left, bottom), INK, 2)
     x, width = left + _MARGIN, PANEL_WIDTH - 2 * _MARGIN
     y = _heading(pen, (x, top + 12), "DRAWN")
-    y = pen.paragraph((x, y), f"{shown.words[:1].upper()}{shown.words[1:]}.", _TEXT, width)
-    y = _heading(pen, (x, y + 10), "FOUND")
-    end = bottom - KEY_HEIGHT - 6
-    y = _told(pen, site, (x, y), width, end - _listed_height(site))
-    y = _listed(pen, site, (x, y), width, end)
+    y = pen.paragraph((x, y), frame.drawn, _TEXT, width)
+    if not frame.found:
+        return
+    y = _heading(pen, (x, y + 10), frame.found)
+    end = bottom - frame.key.height - 18
+    findings = frame.findings
+    y = _told(pen, findings, (x, y), width, end - _listed_height(findings))
+    y = _listed(pen, findings, (x, y), width, end)
 
 
 def _heading(pen: Pen, at: tuple[float, float], words: str) -> float:
@@ -108,18 +156,18 @@ def _is_told(finding: Finding) -> bool:
     return finding.verdict not in (Verdict.PASS, Verdict.NOT_ASKED)
 
 
-def _listed_height(site: Worksite) -> float:
-    return 24.0 * sum(finding.verdict is Verdict.PASS for finding in site.findings)
+def _listed_height(findings: Findings) -> float:
+    return 24.0 * sum(finding.verdict is Verdict.PASS for finding in findings)
 
 
 def _is_silent(finding: Finding) -> bool:
     return finding.verdict is Verdict.NOT_ASKED
 
 
-def _told(pen: Pen, site: Worksite, at: tuple[float, float], width: float, end: float) -> float:
+def _told(pen: Pen, findings: Findings, at: tuple[float, float], width: float, end: float) -> float:
     """Draw what does not pass: verdict, margin, the sentence and the smallest fix."""
     x, y = at
-    for finding in filter(_is_told, site.findings):
+    for finding in filter(_is_told, findings):
         if y + 40 > end:
             pen.text((x, y + 10), "… more in the table", _SMALL, SOFT_INK)
             return y + 24
@@ -144,7 +192,8 @@ def _cut(
     lines = wrapped(words, _SMALL, width, is_bold)
     room = max(1, min(_MOST_WORDS + 2, int((end - at[1]) / (1.28 * _SMALL))))
     if len(lines) > room:
-        lines = [*lines[: room - 1], f"{lines[room - 1]} …"]
+        last = shortened(f"{lines[room - 1]} …", _SMALL, width, is_bold)
+        lines = [*lines[: room - 1], last]
     y = at[1]
     for line in lines:
         pen.text((at[0], y + 0.64 * _SMALL), line, _SMALL, INK, is_bold)
@@ -152,12 +201,14 @@ def _cut(
     return y
 
 
-def _listed(pen: Pen, site: Worksite, at: tuple[float, float], width: float, end: float) -> float:
+def _listed(
+    pen: Pen, findings: Findings, at: tuple[float, float], width: float, end: float
+) -> float:
     """Draw what passes or was not asked, a line each."""
     x, y = at
-    if not site.findings:
+    if not findings:
         return pen.paragraph((x, y), "Nothing was checked here.", _TEXT, width)
-    for finding in site.findings:
+    for finding in findings:
         if finding.verdict is not Verdict.PASS:
             continue
         if y + 22 > end:
@@ -170,7 +221,7 @@ def _listed(pen: Pen, site: Worksite, at: tuple[float, float], width: float, end
         words = shortened(margin_words(finding), _SMALL, x + width - start)
         pen.text((start, y + 11), words, _SMALL, INK)
         y += 24
-    silent = ", ".join(finding.check for finding in site.findings if _is_silent(finding))
+    silent = ", ".join(finding.check for finding in findings if _is_silent(finding))
     if silent and y + 22 < end:
         right = pen.badge((x, y + 11), Verdict.NOT_ASKED, 11)
         lines = wrapped(silent, _SMALL, x + width - right - 7)[:2]
@@ -180,38 +231,57 @@ def _listed(pen: Pen, site: Worksite, at: tuple[float, float], width: float, end
     return y
 
 
-@lru_cache(maxsize=1)
-def _key() -> Image.Image:
-    """Return the key to lines and colours, always the same one."""
-    size = (PANEL_WIDTH - 2, KEY_HEIGHT)
+Rows = list[tuple[Callable[[Pen, float, float], object], str]]
+"""What draws a line of a key, given a pen, its left end and its height, and the words."""
+
+
+def key_of(rows: Rows) -> Image.Image:
+    """Return a key to lines and colours."""
+    size = (PANEL_WIDTH - 2, round(32 + 21.6 * len(rows)))
     image = Image.new("RGB", (SMOOTH * size[0], SMOOTH * size[1]), PAPER)
     pen = Pen(image, SMOOTH)
-    x, far = _MARGIN - 2.0, _MARGIN + 38.0
+    x = _MARGIN - 2.0
     pen.rule((x, 2), (size[0] - _MARGIN, 2), SOFT_INK, 1.0)
     y = _heading(pen, (x, 8), "KEY")
-    rows: list[tuple[Callable[[float], object], str]] = [
-        (lambda y: pen.ring((x + 20, y), 8, FASTENER), "fastener, arrow outward along its axis"),
-        (lambda y: pen.cross((x + 20, y), 9), "what fails, with the margin"),
-        (lambda y: pen.diamond((x + 20, y), 9), "what is not settled"),
-        (lambda y: pen.line([(x, y), (far, y)], FAIL, 3.5, "dash"), "what is missing"),
-        (lambda y: pen.line([(x, y), (far, y)], SIGHT, 3.0, "dot"), "line of sight"),
-        (lambda y: pen.line([(x, y), (far, y)], INK, 3.0), "least room, with the distance"),
-        (
-            lambda y: pen.box((x, y - 8, far, y + 8), BUBBLE, INK),
-            "reach of the tool tip, tool on the axis",
-        ),
-        (
-            lambda y: pen.line([(x, y), (far, y)], SPHERE, 2.0, "dash"),
-            "reach of each wrist (outer bound)",
-        ),
-        (lambda y: _pair(pen, x, y), "arm that works, tool"),
-        (lambda y: pen.line([(x, y), (far, y)], HAZARD, 2.5, "dash"), "hazard"),
-    ]
     for draw, words in rows:
-        draw(y + 10)
+        draw(pen, x, y + 10)
         pen.text((x + 54, y + 10), words, _SMALL, INK)
         y += 21.6
     return image.reduce(SMOOTH)
+
+
+def streak(
+    colour: str, width: float, pattern: str = "solid"
+) -> Callable[[Pen, float, float], None]:
+    """Return what draws a line of a key as it is in the picture."""
+    return lambda pen, x, y: pen.line([(x, y), (x + 40.0, y)], colour, width, pattern)
+
+
+def patch(colour: str) -> Callable[[Pen, float, float], None]:
+    """Return what draws a colour of a key."""
+    return lambda pen, x, y: pen.box((x, y - 8, x + 40.0, y + 8), colour, INK)
+
+
+@lru_cache(maxsize=1)
+def _key() -> Image.Image:
+    """Return the key of a worksite, always the same one."""
+    return key_of(
+        [
+            (
+                lambda p, x, y: p.ring((x + 20, y), 8, FASTENER),
+                "fastener, arrow outward along its axis",
+            ),
+            (lambda p, x, y: p.cross((x + 20, y), 9), "what fails, with the margin"),
+            (lambda p, x, y: p.diamond((x + 20, y), 9), "what is not settled"),
+            (streak(FAIL, 3.5, "dash"), "what is missing"),
+            (streak(SIGHT, 3.0, "dot"), "line of sight"),
+            (streak(INK, 3.0), "least room, with the distance"),
+            (patch(BUBBLE), "reach of the tool tip, tool on the axis"),
+            (streak(SPHERE, 2.0, "dash"), "reach of each wrist (outer bound)"),
+            (_pair, "arm that works, tool"),
+            (streak(HAZARD, 2.5, "dash"), "hazard"),
+        ]
+    )
 
 
 def _pair(pen: Pen, x: float, y: float) -> None:

@@ -6,7 +6,7 @@ import io
 import math
 from dataclasses import replace
 from types import TracebackType
-from typing import Any
+from typing import Any, Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,13 +57,13 @@ class Studio:
         If there is no off-screen renderer.
     """
 
-    def __init__(self, site: Site) -> None:
+    def __init__(self, site: Site, size: tuple[int, int] = VIEW[2:]) -> None:
         self.site = site
-        self.plotter: Any = new_plotter(VIEW[2], VIEW[3])
+        self.plotter: Any = new_plotter(*size)
         self.plotter.set_background(GROUND, top=SKY)
         self._structures: dict[int, Structure] = {}
 
-    def __enter__(self) -> Studio:
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(
@@ -122,7 +122,8 @@ class Studio:
         write_view(sheet, VIEWS[view])
         overlay, pen = new_sheet(width, height)
         window = Window(camera, width, height)
-        draw_notes(pen, window, notes, shown, has_body=is_outside)
+        rows = shown.capsules if is_outside else shown.capsules[shown.n_own :]
+        draw_notes(pen, window, notes, rows)
         draw_axes(pen, window)
         lay_over(sheet, overlay, (left, top))
         return sheet

@@ -60,8 +60,19 @@ class Worksite:
         """
         head = self.situation.head
         what = head.name if head is not None else "stand"
-        words = [f"{self.number:02d}", self.situation.step, self.situation.action.do, what]
-        return "-".join(re.sub(r"[^A-Za-z0-9_.+]+", "-", word).strip("-.") for word in words)
+        return stem_of(self.number, self.situation.step, self.situation.action.do, what)
+
+
+def stem_of(number: int, *words: str) -> str:
+    """Return the start of a file name that is safe on every system.
+
+    Examples
+    --------
+    >>> stem_of(3, "20 to Hazel", "translate")
+    '03-20-to-Hazel-translate'
+    """
+    safe = (re.sub(r"[^A-Za-z0-9_.+]+", "-", word).strip("-.") for word in words)
+    return "-".join([f"{number:02d}", *safe])
 
 
 def named(finding: Finding) -> str:
@@ -80,16 +91,23 @@ def margin_words(finding: Finding) -> str:
     return margin_text(finding.low, finding.high, finding.unit)
 
 
-def worksites_of(outcome: Outcome) -> tuple[Worksite, ...]:
-    """Return the worksites of a run that have boots placed somewhere, in order."""
+def groups_of(outcome: Outcome) -> tuple[tuple[int, tuple[Situation, ...]], ...]:
+    """Return what can be drawn: numbered groups of the bodies of one action or one move."""
     groups: dict[tuple[str, int], list[Situation]] = {}
     for situation in outcome.situations:
         place = situation.place
-        if place is not None and place.world_from_boots is not None:
+        placed = place is not None and place.world_from_boots is not None
+        if placed or situation.passage is not None:
             groups.setdefault((situation.step, id(situation.action)), []).append(situation)
+    return tuple((number, tuple(group)) for number, group in enumerate(groups.values(), 1))
+
+
+def worksites_of(outcome: Outcome) -> tuple[Worksite, ...]:
+    """Return the worksites of a run that have boots placed somewhere, in order."""
     return tuple(
         _worst(number, group, outcome.findings)
-        for number, group in enumerate(groups.values(), start=1)
+        for number, group in groups_of(outcome)
+        if group[0].passage is None
     )
 
 

@@ -1,0 +1,99 @@
+"""A scene with ways, tubes and safety lines as named parts for a GLB file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.files.glb import Part, glb_of
+from reach.pictures.moves import moves_of
+from reach.pictures.moving import rail_rods
+from reach.pictures.palette import (
+    CORRIDOR,
+    HANDRAIL,
+    HAZARD,
+    LINE,
+    RAIL_USED,
+    STRUCTURE,
+    TAUT,
+    rgb,
+)
+from reach.pictures.surface import Surface, capsule, joined
+from reach.site import Surroundings
+from reach.travel.ground import rails_in
+
+if TYPE_CHECKING:
+    from reach.pictures.moves import Move
+    from reach.routes import Routes
+
+Array = NDArray[np.float64]
+
+WAY, TETHER = 0.02, 0.01
+"""Radius of a way and of a safety line as tubes, m."""
+
+RAIL = 0.016
+"""Radius of a rail that gives none, m."""
+
+
+def glb_of_routes(routes: Routes) -> bytes:
+    """Return scene, ways, tubes and lines as the bytes of a GLB file."""
+    around = routes.situation.surroundings
+    parts = [*structure_parts(around), *hazard_parts(around)]
+    for rail in rails_in(routes.site, around):
+        record = routes.site.scene.handrails.get(rail.name)
+        rod = rail_rods([rail], RAIL if record is None else record.radius, HANDRAIL)
+        assert rod is not None
+        parts.append(_part(rail.name, rod, HANDRAIL))
+    seen: set[str] = set()
+    for move in moves_of(routes.outcome):
+        if move.situation.step not in seen:
+            seen.add(move.situation.step)
+            parts += _move_parts(move)
+    return glb_of(parts)
+
+
+def _move_parts(move: Move) -> Iterator[Part]:
+    name = move.situation.step
+    if move.route is not None:
+        yield _part(name, _tube(move.route.points, WAY, RAIL_USED), RAIL_USED)
+    corridor = move.corridor
+    if corridor is not None:
+        tube = joined(capsule(a, b, corridor.radius, CORRIDOR) for a, b in corridor.axis)
+        yield _part(f"{name} corridor", tube, CORRIDOR, 0.25)
+    if move.led is not None:
+        line = _tube(move.led.route.points, TETHER, LINE)
+        yield _part(f"{name} {move.led.line.tether} as led", line, LINE)
+        if move.tight is not None:
+            tight = _tube(move.tight.points, TETHER, TAUT)
+            yield _part(f"{name} {move.led.line.tether} pulled tight", tight, TAUT)
+
+
+def structure_parts(around: Surroundings) -> Iterator[Part]:
+    """Yield the solids of a scene, each under its name."""
+    corners = np.empty((len(around.tree.face), 3, 3))
+    corners[around.tree.face] = around.tree.tri.reshape(-1, 3, 3)
+    for i, name in enumerate(around.names):
+        yield _triangles(name, corners[around.solid_of == i], STRUCTURE)
+
+
+def hazard_parts(around: Surroundings) -> Iterator[Part]:
+    """Yield the hazards of a scene, each under its name."""
+    for name, _, tree, _ in around.hazards:
+        yield _triangles(name, tree.tri.reshape(-1, 3, 3), HAZARD, 0.4)
+
+
+def _triangles(name: str, triangles: Array, colour: str, opacity: float = 1.0) -> Part:
+    points, faces = np.unique(triangles.reshape(-1, 3), axis=0, return_inverse=True)
+    return Part(name, points, faces.reshape(-1, 3).astype(np.int64), rgb(colour), opacity)
+
+
+def _tube(points: Array, radius: float, colour: str) -> Surface:
+    return joined(capsule(a, b, radius, colour) for a, b in pairwise(points))
+
+
+def _part(name: str, surface: Surface, colour: str, opacity: float = 1.0) -> Part:
+    return Part(name, surface.points, surface.faces, rgb(colour), opacity)

@@ -1,0 +1,147 @@
+"""What is written over and beside the pictures of a move."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from reach.pictures.moves import Move
+from reach.pictures.notes import Line, Notes, Tag, merged, of_mark, sharp_edges
+from reach.pictures.palette import CORRIDOR, FAIL, HAZARD, INK, LINE, PAPER, RAIL_USED, TAUT, mixed
+from reach.pictures.sheet import Frame, body_words, key_of, patch, streak
+from reach.travel.headings import aside_words
+from reach.units import text_of
+
+Array = NDArray[np.float64]
+
+LEAST_GAP = 0.02
+"""Spans shorter than this (m) are not written at."""
+
+
+def move_notes(move: Move) -> Notes:
+    """Return the lines and tags of a move: ends, rails, spans, line, marks of what fails."""
+    lines, tags = _hazards(move)
+    route = move.route
+    if move.led is not None:
+        lines.append(Line(move.led.route.points, LINE, 2.4, "dot"))
+        if move.tight is not None:
+            lines.append(Line(move.tight.points, TAUT, 2.0))
+        tags.append(Tag((f"{move.led.line.tether} from {move.led.line.anchor}",),
+                        move.led.route.points[0], "measure"))  # fmt: skip
+    if route is not None:
+        tags += _ends(route.start, route.stop, route.points[0], route.points[-1])
+        for leg in route.legs:
+            ends = np.array([leg.start, leg.stop], float)
+            middle = ends.mean(axis=0)
+            if leg.kind == "along":
+                tags.append(Tag((leg.rail,), middle, "name", ""))
+            elif leg.length > LEAST_GAP:
+                lines.append(Line(ends, INK, 2.5))
+                if leg.kind == "gap" and leg.length >= route.widest - 1e-9:
+                    tags.append(Tag((text_of(leg.length, "m"),), middle, "measure", ""))
+    elif move.none is not None:
+        from reach.pictures.moving import ends_of
+
+        (start, first), (stop, last) = ends_of(move)
+        tags += _ends(start, stop, first, last)
+    if move.none is not None:
+        for gap in move.none.gaps:
+            ends = np.array([gap.start, gap.stop], float)
+            lines.append(Line(ends, FAIL, 4.0, "dash"))
+            words = f"{' to '.join(gap.names)}: {text_of(gap.width, 'm')}"
+            over = f"{text_of(gap.width - gap.limit, 'm')} too wide"
+            tags.append(Tag((words, over), ends.mean(axis=0), "fail", "cross"))
+    for finding in move.findings:
+        said: dict[tuple[str, ...], Tag] = {}
+        for mark in finding.marks:
+            more, its_tags = of_mark(finding, mark)
+            lines += more
+            said |= {tag.lines: tag for tag in its_tags}
+        tags += said.values()  # a line of many pieces fails once
+    return Notes(tuple(lines), merged(tags))
+
+
+def _ends(start: str, stop: str, first: Array, last: Array) -> list[Tag]:
+    return [
+        Tag((f"from {start}",), first, "asked", "dot"),
+        Tag((f"to {stop}",), last, "asked", "ring"),
+    ]
+
+
+def _hazards(move: Move) -> tuple[list[Line], list[Tag]]:
+    from reach.pictures.moving import hazards_by, subject
+
+    points = subject(move)
+    lines, tags = [], []
+    for name, kind, triangles in hazards_by(move.situation.surroundings, points):
+        edges = sharp_edges(triangles)
+        lines += [Line(edge, HAZARD, 2.0, "dash") for edge in edges[:: 1 + len(edges) // 20]]
+        stand_off = move.site.scene.hazards[name].stand_off
+        words = f"{name}: {kind}" + (f", {text_of(stand_off, 'm')} off" if stand_off else "")
+        corners = triangles.reshape(-1, 3)
+        tags.append(Tag((words,), corners[int(np.argmax(corners[:, 2]))], "measure"))
+    return lines, tags
+
+
+def move_frame(move: Move) -> Frame:
+    """Return what stands round the picture of a move."""
+    one = move.situation
+    passage = one.passage
+    assert passage is not None
+    words = [body_words(one, move.cases), one.suit.title]
+    carried = (*passage.carrying, *passage.in_hand)
+    if carried:
+        words.append(f"with {', '.join(carried)}")
+    title = f"Step {one.step}: {passage.start} to {passage.stop}"
+    return Frame(
+        move.verdict if move.findings else None, title, "   |   ".join(w for w in words if w),
+        drawn_words(move), move.findings, move_key(),
+    )  # fmt: skip
+
+
+def drawn_words(move: Move) -> str:
+    """Return in sentences what the picture shows."""
+    route, corridor = move.route, move.corridor
+    if route is None:
+        passage = move.situation.passage
+        assert passage is not None
+        return (
+            f"No way along rails. Ochre: rails that {passage.start} leads to. Blue: rails that "
+            f"{passage.stop} leads to. Crosses: spans between them that are too wide."
+        )
+    words = [f"{text_of(route.length, 'm')} by {', '.join(route.rails)}."]
+    if route.widest:
+        words.append(f"Widest span {text_of(route.widest, 'm')}, {' to '.join(route.at)}.")
+    if corridor is not None:
+        aside = {rail: aside_words(move.site.scene, v) for rail, v in corridor.asides.items()}
+        held = [f"{rail} {side}" for rail, side in aside.items() if side != "straight out"]
+        side = f"body held {'; '.join(held)}" if held else "straight out"
+        words.append(f"Tube of {text_of(corridor.radius, 'm')}, {side}.")
+    if move.led is not None:
+        length = text_of(move.led.route.length, "m")
+        line = f"{move.led.line.tether} as led to {move.led.place} {length}"
+        if move.tight is not None:
+            low, high = (text_of(v, "m") for v in (move.tight.low, move.tight.high))
+            line += f", pulled tight {low} to {high}"
+        words.append(f"{line}.")
+    return " ".join(words)
+
+
+@lru_cache(maxsize=1)
+def move_key() -> Image.Image:
+    """Return the key to lines and colours of a move."""
+    return key_of(
+        [
+            (patch(RAIL_USED), "rail used"),
+            (streak(INK, 2.5), "span, the widest with its length"),
+            (patch(mixed(CORRIDOR, PAPER, 0.6)), "tube that must be free"),
+            (streak(LINE, 3.0, "dot"), "safety line as it is led"),
+            (streak(TAUT, 2.5), "safety line pulled tight"),
+            (lambda p, x, y: p.cross((x + 20, y), 9), "what fails, with the margin"),
+            (streak(FAIL, 3.5, "dash"), "what is missing"),
+            (streak(HAZARD, 2.5, "dash"), "hazard"),
+        ]
+    )

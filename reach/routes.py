@@ -1,0 +1,127 @@
+"""A way from place to place: the best, alternatives, and what the checks say of each."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from reach.checks import CHECKS
+from reach.files.moves_question import MoveQuestion, with_ways
+from reach.files.people import load_population
+from reach.files.procedure import LoadedProcedure
+from reach.files.scene import LoadedScene
+from reach.finding import Finding, Limit, exit_code
+from reach.model.procedure import Step
+from reach.rails.proof import NoRoute
+from reach.run import Outcome, Say, outcome_of
+from reach.site import Site, Situation
+from reach.situations import resolve
+from reach.travel.choices import Choice, along, choices_of, none_of, span_limit, without
+
+FAILS = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Routes:
+    """The answer to a question for a way.
+
+    Attributes
+    ----------
+    asked : MoveQuestion
+    situation : Situation
+        The body that spans least of those asked about: the ways are ways for all of them.
+    choices : tuple of Choice
+        Best first; empty when there is no way.
+    none : NoRoute or None
+        The proof that there is no way.
+    span : float, m
+        The widest gap counted as one that can be spanned.
+    outcome : Outcome
+        What the checks found, one step a way.
+    """
+
+    asked: MoveQuestion
+    situation: Situation
+    choices: tuple[Choice, ...]
+    none: NoRoute | None
+    span: float
+    outcome: Outcome
+
+    @property
+    def site(self) -> Site:
+        """The scene made computable."""
+        return self.outcome.site
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """Names of the steps that the ways were checked under."""
+        return tuple(dict.fromkeys(situation.step for situation in self.outcome.situations))
+
+    @property
+    def gap(self) -> Limit:
+        """The limit on gaps."""
+        return self.site.limit("rail_gap")
+
+    @property
+    def exit_code(self) -> int:
+        """As for checks; a proof that there is no way is a fail."""
+        return FAILS if self.none is not None else exit_code(self.outcome.findings)
+
+
+def routes_between(
+    loaded: LoadedScene,
+    procedure: LoadedProcedure,
+    asked: MoveQuestion,
+    *,
+    sizes: Sequence[str] | None = None,
+    others: int = 0,
+    say: Say | None = None,
+) -> Routes:
+    """Look for ways and run the checks on each.
+
+    Parameters
+    ----------
+    loaded : LoadedScene
+    procedure : LoadedProcedure
+        The question as `reach.files.moves_question.move_question` makes it.
+    asked : MoveQuestion
+    sizes : sequence of str, optional
+        Size classes instead of the worker's own body.
+    others : int
+        How many alternatives, at most.
+    say : callable, optional
+        Told (done, total, words) as the work goes on.
+    """
+    began = time.perf_counter()
+    if say:
+        say(0, 1, "ways")
+    site, plain = resolve(loaded.scene, loaded.meshes, procedure.procedure, load_population, sizes)
+    blank = [without(situation, asked.avoid) for situation in plain]
+    least = min(blank, key=lambda situation: span_limit(site, situation))
+    choices = choices_of(site, least, others)
+    none = None if choices else none_of(site, least)
+    written, steps = procedure, [(blank[0].step, blank)]
+    if choices:
+        written = with_ways(procedure, [(c.route.rails, c.body) for c in choices])
+        steps = [
+            (step.name, [_as(situation, step, choice) for situation in blank])
+            for step, choice in zip(written.procedure.steps, choices, strict=True)
+        ]
+    situations = tuple(situation for _, group in steps for situation in group)
+    site = replace(site, asked=situations)
+    findings: list[Finding] = []
+    for done, (name, group) in enumerate(steps):
+        if say:
+            say(done, len(steps), name)
+        for one in CHECKS:
+            findings += one.find(site, tuple(group))
+    names = [one.NAME for one in CHECKS]
+    seconds = time.perf_counter() - began
+    outcome = outcome_of(loaded, written, site, situations, findings, names, seconds)
+    return Routes(asked, least, choices, none, span_limit(site, least), outcome)
+
+
+def _as(situation: Situation, step: Step, choice: Choice) -> Situation:
+    moved = along(situation, choice.route, choice.body)
+    return replace(moved, step=step.name, action=step.actions[0])

@@ -1,0 +1,165 @@
+"""Pictures of moves and of minutes home."""
+
+from __future__ import annotations
+
+import io
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from reach.files.moves_question import MoveQuestion, move_question
+from reach.files.people import load_population
+from reach.files.procedure import load_procedure
+from reach.files.scene import load_scene
+from reach.pictures import draw, draw_returns
+from reach.pictures.moves import moves_of
+from reach.pictures.moving import BAND, HALF, MoveStudio, side_words, sides_of
+from reach.pictures.palette import FAIL, MINUTES, RAIL_USED, graded, rgb
+from reach.pictures.sheet import VIEW
+from reach.pictures.worksite import worksites_of
+from reach.returns import returns_of
+from reach.routes import routes_between
+from reach.run import outcome_of
+from reach.situations import resolve
+
+pytestmark = pytest.mark.picture
+
+SCENE = """
+format = 1
+title = "Two walls"
+use = ["shipped:suits", "shipped:limits", "shipped:sizes"]
+
+[workers.W1]
+size = "medium"
+hand = "right"
+suit = "halden"
+
+[headings]
+up = { to = [0, 0, 1], opposite = "down" }
+west = { to = [0, 1, 0], opposite = "east" }
+
+[hatches.door]
+at = [0.0, 0.5, 0.0]
+
+[solids.wall]
+box = [8.0, 0.1, 3.0]
+at = [4.0, -0.6, 0.0]
+
+[handrails.A]
+from = [0.2, 0.0, 0.0]
+to = [2.0, 0.0, 0.0]
+out = [0, 1, 0]
+
+[handrails.B]
+from = [2.0, 0.0, 0.5]
+to = [3.1, 0.0, 0.5]
+out = [0, 1, 0]
+
+[handrails.C]
+from = [3.1, 0.0, 0.0]
+to = [5.0, 0.0, 0.0]
+out = [0, 1, 0]
+"""
+
+
+@pytest.fixture(scope="module")
+def loaded(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("walls")
+    (folder / "scene.toml").write_text(SCENE)
+    return load_scene(folder)
+
+
+def ask(loaded, **more):
+    asked = MoveQuestion("door", "C@1.9", **more)
+    return routes_between(loaded, move_question(loaded, asked), asked)
+
+
+def pixels(file) -> np.ndarray:
+    return np.asarray(Image.open(io.BytesIO(file.read_bytes())).convert("RGB")).astype(int)
+
+
+def halves(image: np.ndarray) -> list[np.ndarray]:
+    tops = [VIEW[1] + BAND + k * (HALF[1] + BAND) for k in (0, 1)]
+    return [image[top : top + HALF[1], : HALF[0]] for top in tops]
+
+
+def n_like(image: np.ndarray, colour: str, within: int = 12) -> int:
+    return int((np.abs(image - np.array(rgb(colour))).max(axis=-1) < within).sum())
+
+
+def test_a_move_is_drawn_from_two_sides_with_its_rails(loaded, tmp_path):
+    (file,) = draw(ask(loaded).outcome, tmp_path / "views")
+    assert file.name == "01-way-1-translate-C-1.9.png"
+    image = pixels(file)
+    assert image.shape == (1000, 1600, 3)
+    for half in halves(image):
+        assert half.std() > 10
+        r, g, b = np.moveaxis(half, -1, 0)
+        ochre = (r > 110) & (b < 0.45 * r) & (g > 0.5 * r) & (g < 0.85 * r)
+        assert ochre.sum() > 300, "the rails used are not seen"
+    one, two = halves(image)
+    assert np.abs(one - two).max(axis=-1).mean() > 3, "both views are the same"
+
+
+def test_the_tube_is_seen(loaded, monkeypatch):
+    (move,) = moves_of(ask(loaded).outcome)
+    pictures = []
+    for opacity in (0.2, 0.0):
+        monkeypatch.setattr("reach.pictures.moving._TUBE", opacity)
+        with MoveStudio(move.site) as studio:
+            pictures.append(np.asarray(studio.picture(move)).astype(int))
+    changed = np.abs(pictures[0] - pictures[1]).max(axis=-1) > 8
+    assert changed[:, : HALF[0]].mean() > 0.02
+
+
+def test_a_gap_that_is_too_wide_is_crossed_out(loaded, tmp_path):
+    routes = ask(loaded, avoid=("B",))
+    assert routes.none is not None
+    (file,) = draw(routes.outcome, tmp_path)
+    for half in halves(pixels(file)):
+        assert n_like(half, FAIL) > 1000
+
+
+def test_minutes_home_are_drawn_and_what_is_beyond_is_crossed_out(loaded, tmp_path):
+    (within,) = draw_returns(returns_of(loaded), tmp_path)
+    assert within.name == "minutes-home.png"
+    assert all(n_like(half, FAIL) == 0 for half in halves(pixels(within)))
+    late = returns_of(loaded, swaps=20)
+    assert (late.map.brought > late.limit.value).any()
+    (beyond,) = draw_returns(late, tmp_path)
+    assert all(n_like(half, FAIL) > 200 for half in halves(pixels(beyond)))
+
+
+def test_moves_and_worksites_are_numbered_together_as_the_procedure_runs():
+    demo = load_scene("brackenfall")
+    procedure = load_procedure(None, demo)
+    site, situations = resolve(demo.scene, demo.meshes, procedure.procedure, load_population)
+    outcome = outcome_of(demo, procedure, site, situations, (), (), 0.0)
+    both = [*worksites_of(outcome), *moves_of(outcome)]
+    steps = [one.situation.step for one in sorted(both, key=lambda one: one.number)]
+    assert len({one.number for one in both}) == len(both)
+    assert list(dict.fromkeys(steps)) == [
+        step.name for step in procedure.procedure.steps if step.name in steps
+    ]
+    assert sum(situation.passage is not None for situation in situations) == len(moves_of(outcome))
+
+
+def test_minutes_get_ever_darker():
+    light = [sum(w * v for w, v in zip((0.2126, 0.7152, 0.0722), rgb(c), strict=True))
+             for c in (graded(k / 40) for k in range(41))]  # fmt: skip
+    assert all(b < a for a, b in pairwise(light))
+    assert light[0] - light[-1] > 150
+    assert graded(0.4) == MINUTES[2]
+    assert RAIL_USED not in MINUTES
+
+
+def test_sides_are_named_by_the_headings_of_the_scene(loaded):
+    (move,) = moves_of(ask(loaded).outcome)
+    points, around = move.route.points, move.situation.surroundings
+    first, second = sides_of(points, np.array([[0.0, 1.0, 0.0]]), around)
+    assert side_words(loaded.scene, first).startswith("seen from west")
+    assert abs(float(first @ second)) < 0.6
+    bare = loaded.scene.model_copy(update={"headings": {}})
+    assert side_words(bare, np.array([0.0, 1.0, 0.0])) == "seen from +y"

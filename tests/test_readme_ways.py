@@ -1,0 +1,27 @@
+"""What the README shows of ways and minutes home is what is printed."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+import reach.cli
+
+README = (Path(__file__).parents[1] / "README.md").read_text()
+
+
+@pytest.mark.parametrize("name", ["route", "no way", "returns"])
+def test_a_session_of_the_readme_is_as_printed(name: str) -> None:
+    found = re.search(rf"<!-- {name} -->\n```\n\$ reach (.*?[^\\])\n(.*?)```", README, re.DOTALL)
+    assert found
+    typed, shown = found.groups()
+    result = CliRunner().invoke(reach.cli.app, shlex.split(typed.replace("\\\n", " ")))
+    printed = iter(result.stdout.splitlines())
+    lines = [line for line in shown.splitlines() if line not in ("…", "")]
+    assert len(lines) > 5
+    for line in lines:  # each after the one before
+        assert line in printed, line

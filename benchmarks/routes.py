@@ -1,12 +1,13 @@
 """Routes over a large lattice of rails: times, growth, and two libraries in the same run.
 
-``python -m benchmarks.routes`` prints the tables.  The lattice has a rail from knot to knot, 3 m
-apart, along all three axes; a fifth of the rails is missing and every one is a little off its
-place, so routes differ and few are equally long.
+``python -m benchmarks.routes`` prints the tables, ``--plot FILE`` draws the growth as well.  The
+lattice has a rail from knot to knot, 3 m apart, along all three axes; a fifth of the rails is
+missing and every one is a little off its place, so routes differ and few are equally long.
 """
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Callable
 from itertools import product
@@ -15,11 +16,16 @@ import networkx
 import numpy as np
 from scipy.sparse.csgraph import dijkstra, yen
 
+from reach.files.people import load_population
+from reach.files.procedure import load_procedure
+from reach.files.scene import load_scene
 from reach.rails.alternatives import alternatives
 from reach.rails.graph import RailGraph, rail_graph
 from reach.rails.ranked import shortest_paths
 from reach.rails.records import Rail, Spot
 from reach.rails.route import all_lengths, best_route
+from reach.situations import resolve
+from reach.travel.home import Map, home_map
 
 SIZES = (1_000, 3_000, 10_000, 30_000, 100_000)
 GAP, KNOTS, N_WAYS, MISSING = 0.92, 3.0, 20, 0.2
@@ -60,7 +66,7 @@ def timed(work: Callable[[], object], most: int = 5) -> tuple[float, object]:
     return min(times), result
 
 
-def growth() -> RailGraph:
+def growth(plot: str | None = None) -> RailGraph:
     """Print times from 1,000 to 100,000 grips and how they grow; return the largest graph."""
     works: dict[str, Callable[[RailGraph], object]] = {
         "best route": lambda graph: best_route(graph, "start", "stop"),
@@ -84,10 +90,47 @@ def growth() -> RailGraph:
         powers = [np.polyfit(x, np.log(times), 1)[0] for times in np.array(rows).T]
         cells = "".join(f"{power:17.2f}" for power in powers)
         print(f"  power of {what:7s}{cells}")
+    if plot is not None:
+        draw(plot, n, np.array(rows), names)
     for name, goal in GOALS.items():
         took = rows[-1][names.index(name)]
         print(f"  {name:16s} {took:7.3f} s  <= {goal:g} s  {'ok' if took <= goal else 'MISSED'}")
     return graph
+
+
+def draw(file: str, n: np.ndarray, rows: np.ndarray, names: list[str]) -> None:
+    """Draw times over the number of grips, each beside the line on which n log n would put it."""
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(7.5, 4.5), layout="constrained")
+    axes = figure.subplots()
+    shapes, colours = "osD^v", ("#0b7a75", "#c8841a", "#5b2a86", "#444444", "#1f5fa8")
+    for name, times, shape, colour in zip(names, rows.T, shapes, colours, strict=True):
+        axes.loglog(n, 1e3 * times, shape + "-", color=colour, label=name)
+        by = n * np.log(n)
+        axes.loglog(n, 1e3 * times[-1] * by / by[-1], ":", color=colour, linewidth=1)
+    axes.set_xlabel("grips")
+    axes.set_ylabel("ms")
+    axes.set_title("Routes over a lattice of rails (dotted: n log n through the last point)")
+    axes.legend()
+    axes.grid(True, which="both", alpha=0.2)
+    figure.savefig(file, dpi=110)
+
+
+def home() -> None:
+    """Print how long the minutes home of the demo take, from every grip."""
+    loaded = load_scene("brackenfall")
+    asked = load_procedure(None, loaded)
+    site, situations = resolve(loaded.scene, loaded.meshes, asked.procedure, load_population)
+    situation = next(one for one in situations if one.passage is not None)
+
+    def work() -> Map:
+        site.memo.clear()
+        return home_map(site, situation, 2)
+
+    took, found = timed(work)
+    assert isinstance(found, Map)
+    print(f"  minutes home from the demo's {len(found.length)} grips: {took:.3f} s  <= 1 s")
 
 
 def against(graph: RailGraph) -> None:
@@ -148,9 +191,11 @@ def apart(one: float, other: float) -> str:
 def main() -> None:
     """Print what was measured."""
     print("\nRoutes over a lattice of rails (one thread, best of up to five runs)", flush=True)
-    graph = growth()
+    arguments = sys.argv[1:]
+    graph = growth(arguments[arguments.index("--plot") + 1] if "--plot" in arguments else None)
     against(graph)
     ranked()
+    home()
 
 
 if __name__ == "__main__":

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 from reach.finding import Finding, Verdict
 from reach.reports.margin import margin_text
 
-UNREACHABLE = ("reach", "socket", "settings", "inner", "two-handed", "share")
+UNREACHABLE = ("reach", "socket", "settings", "inner", "two-handed", "share", "route")
 """Checks whose fails make up the list of unreachable points."""
 
-CLEARANCE = ("clearance", "access", "glove")
+CLEARANCE = ("clearance", "access", "glove", "corridor", "stand-off", "passing")
 """Checks whose fails make up the list of clearance violations."""
 
 UNSETTLED = (Verdict.OPEN, Verdict.REVIEW)

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from reach.files.procedure import load_procedure
     from reach.files.question import question
     from reach.files.scene import load_scene
+    from reach.routes import rail_graph
     from reach.run import Outcome, check
 
 __version__ = "0.1.0"
@@ -27,9 +28,18 @@ _HOME = {
     "load_scene": "reach.files.scene",
     "load_procedure": "reach.files.procedure",
     "question": "reach.files.question",
+    "rail_graph": "reach.routes",
 }
 
-__all__ = ["Outcome", "__version__", "check", "load_procedure", "load_scene", "question"]
+__all__ = [
+    "Outcome",
+    "__version__",
+    "check",
+    "load_procedure",
+    "load_scene",
+    "question",
+    "rail_graph",
+]
 
 
 def __getattr__(name: str) -> Any:

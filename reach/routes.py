@@ -5,12 +5,15 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
+
+import networkx
 
 from reach.checks import CHECKS
-from reach.files.moves_question import MoveQuestion, with_ways
+from reach.files.moves_question import MoveQuestion, home_question, with_ways
 from reach.files.people import load_population
 from reach.files.procedure import LoadedProcedure
-from reach.files.scene import LoadedScene
+from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Limit, exit_code
 from reach.model.procedure import Step
 from reach.rails.proof import NoRoute
@@ -18,6 +21,7 @@ from reach.run import Outcome, Say, outcome_of
 from reach.site import Site, Situation
 from reach.situations import resolve
 from reach.travel.choices import Choice, along, choices_of, none_of, span_limit, without
+from reach.travel.ground import graph_in
 
 FAILS = 1
 
@@ -67,6 +71,60 @@ class Routes:
     def exit_code(self) -> int:
         """As for checks; a proof that there is no way is a fail."""
         return FAILS if self.none is not None else exit_code(self.outcome.findings)
+
+
+def rail_graph(
+    scene: LoadedScene | str | Path,
+    worker: str | None = None,
+    *,
+    size: str | None = None,
+    avoid: Sequence[str] = (),
+) -> networkx.Graph:
+    """Return the rails of a scene as a graph of grips, with every place joined to them.
+
+    Parameters
+    ----------
+    scene : LoadedScene, str or Path
+        A scene, its folder or file, or the name of a shipped one.
+    worker : str, optional
+        Whose arms limit the gaps that are crossed; the first worker when left out.
+    size : str, optional
+        A size class instead of the worker's own body.
+    avoid : sequence of str
+        Rails to leave out.
+
+    Returns
+    -------
+    graph : networkx.Graph
+        Nodes are integers with ``point`` (m, world), ``rail`` (or the place's name), ``along``
+        (m from the rail's start, nan for a place) and ``out`` (unit vector, None for a place);
+        edges have ``kind`` ("along", "gap" or "spot") and ``length`` (m).  Places are ends of
+        ways: a way that leads on through one is none.
+
+    Raises
+    ------
+    InputError
+        With every problem of the scene, or where it has no hatch.
+    ValueError
+        If the size is unknown.
+
+    Examples
+    --------
+    >>> import reach
+    >>> graph = reach.rail_graph("brackenfall")
+    >>> sorted({kind for _, _, kind in graph.edges(data="kind")})
+    ['along', 'gap', 'spot']
+    """
+    loaded = scene if isinstance(scene, LoadedScene) else load_scene(scene)
+    name = worker or next(iter(loaded.scene.workers), "")
+    asked = home_question(loaded, [name])
+    site, (situation, *_) = resolve(
+        loaded.scene, loaded.meshes, asked.procedure, load_population, [size] if size else None
+    )
+    tables = (loaded.scene.hatches, loaded.scene.sockets, loaded.scene.stations,
+              loaded.scene.anchors)  # fmt: skip
+    places = tuple(place for table in tables for place in table)
+    return graph_in(site, situation, places, tuple(avoid)).networkx()
 
 
 def routes_between(

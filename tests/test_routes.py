@@ -176,6 +176,9 @@ def test_the_checks_are_run_on_each_way(two: Routes) -> None:
     judged = {(f.step, f.check) for f in two.outcome.findings}
     for step in two.steps:
         assert {(step, "gap"), (step, "hands"), (step, "corridor")} <= judged
+    # None is the second move of a worker who went the other way before.
+    first, second = ({check for at, check in judged if at == step} for step in two.steps)
+    assert first == second
 
 
 def test_legs_as_csv_read_back(two: Routes) -> None:

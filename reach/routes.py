@@ -176,7 +176,9 @@ def routes_between(
         alone = replace(site, asked=tuple(group))
         for one in CHECKS:
             findings += one.find(alone, tuple(group))
-    names = [one.NAME for one in CHECKS]
+    # A way asks nothing of the checks on work: they are not listed as not asked.
+    told = {finding.check for finding in findings}
+    names = [one.NAME for one in CHECKS if one.NAME in told]
     seconds = time.perf_counter() - began
     outcome = outcome_of(loaded, written, site, situations, findings, names, seconds)
     return Routes(asked, least, choices, none, span_limit(site, least), outcome)

@@ -69,8 +69,8 @@ def rail_spot(name: str) -> tuple[str, float]:
 
     Examples
     --------
-    >>> rail_spot("RL09@1.5"), rail_spot("RL09@6 in"), rail_spot("SK3")
-    (('RL09', 1.5), ('RL09', 0.1524), ('SK3', 0.0))
+    >>> rail_spot("RL09@1.5"), rail_spot("RL09@25 cm"), rail_spot("SK3")
+    (('RL09', 1.5), ('RL09', 0.25), ('SK3', 0.0))
     """
     rail, mark, text = name.rpartition("@")
     if not mark:

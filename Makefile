@@ -15,7 +15,7 @@ pictures: $(READY)
 	$(BIN)/reach check brackenfall --expect scenes/brackenfall/expected.csv --pictures out/pictures
 
 test: $(READY) lint
-	$(BIN)/python -m pytest -q
+	$(BIN)/python -m pytest -q -n 2 --dist loadfile
 
 lint: $(READY)
 	$(BIN)/ruff check .

@@ -91,7 +91,8 @@ def request_of(
 
 def checks_of(names: list[str] | None, told: Gathered) -> list[str]:
     """Return the plain names of checks typed by name or id; problems go to ``told``."""
-    found = [told.of(named_check, name, "--only") for name in names or ()]
+    typed = [name.strip() for text in names or () for name in text.split(",") if name.strip()]
+    found = [told.of(named_check, name, "--only") for name in typed]
     return [module.NAME for module in found if module is not None]
 
 

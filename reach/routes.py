@@ -96,10 +96,11 @@ def rail_graph(
     Returns
     -------
     graph : networkx.Graph
-        Nodes are integers with ``point`` (m, world), ``rail`` (or the place's name), ``along``
-        (m from the rail's start, nan for a place) and ``out`` (unit vector, None for a place);
-        edges have ``kind`` ("along", "gap" or "spot") and ``length`` (m).  Places are ends of
-        ways: a way that leads on through one is none.
+        Places are nodes by name, grips integers.  Nodes have ``kind`` ("place" or "grip"), ``x``,
+        ``y``, ``z`` (m, world) and ``rail``, grips also ``along`` (m from the rail's start) and
+        ``out_x``, ``out_y``, ``out_z`` (unit vector, side it is held from); edges ``kind``
+        ("along", "gap" or "spot") and ``length`` (m).  Places are ends of ways: a way that leads
+        on through one is none.
 
     Raises
     ------
@@ -114,6 +115,9 @@ def rail_graph(
     >>> graph = reach.rail_graph("brackenfall")
     >>> sorted({kind for _, _, kind in graph.edges(data="kind")})
     ['along', 'gap', 'spot']
+    >>> import networkx
+    >>> networkx.shortest_path_length(graph, "SK2", "SK3", weight="length") < 16.6
+    True
     """
     loaded = scene if isinstance(scene, LoadedScene) else load_scene(scene)
     name = worker or next(iter(loaded.scene.workers), "")
@@ -124,7 +128,25 @@ def rail_graph(
     tables = (loaded.scene.hatches, loaded.scene.sockets, loaded.scene.stations,
               loaded.scene.anchors)  # fmt: skip
     places = tuple(place for table in tables for place in table)
-    return graph_in(site, situation, places, tuple(avoid)).networkx()
+    return _plain(graph_in(site, situation, places, tuple(avoid)).networkx())
+
+
+def _plain(given: networkx.Graph) -> networkx.Graph:
+    """Return the graph with numbers and texts alone, which every file format takes."""
+    graph = networkx.Graph()
+    names: dict[int, int | str] = {}
+    for node, data in given.nodes(data=True):
+        x, y, z = data["point"]
+        is_grip = data["out"] is not None
+        names[node] = node if is_grip else data["rail"]
+        more = {"kind": "place", "rail": ""}
+        if is_grip:
+            out = dict(zip(("out_x", "out_y", "out_z"), data["out"], strict=True))
+            more = {"kind": "grip", "rail": data["rail"], "along": data["along"], **out}
+        graph.add_node(names[node], x=x, y=y, z=z, **more)
+    for one, other, data in given.edges(data=True):
+        graph.add_edge(names[one], names[other], **data)
+    return graph
 
 
 def routes_between(

@@ -5,7 +5,7 @@ guaranteed lower bound along the whole way, not at samples of it.
 
 Limit. ``corridor_radius``, or the distance to which what is carried sticks out, where that is
 more.  The axis of the tube lies that limit off the rail on the side from which it is held, aside
-of that where the step says so (``body``), and straight from rail to rail between them.
+of that where the step says so (``body``), and goes round in an arc from rail to rail.
 
 Blind spots. The way from the last rail to the place itself is left out; a payload that moves
 meanwhile is where the step has it; rails and soft parts are no structure.
@@ -13,7 +13,7 @@ meanwhile is where the step has it; rails and soft parts are no structure.
 
 from __future__ import annotations
 
-from reach.checks.moving import Nearest, moves, not_asked_move, piece_words
+from reach.checks.moving import SIZES, Nearest, moves, not_asked_move, piece_words, unsized
 from reach.checks.wording import SURE, UNKNOWN, finding_on, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
@@ -46,6 +46,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"{piece_words(stretch.rail, stretch.to_rail)} "
         f"({sides_words(site.scene, corridor, stretch)})."
     )
+    unknown = unsized(situation)
+    if unknown and high >= 0.0:
+        low, because = -UNKNOWN, because + unknown
     marks = (
         Mark("segment", (point(nearest.on_axis), point(nearest.on_mesh)), solid, bad=high < 0.0),
     )
@@ -57,9 +60,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (site.limit("corridor_radius"),),
-        better_sides(site, situation, corridor, best_corridor(site, situation))
-        if low < 0.0
-        else "",
+        _fix(site, situation, corridor, low, unknown),
         marks if around.names else (),
         numbers={"radius": corridor.radius, "items reach": corridor.mover.wide},
     )
@@ -69,8 +70,12 @@ def _items(corridor: Corridor) -> str:
     names = corridor.mover.names[corridor.mover.n_body :]
     if not names or corridor.mover.wide < corridor.radius:
         return ""
-    return f", as wide as {' and '.join(names)} make it,"
+    return f", as wide as {' and '.join(names)} {'makes' if len(names) == 1 else 'make'} it,"
 
 
-def _fix(site: Site, situation: Situation, corridor: Corridor) -> str:
+def _fix(site: Site, situation: Situation, corridor: Corridor, low: float, unknown: str) -> str:
+    if low >= 0.0:
+        return ""
+    if unknown and low == -UNKNOWN:
+        return SIZES
     return better_sides(site, situation, corridor, best_corridor(site, situation))

@@ -1,10 +1,11 @@
-"""Question. Can each gap from rail to rail be crossed hand over hand on the way that is taken?
+"""Question. Can each span of the way be crossed: from rail to rail, and at both its ends?
 
 Margin. Metres between the widest gap of the way and the smaller of the limit and what the body
-spans from hand to hand with both on a rail.
+spans from hand to hand with both on a rail; or between a place and the nearest point of the
+rail that the way begins or ends with, where less is left of its limit.
 
 Limit. ``rail_gap``, and the span of the arms in the suit: at least what a found posture spans,
-at most shoulders and two straight arms.
+at most shoulders and two straight arms.  ``place_span`` from a place.
 
 Blind spots. Gaps are taken between the nearest points of two rails, whichever way the body
 goes; the strength of one arm, the grip on the far rail before the near one is let go, and what
@@ -13,12 +14,17 @@ stands between the rails are left out (see corridor and passing).
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
+from typing import Any
+
 from reach.checks.moving import moves, not_asked_move, widest_leg
 from reach.checks.wording import SURE, finding_on, point, who
-from reach.finding import Finding, Mark
+from reach.finding import Finding, Limit, Mark
+from reach.rails.route import Leg
 from reach.site import Site, Situation
 from reach.travel.ground import body_span, gap_limit
-from reach.travel.path import Path, path_of
+from reach.travel.path import Path, detour, longer_by, path_of
 from reach.units import text_of
 
 NAME = "gap"
@@ -30,21 +36,41 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in moves(situations)]
 
 
+@dataclass(frozen=True, eq=False)
+class _Span:
+    """One span of the way: how wide, what is allowed for sure and at most, m, and between what."""
+
+    width: float
+    low: float
+    high: float
+    limit: Limit
+    words: tuple[str, str]
+    ends: tuple[Any, Any]
+    leg: Leg | None = None
+
+
 def _finding(site: Site, situation: Situation) -> Finding:
     path = path_of(site, situation)
     if path.route is None:
         return not_asked_move(NAME, situation, "There is no way to look at.")
-    leg = widest_leg(path.route)
-    if leg is None:
-        return not_asked_move(NAME, situation, "The way crosses no gap between rails.")
-    limit, span = gap_limit(site), body_span(site, situation)
-    low = min(limit.value, span.low) - leg.length
-    high = min(limit.value, span.high) - leg.length
+    spans = _spans(site, situation, path)
+    if not spans:
+        return not_asked_move(NAME, situation, "The way crosses no gap.")
+    worst = min(spans, key=lambda one: one.low - one.width)
+    low, high = worst.low - worst.width, worst.high - worst.width
+    one, other = worst.words
+    arms = body_span(site, situation)
     because = (
-        f"On the way of {who(situation)} the widest gap is {text_of(leg.length, 'm')}, from "
-        f"{leg.rail} to {leg.to_rail}; {_least(limit.value, span.low)}."
+        f"On the way of {who(situation)} the span nearest to its limit is {one} to {other}, "
+        f"{text_of(worst.width, 'm')}; {_least(worst, arms.low)}."
     )
-    mark = Mark("segment", (point(leg.start), point(leg.stop)), f"gap {leg.length:.2f} m")
+    bad = high < 0.0
+    mark = Mark(
+        "segment",
+        (point(worst.ends[0]), point(worst.ends[1])),
+        f"{one} to {other} {worst.width:.2f} m",
+        bad=bad,
+    )
     return finding_on(
         NAME,
         situation,
@@ -52,29 +78,62 @@ def _finding(site: Site, situation: Situation) -> Finding:
         low - SURE,
         high + SURE,
         "m",
-        (limit,),
-        _fix(path) if high < 0.0 else "",
-        (Mark(mark.kind, mark.points, mark.label, bad=high < 0.0),),
-        numbers={"gap": leg.length, "spanned at least": span.low, "spanned at most": span.high},
+        (worst.limit,),
+        _fix(site, situation, path, worst) if bad else "",
+        (mark,),
+        numbers={"gap": worst.width, "arms span at least": arms.low, "at most": arms.high},
     )
 
 
-def _least(limit: float, span: float) -> str:
-    if limit <= span:
-        return f"{text_of(limit, 'm')} is the limit (the arms span {text_of(span, 'm')})"
-    return f"the arms span {text_of(span, 'm')} (the limit is {text_of(limit, 'm')})"
+def _spans(site: Site, situation: Situation, path: Path) -> list[_Span]:
+    """Return the widest gap between rails, and what is between the ends and their places."""
+    assert path.route is not None
+    limit, span = gap_limit(site), body_span(site, situation)
+    low, high = min(limit.value, span.low), min(limit.value, span.high)
+    found = []
+    leg = widest_leg(path.route)
+    if leg is not None:
+        words, ends = (leg.rail, leg.to_rail), (leg.start, leg.stop)
+        found.append(_Span(leg.length, low, high, limit, words, ends, leg))
+    for end in path.ends:
+        of_gap = end.limit is limit
+        found.append(
+            _Span(
+                end.distance,
+                low if of_gap else end.limit.value,
+                high if of_gap else end.limit.value,
+                end.limit,
+                (end.place, end.rail),
+                (end.start, end.stop),
+            )
+        )
+    return found
 
 
-def _fix(path: Path) -> str:
-    """Name the way whose gaps can be crossed, else where a handhold closes this one."""
-    route = path.route
-    assert route is not None
-    leg = widest_leg(route)
-    assert leg is not None
-    if path.planned is not None:
-        new = [rail for rail in path.planned.rails if rail not in route.rails]
-        more = path.planned.length - route.length
-        by = ", ".join(new or path.planned.rails)
-        length = f"{text_of(abs(more), 'm')} {'more' if more > 0.0 else 'less'}"
-        return f"Go by {by}: {length}, no gap wider than {text_of(path.planned.widest, 'm')}."
-    return f"Add a handhold half-way between {leg.rail} and {leg.to_rail}, if that is enough."
+def _least(worst: _Span, arms: float) -> str:
+    limit = text_of(worst.limit.value, "m")
+    if worst.low < worst.limit.value:
+        return f"the arms span {text_of(arms, 'm')} (the limit is {limit})"
+    return f"{limit} is the limit (the arms span {text_of(arms, 'm')})"
+
+
+def _fix(site: Site, situation: Situation, path: Path, worst: _Span) -> str:
+    """Name the way round, else how many handholds close the gap."""
+    one, other = worst.words
+    if worst.leg is not None:
+        way = detour(site, situation, worst.leg)
+        if way is not None:
+            by = tuple(rail for rail in way.rails if rail not in (one, other))
+            more = longer_by(site, situation, one, other, by)
+            return (
+                f"Between {one} and {other} go by {', '.join(by)}: {text_of(more, 'm')} more, no "
+                f"gap wider than {text_of(way.widest, 'm')}."
+            )
+    elif path.planned is not None:
+        return (
+            f"Let the way lead up to {one}: by {', '.join(path.planned.rails)} it is "
+            f"{text_of(path.planned.length, 'm')} in all."
+        )
+    n = math.ceil(worst.width / worst.high - SURE) - 1
+    what = "One more handhold closes" if n == 1 else f"{n} more handholds close"
+    return f"{what} the gap between {one} and {other}, if there is structure to fix it to."

@@ -69,3 +69,19 @@ class Nearest:
         self.face = int(nearest.face[0])
         self.on_axis: Array = nearest.on_query[0]
         self.on_mesh: Array = nearest.on_mesh[0]
+
+
+SIZES = "Give the size of what is carried."
+"""The fix of a room that is open for want of it."""
+
+
+def unsized(situation: Situation) -> str:
+    """Return a clause on what is carried whose size is not given, or nothing."""
+    passage = situation.passage
+    assert passage is not None
+    items = {**passage.carrying, **passage.in_hand}
+    names = [name for name, item in items.items() if item.size is None]
+    if not names:
+        return ""
+    what = "its size is" if len(names) == 1 else "their sizes are"
+    return f" How far {' and '.join(names)} stick out is not known: {what} not given."

@@ -14,8 +14,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from reach.checks.moving import moves, not_asked_move, piece_words
-from reach.checks.wording import SURE, finding_on, point, who
+from reach.checks.moving import SIZES, moves, not_asked_move, piece_words, unsized
+from reach.checks.wording import SURE, UNKNOWN, finding_on, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
 from reach.travel.corridor import Corridor
@@ -49,6 +49,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"{piece_words(stretch.rail, stretch.to_rail, True)} "
         f"({sides_words(site.scene, corridor, stretch)}) {near} {what}."
     )
+    unknown = unsized(situation)
+    if unknown and high >= 0.0:
+        low, because = -UNKNOWN, because + unknown
     marks: tuple[Mark, ...] = ()
     if capsule >= 0:
         ends = (point(swept.on_axis[i]), point(swept.on_mesh[i]))
@@ -61,11 +64,15 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (site.limit("body_clearance"),),
-        _fix(site, situation, corridor) if low < 0.0 else "",
+        _fix(site, situation, corridor, low, unknown),
         marks,
         numbers={"share of the piece": float(swept.time[i])} if capsule >= 0 else {},
     )
 
 
-def _fix(site: Site, situation: Situation, corridor: Corridor) -> str:
+def _fix(site: Site, situation: Situation, corridor: Corridor, low: float, unknown: str) -> str:
+    if low >= 0.0:
+        return ""
+    if unknown and low == -UNKNOWN:
+        return SIZES
     return better_sides(site, situation, corridor, best_corridor(site, situation))

@@ -42,7 +42,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
             f"{name} {why}" for name, why in bad.items()
         )
     else:
-        because = f"All {len(used)} rails on the way of {who(situation)} may be held"
+        what = "The one rail" if len(used) == 1 else f"All {len(used)} rails"
+        because = f"{what} on the way of {who(situation)} may be held"
     stowed = [f"{', '.join(rail.stowed)} on {rail.name}" for rail in used if rail.stowed]
     stow = f" Stowed there: {'; '.join(stowed)}." if stowed else ""
     return finding_on(

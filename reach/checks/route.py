@@ -6,7 +6,8 @@ gap of the way found; short by what the narrowest gap that must be crossed is to
 Limit. ``rail_gap``, the span of the arms, and ``place_span`` from a place to a rail.  A fail is a
 proof: every rail that can be got to from the start is known, and none reaches the other place.
 
-Blind spots. Only rails and handholds of the scene count, not structure that could be held; free
+Blind spots. Whether a handhold can be fixed where the fix puts it is not looked at.  Only rails
+and handholds of the scene count, not structure that could be held; free
 room and the safety line along the way are judged by corridor, passing and tether.
 """
 
@@ -42,10 +43,10 @@ def _finding(site: Site, situation: Situation) -> Finding:
         return _none(site, situation, path.none)
     route = path.planned
     room = path.gap - route.widest
+    gaps = f"no gap wider than {text_of(route.widest, 'm')}" if route.widest else "no gap"
     because = (
-        f"{who(situation)} gets from {passage.start} to {passage.stop} by "
-        f"{', '.join(route.rails) or 'no rail at all'}: {text_of(route.length, 'm')}, no gap wider "
-        f"than {text_of(route.widest, 'm')}."
+        f"The shortest way of {who(situation)} from {passage.start} to {passage.stop} is by "
+        f"{', '.join(route.rails) or 'no rail at all'}: {text_of(route.length, 'm')}, {gaps}."
     )
     return finding_on(
         NAME, situation, because, room - SURE, room + SURE, "m",
@@ -96,13 +97,14 @@ def _fix(none: NoRoute) -> str:
     for gap in none.gaps:
         n = len(gap.handholds)
         what = "one more handhold" if n == 1 else f"{n} more handholds"
+        closes = "closes" if n == 1 else "close"
         at = " and ".join("({:.2f}, {:.2f}, {:.2f})".format(*spot) for spot in gap.handholds)
         ways.append(
-            f"{what} at {at} closes the gap of {text_of(gap.width, 'm')} between "
+            f"{what} at {at} {closes} the gap of {text_of(gap.width, 'm')} between "
             f"{gap.names[0]} and {gap.names[1]}"
         )
     words = "; ".join(ways)
-    parts = [words[:1].upper() + words[1:] + "."] if ways else []
+    parts = [f"{words[:1].upper()}{words[1:]}, if there is structure to fix it to."] if ways else []
     if none.freed:
         parts.append(f"Or free {' or '.join(none.freed)}.")
     elif none.freed_together:

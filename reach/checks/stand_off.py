@@ -11,7 +11,7 @@ last rail to the place itself is left out, and so is what happens when a hand sl
 
 from __future__ import annotations
 
-from reach.checks.moving import Nearest, moves, not_asked_move, piece_words
+from reach.checks.moving import SIZES, Nearest, moves, not_asked_move, piece_words, unsized
 from reach.checks.wording import SURE, UNKNOWN, apart, finding_on, point, who
 from reach.finding import Finding, Limit, Mark
 from reach.geometry import Tree
@@ -51,6 +51,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"({sides_words(site.scene, corridor, stretch)}) the tube round {who(situation)} comes to "
         f"{apart(nearest.gap)} {name}, stand-off {text_of(stand_off, 'm')}."
     )
+    unknown = unsized(situation)
+    if unknown and high >= 0.0:
+        low, because = -UNKNOWN, because + unknown
     record = site.scene.hazards[name]
     limit = Limit(f"stand-off of {name}", record.stand_off, "m", Provenance())
     return finding_on(
@@ -61,9 +64,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (limit, site.limit("corridor_radius")),
-        better_sides(site, situation, corridor, best_corridor(site, situation))
-        if low < 0.0
-        else "",
+        _fix(site, situation, corridor, low, unknown),
         (Mark("segment", (point(nearest.on_axis), point(nearest.on_mesh)), name, bad=high < 0.0),),
         numbers={"gap": nearest.gap, "stand-off": stand_off},
     )
@@ -76,5 +77,9 @@ def _room(
     return nearest.gap - stand_off, name, nearest, stand_off
 
 
-def _fix(site: Site, situation: Situation, corridor: Corridor) -> str:
+def _fix(site: Site, situation: Situation, corridor: Corridor, low: float, unknown: str) -> str:
+    if low >= 0.0:
+        return ""
+    if unknown and low == -UNKNOWN:
+        return SIZES
     return better_sides(site, situation, corridor, best_corridor(site, situation))

@@ -13,6 +13,9 @@ tight it needs less: both lengths are in the numbers.
 
 from __future__ import annotations
 
+import math
+from itertools import pairwise
+
 from reach.checks.moving import moves, not_asked_move
 from reach.checks.wording import SURE, finding_on, point, who
 from reach.finding import Finding, Limit, Mark
@@ -68,9 +71,14 @@ def _finding(site: Site, situation: Situation) -> Finding:
         "m",
         (Limit(f"length of {line.tether}", line.length, "m", Provenance()), slack),
         _fix(site, situation, usable) if bad else "",
-        tuple(
-            Mark("segment", (point(a), point(b)), "line" if i == 0 else "", bad=bad)
-            for i, (a, b) in enumerate(zip(tight.points[:-1], tight.points[1:], strict=True))
+        (
+            *(
+                Mark(
+                    "segment", (point(a), point(b)), f"{line.tether} pulled tight" if not i else ""
+                )
+                for i, (a, b) in enumerate(pairwise(tight.points))
+            ),
+            Mark("point", (point(tight.points[-1]),), f"{line.tether} at {worst.place}", bad=bad),
         ),
         numbers={
             "routed": worst.route.length,
@@ -110,10 +118,15 @@ def _is_met(site: Site, situation: Situation, other: Line, usable: float) -> boo
     """Return whether the worker comes within reach of an anchor on their own line."""
     line, path = situation.line, path_of(site, situation)
     assert line is not None
+    span, passage = site.limit("place_span").value, situation.passage
+    assert passage is not None
+    here = spot_in(site, situation, passage.start).point
+    at = spot_in(site, situation, other.anchor).point
+    if math.dist(here, at) <= span:
+        return True
     route = path.usable
     to_anchor: Led | None = led_to(site, situation, line, other.anchor)
     if route is None or to_anchor is None or to_anchor.route.length > usable:
         return False
-    at = spot_in(site, situation, other.anchor).point
     near = ((route.points - at) ** 2).sum(axis=1).min() ** 0.5
-    return bool(near <= site.limit("place_span").value)
+    return bool(near <= span)

@@ -74,8 +74,9 @@ Only = Annotated[
     list[str] | None,
     typer.Option(
         "--only",
-        metavar="CHECK",
-        help="Run only this check, by name or id (reach explain lists them); may be repeated.",
+        metavar="CHECKS",
+        help="Run only these checks, by name or id (reach explain lists them), separated by "
+        "commas; may be repeated.",
     ),
 ]
 Json = Annotated[

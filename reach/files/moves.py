@@ -46,6 +46,11 @@ def move_problems(
             add((key,), message)
     if action.start is None and where is None:
         add(("from",), "is missing: it is not known where the worker is")
+    if action.start is not None and where is not None and action.start != where:
+        add(
+            ("from",),
+            f"{action.start!r} is not where the worker is: the steps before leave it at {where!r}",
+        )
     for key in ("carrying", "in_hand"):
         for j, item in enumerate(getattr(action, key)):
             check((key, j), item, "item", scene.items)
@@ -54,6 +59,9 @@ def move_problems(
             add(("in_hand",), f"{item!r} is both carried on the suit and held in the hand")
     check(("tether",), action.tether, "tether", scene.tethers)
     check(("anchor",), action.anchor, "anchor", scene.anchors)
+    line = scene.tethers.get(action.tether or "")
+    if line is not None and line.anchor is None and action.anchor is None:
+        add(("anchor",), f"is missing: {action.tether} names none of its own")
     for j, tether in enumerate(action.crosses):
         check(("crosses", j), tether, "tether", scene.tethers)
     words = [word for name, one in scene.headings.items() for word in (name, one.opposite) if word]

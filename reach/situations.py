@@ -249,7 +249,9 @@ def _situation(
         passage=passage,
         line=state.lines.get(step.lane),
         at=state.at.get(step.lane, ""),
-        others={lane: at for lane, at in state.at.items() if lane != step.lane},
+        others={
+            lane: at for lane, at in state.at.items() if lane != step.lane and lane in scene.workers
+        },
         lines=dict(state.lines),
         trail=state.trails.get(step.lane, ()),
         start=step.start,

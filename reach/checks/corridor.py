@@ -3,9 +3,10 @@
 Margin. Metres between the structure and the tube round the way, its radius taken off; a
 guaranteed lower bound along the whole way, not at samples of it.
 
-Limit. ``corridor_radius``, or the distance to which what is carried sticks out, where that is
-more.  The axis of the tube lies that limit off the rail on the side from which it is held, aside
-of that where the step says so (``body``), and goes round in an arc from rail to rail.
+Limit. ``corridor_radius``; what is carried beside the body and sticks out of the tube is swept
+as it hangs.  The axis of the tube lies that limit off the rail on the side from which it is held,
+aside of that where the step says so (``body``), and goes round in an arc from rail to rail.  Of a
+way that is planned no fail is proved: a side that was not tried may pass.
 
 Blind spots. The way from the last rail to the place itself is left out; a payload that moves
 meanwhile is where the step has it; rails and soft parts are no structure.
@@ -18,7 +19,9 @@ from reach.checks.wording import SURE, UNKNOWN, finding_on, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
 from reach.travel.corridor import Corridor
+from reach.travel.path import path_of
 from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
+from reach.travel.sweep import items_room
 from reach.units import text_of
 
 NAME = "corridor"
@@ -32,6 +35,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 def _finding(site: Site, situation: Situation) -> Finding:
     corridor = corridor_of(site, situation)
+    is_written = path_of(site, situation).is_written
     if corridor is None:
         return not_asked_move(NAME, situation, "The way follows no rail.")
     around = situation.surroundings
@@ -40,18 +44,25 @@ def _finding(site: Site, situation: Situation) -> Finding:
     low = -UNKNOWN if nearest.touches else nearest.gap - around.error - SURE
     high = nearest.gap + around.excess + SURE
     stretch = corridor.stretch_of(nearest.piece)
+    what, ends = f"the tube of {text_of(corridor.radius, 'm')}", (nearest.on_axis, nearest.on_mesh)
+    carried = items_room(situation, corridor)
+    if carried is not None and carried.low[0] < low:
+        low, high = float(carried.low[0]) - SURE, float(carried.high[0]) + SURE
+        item, solid = corridor.mover.names[int(carried.capsule[0])], carried.names[0]
+        stretch = corridor.stretch_of(int(carried.piece))
+        what, ends = item, (carried.on_axis[0], carried.on_mesh[0])
+    if not is_written and high < 0.0:
+        high = UNKNOWN
     because = (
-        f"The tube of {text_of(corridor.radius, 'm')} round the way of {who(situation)}"
-        f"{_items(corridor)} {'cuts into' if high < 0.0 else 'keeps clear of'} {solid or 'all'} "
+        f"{what[:1].upper()}{what[1:]} on the way of {who(situation)} "
+        f"{'comes into' if low < 0.0 else 'keeps clear of'} {solid or 'everything'} "
         f"{piece_words(stretch.rail, stretch.to_rail)} "
         f"({sides_words(site.scene, corridor, stretch)})."
     )
     unknown = unsized(situation)
     if unknown and high >= 0.0:
         low, because = -UNKNOWN, because + unknown
-    marks = (
-        Mark("segment", (point(nearest.on_axis), point(nearest.on_mesh)), solid, bad=high < 0.0),
-    )
+    marks = (Mark("segment", (point(ends[0]), point(ends[1])), solid, bad=low < 0.0),)
     return finding_on(
         NAME,
         situation,
@@ -62,15 +73,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
         (site.limit("corridor_radius"),),
         _fix(site, situation, corridor, low, unknown),
         marks if around.names else (),
-        numbers={"radius": corridor.radius, "items reach": corridor.mover.wide},
+        numbers={"radius": corridor.radius},
     )
-
-
-def _items(corridor: Corridor) -> str:
-    names = corridor.mover.names[corridor.mover.n_body :]
-    if not names or corridor.mover.wide < corridor.radius:
-        return ""
-    return f", as wide as {' and '.join(names)} {'makes' if len(names) == 1 else 'make'} it,"
 
 
 def _fix(site: Site, situation: Situation, corridor: Corridor, low: float, unknown: str) -> str:

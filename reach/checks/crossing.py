@@ -23,7 +23,7 @@ from reach.model.procedure import Translate
 from reach.passage import Line
 from reach.site import Site, Situation
 from reach.travel.beside import Array, must_cross
-from reach.travel.led import led_to
+from reach.travel.led import led_ends, led_to
 
 NAME = "crossing"
 IDS = ("G4",)
@@ -40,10 +40,10 @@ def _finding(site: Site, situation: Situation) -> Finding:
     assert isinstance(action, Translate)
     if line is None:
         return _not_asked(situation, f"No safety line of {situation.worker} is known.")
-    before = led_to(site, situation, line, passage.start)
-    after = led_to(site, situation, line, passage.stop)
-    if before is None or after is None:
+    ends = led_ends(site, situation)
+    if len(ends) < 2:
         return _not_asked(situation, f"Where {line.tether} runs is not known: no rails lead there.")
+    before, after = ends
     others = _others(site, situation)
     if not others:
         return _not_asked(situation, "Where the line of another worker runs is not known.")

@@ -25,7 +25,7 @@ from reach.finding import Finding, Mark
 from reach.geometry import capsule_clearance, segment_distance
 from reach.site import Site, Situation
 from reach.travel.hazards import Met, met
-from reach.travel.led import led_to, tight_of
+from reach.travel.led import led_ends, tight_of
 from reach.travel.path import moves_of, path_of
 from reach.units import text_of
 
@@ -106,10 +106,5 @@ def _close(edge: Met, p: Array, q: Array, radius: float, what: str) -> _Close:
 
 def _lines(site: Site, situation: Situation) -> list[Array]:
     """Return the tight line at both ends of a move, where it is known."""
-    line, passage = situation.line, situation.passage
-    assert passage is not None
-    if line is None:
-        return []
-    places = (passage.start, passage.stop)
-    led = [one for place in places if (one := led_to(site, situation, line, place)) is not None]
+    led = led_ends(site, situation)
     return [tight_of(site, situation, one).points for one in led if len(one.route.points) > 1]

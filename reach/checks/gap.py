@@ -5,7 +5,8 @@ spans from hand to hand with both on a rail; or between a place and the nearest 
 rail that the way begins or ends with, where less is left of its limit.
 
 Limit. ``rail_gap``, and the span of the arms in the suit: at least what a found posture spans,
-at most shoulders and two straight arms.  ``place_span`` from a place.
+at most shoulders and two straight arms.  ``place_span`` from a place.  A second answer fails
+where the body is held farther off a rail than ``hold_reach``.
 
 Blind spots. Gaps are taken between the nearest points of two rails, whichever way the body
 goes; the strength of one arm, the grip on the far rail before the near one is let go, and what
@@ -18,6 +19,8 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from reach.checks.moving import moves, not_asked_move, widest_leg
 from reach.checks.wording import SURE, finding_on, point, who
 from reach.finding import Finding, Limit, Mark
@@ -25,6 +28,7 @@ from reach.rails.route import Leg
 from reach.site import Site, Situation
 from reach.travel.ground import body_span, gap_limit
 from reach.travel.path import Path, detour, longer_by, path_of
+from reach.travel.sides import corridor_of
 from reach.units import text_of
 
 NAME = "gap"
@@ -32,8 +36,36 @@ IDS = ("E1",)
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
-    """Return one finding for each move and body."""
-    return [_finding(site, situation) for situation in moves(situations)]
+    """Return one finding for each move and body, one more where the rail is out of its reach."""
+    found = []
+    for situation in moves(situations):
+        found.append(_finding(site, situation))
+        found += _not_held(site, situation)
+    return found
+
+
+def _not_held(site: Site, situation: Situation) -> list[Finding]:
+    """Return a finding where the body is written farther off a rail than hands reach."""
+    corridor, limit = corridor_of(site, situation), site.limit("hold_reach")
+    if corridor is None:
+        return []
+    names = dict.fromkeys(name for one in corridor.stretches for name in (one.rail, one.to_rail))
+    off = {name: float(np.linalg.norm(corridor.off(name))) for name in names}
+    name = max(off, key=lambda one: off[one])
+    margin = limit.value - off[name]
+    if margin >= 0.0:
+        return []
+    because = (
+        f"{who(situation)} is held {text_of(off[name], 'm')} off {name}; hands reach it from "
+        f"{text_of(limit.value, 'm')} at most."
+    )
+    fix = f"Hold the body nearer to {name}."
+    return [
+        finding_on(
+            NAME, situation, because, margin - SURE, margin + SURE, "m", (limit,), fix,
+            numbers={"off the rail": off[name]},
+        )
+    ]  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)

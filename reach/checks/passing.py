@@ -3,7 +3,8 @@
 Margin. Metres between helmet, backpack, trunk, legs, boots or carried items and the structure,
 beyond the clearance asked; or a hazard, beyond its stand-off.  A bound over the whole motion.
 
-Limit. ``body_clearance``, and ``stand_off`` of each hazard.  The body looks the way it goes, its
+Limit. ``body_clearance``, and ``stand_off`` of each hazard that is active then.  Of a way that is
+planned no fail is proved: a side that was not tried may pass.  The body looks the way it goes, its
 chest to the rail, hands abreast of the shoulders; between rails it turns at a constant rate.
 
 Blind spots. Arms are left out: they go to the rail.  Knees are straight and the trunk upright;
@@ -19,6 +20,7 @@ from reach.checks.wording import SURE, UNKNOWN, finding_on, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
 from reach.travel.corridor import Corridor
+from reach.travel.path import path_of
 from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
 from reach.travel.sweep import room_of
 
@@ -39,11 +41,13 @@ def _finding(site: Site, situation: Situation) -> Finding:
     swept = room_of(site, situation, mover, *corridor.poses)
     i = int(np.argmin(swept.low))
     low, high, capsule = float(swept.low[i]) - SURE, float(swept.high[i]) + SURE, swept.capsule[i]
+    if high < 0.0 and not path_of(site, situation).is_written:
+        high = UNKNOWN
     stretch = corridor.stretch_of(i)
     near = mover.names[capsule] if capsule >= 0 else "no part"
     if capsule < mover.n_body:
         near += f" of {who(situation)}"
-    how = "comes too near to" if high < 0.0 else "keeps clear of"
+    how = "comes too near to" if low < 0.0 else "keeps clear of"
     what = f"{how} {swept.names[i]}" if capsule >= 0 else "comes near anything"
     because = (
         f"{piece_words(stretch.rail, stretch.to_rail, True)} "
@@ -55,7 +59,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     marks: tuple[Mark, ...] = ()
     if capsule >= 0:
         ends = (point(swept.on_axis[i]), point(swept.on_mesh[i]))
-        marks = (Mark("segment", ends, swept.names[i], bad=high < 0.0),)
+        marks = (Mark("segment", ends, swept.names[i], bad=low < 0.0),)
     return finding_on(
         NAME,
         situation,

@@ -2,8 +2,9 @@
 
 Margin. Minus the number of rails on the way that may not be held.
 
-Limit. None may be unrated, blocked or no-touch, and none may be rated below ``crew_load``.
-Exact.
+Limit. None may be unrated, blocked or no-touch, none may be rated below ``crew_load``, none may
+lie inside structure.  Where structure comes nearer to the held stretch than a glove is thick, it
+is open whether there is room to hold it.
 
 Blind spots. A rail that says nothing counts as rated, as the scene's author wrote it down as a
 rail; which way its rating points, wear and how it is fixed are left out.
@@ -11,10 +12,14 @@ rail; which way its rating points, wear and how it is fixed are left out.
 
 from __future__ import annotations
 
+import numpy as np
+
 from reach.checks.moving import moves, not_asked_move
 from reach.checks.wording import finding_on, point, who
 from reach.finding import Finding, Mark
+from reach.geometry import capsule_clearance, inside
 from reach.rails.records import Rail
+from reach.rails.route import Route
 from reach.site import Site, Situation
 from reach.travel.ground import rails_in
 from reach.travel.path import path_of
@@ -22,6 +27,9 @@ from reach.units import text_of
 
 NAME = "rails"
 IDS = ("E3",)
+
+N_POINTS = 5
+"""Points of a held stretch that are asked whether they lie inside structure."""
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -37,6 +45,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     known = {rail.name: rail for rail in rails_in(site, situation.surroundings)}
     used = [known[name] for name in dict.fromkeys(path.route.rails)]
     bad = {rail.name: why for rail in used if (why := _why_not(rail, limit.value))}
+    buried, tight = _buried(situation, path.route)
+    bad |= {name: "lies inside structure" for name in buried if name not in bad}
     if bad:
         because = f"{who(situation)} would hold what may not be held: " + "; ".join(
             f"{name} {why}" for name, why in bad.items()
@@ -44,13 +54,16 @@ def _finding(site: Site, situation: Situation) -> Finding:
     else:
         what = "The one rail" if len(used) == 1 else f"All {len(used)} rails"
         because = f"{what} on the way of {who(situation)} may be held"
+    unsure = [name for name in tight if name not in bad]
+    if unsure and not bad:
+        because += f"; whether a glove has room along {', '.join(unsure)} is not known"
     stowed = [f"{', '.join(rail.stowed)} on {rail.name}" for rail in used if rail.stowed]
     stow = f" Stowed there: {'; '.join(stowed)}." if stowed else ""
     return finding_on(
         NAME,
         situation,
         f"{because}.{stow}",
-        -float(len(bad)),
+        -float(len(bad) + len(unsure)),
         -float(len(bad)),
         "",
         (limit,),
@@ -64,14 +77,32 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
 
 
+def _buried(situation: Situation, route: Route) -> tuple[list[str], list[str]]:
+    """Return rails whose held stretch lies wholly inside structure, and those near it.
+
+    Near is nearer than the thickness of a gloved hand somewhere on the stretch.
+    """
+    tree, names = situation.surroundings.tree, situation.surroundings.names
+    legs = [leg for leg in route.legs if leg.kind == "along"]
+    if not names or not legs:
+        return [], []
+    start, stop = np.array([leg.start for leg in legs]), np.array([leg.stop for leg in legs])
+    gap = capsule_clearance(tree, start, stop, 0.0)
+    at = start[:, None] + np.linspace(0.0, 1.0, N_POINTS)[:, None] * (stop - start)[:, None]
+    within = np.asarray(inside(tree, at.reshape(-1, 3)), bool).reshape(len(legs), N_POINTS)
+    deep: list[bool] = np.all(within, axis=1).tolist()
+    thin: list[bool] = np.asarray(gap < situation.suit.hand_radius).tolist()
+    buried = [leg.rail for leg, is_deep in zip(legs, deep, strict=True) if is_deep]
+    tight = [leg.rail for leg, is_thin in zip(legs, thin, strict=True) if is_thin]
+    return buried, tight
+
+
 def _why_not(rail: Rail, load: float) -> str:
     if rail.status != "free":
         return f"is {rail.status}"
-    if not rail.rated:
-        return "is not rated"
     if rail.rating is not None and rail.rating < load:
         return f"bears {text_of(rail.rating, 'N')} of {text_of(load, 'N')}"
-    return ""
+    return "" if rail.rated else "is not rated"
 
 
 def _fix(situation: Situation, has_other: bool, bad: list[str]) -> str:

@@ -22,10 +22,11 @@ from reach.finding import Finding, Mark
 from reach.geometry import capsule_clearance, segment_distance
 from reach.lines import swing
 from reach.site import Site, Situation
-from reach.travel.body_ball import ball_of
+from reach.travel.body_ball import ball_of, middle_of
 from reach.travel.ground import spot_in
 from reach.travel.hazards import Met, met
 from reach.travel.path import moves_of, path_of
+from reach.travel.sides import corridor_of
 from reach.travel.stance import mover_of
 from reach.units import text_of
 
@@ -48,7 +49,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
     legs = moves_of(route) if route is not None else ()
     if not legs:
         return _not_asked(situation, "The way follows no rail.")
-    slack, body = site.limit("tether_slack"), ball_of(mover_of(situation))
+    # Slack lies between the grip and the body, which starts as far off the rail as it is held.
+    slack = site.limit("tether_slack")
+    body = ball_of(mover_of(situation)) + _held_off(site, situation)
     held = np.array([[leg.start, leg.stop] for leg in legs], float)
     near = {one.name: one for one in hazards if _drifts(one, held, slack.value + body)}
     bad = [one for one in near.values() if not one.record.control]
@@ -75,6 +78,15 @@ def _finding(site: Site, situation: Situation) -> Finding:
         marks,
         {"near": list(near), "in the whole swing": far, "body": body},
     )
+
+
+def _held_off(site: Site, situation: Situation) -> float:
+    """Return the farthest that the middle of the body is held off its grip, m."""
+    corridor = corridor_of(site, situation)
+    if corridor is None:
+        return 0.0
+    middle = float(np.linalg.norm(middle_of(corridor.mover)))
+    return middle + max(float(np.linalg.norm(corridor.off(rail))) for rail in corridor.offsets)
 
 
 def _not_asked(situation: Situation, because: str) -> Finding:

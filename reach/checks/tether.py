@@ -6,8 +6,9 @@ between the ends.
 
 Limit. Length of the line less ``tether_slack``.
 
-Blind spots. The line is taken to run along the shortest way over rails that may be held, hand
-by hand; where it was really led, hooks and who passed whom come with the procedure.  Pulled
+Blind spots. Where a move begins the line is taken to run along the shortest way over rails that
+may be held; from there on along the way of the move, taken in where that goes back.  Where it was
+really led before, hooks and who passed whom come with the procedure.  Pulled
 tight it needs less: both lengths are in the numbers.
 """
 
@@ -23,7 +24,7 @@ from reach.model.provenance import Provenance
 from reach.passage import Line
 from reach.site import Site, Situation
 from reach.travel.ground import spot_in
-from reach.travel.led import Led, led_to, tight_of
+from reach.travel.led import Led, led_ends, led_to, tight_of
 from reach.travel.path import path_of
 from reach.units import text_of
 
@@ -42,10 +43,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if line is None:
         return not_asked_move(NAME, situation, f"No safety line of {situation.worker} is known.")
     route = path_of(site, situation).usable
-    ends = [led_to(site, situation, line, place) for place in (passage.start, passage.stop)]
-    known = [led for led in ends if led is not None]
-    if route is None or len(known) < 2:
-        return not_asked_move(NAME, situation, f"No rails lead all the way from {line.anchor}.")
+    known = led_ends(site, situation)
+    if route is None or not known:
+        return _unled(site, situation, line)
     slack = site.limit("tether_slack")
     usable = line.length - slack.value
     worst = max(known, key=lambda led: led.route.length)
@@ -55,11 +55,15 @@ def _finding(site: Site, situation: Situation) -> Finding:
     low = min(high, usable - most)
     # Pulled tight from below it counts only where the line led along the rails is too short.
     tight = tight_of(site, situation, worst, is_close=high < 0.0)
+    pulled = (
+        f"pulled tight {text_of(tight.low, 'm')} to {text_of(tight.high, 'm')}"
+        if math.isfinite(tight.high)
+        else "pulled tight not known: it is led through structure"
+    )
     because = (
         f"{line.tether} from {line.anchor} of {who(situation)} runs "
         f"{text_of(worst.route.length, 'm')} along the rails to {worst.place} (straight "
-        f"{text_of(worst.straight, 'm')}, pulled tight {text_of(tight.low, 'm')} to "
-        f"{text_of(tight.high, 'm')}); {text_of(usable, 'm')} may be used."
+        f"{text_of(worst.straight, 'm')}, {pulled}); {text_of(max(0.0, usable), 'm')} may be used."
     )
     bad = high < 0.0
     return finding_on(
@@ -90,11 +94,31 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
 
 
+def _unled(site: Site, situation: Situation, line: Line) -> Finding:
+    """Return the finding of a line that no rails lead: a fail where even straight it is short."""
+    passage, slack = situation.passage, site.limit("tether_slack")
+    assert passage is not None
+    anchor, stop = (spot_in(site, situation, name).point for name in (line.anchor, passage.stop))
+    margin = line.length - slack.value - math.dist(anchor, stop)
+    if margin >= 0.0:
+        return not_asked_move(NAME, situation, f"No rails lead all the way from {line.anchor}.")
+    because = (
+        f"{line.tether} from {line.anchor} of {who(situation)} is too short for {passage.stop} "
+        f"even in a straight line of {text_of(math.dist(anchor, stop), 'm')}."
+    )
+    fix = "Use a longer line, or one from an anchor nearer to there."
+    return finding_on(NAME, situation, because, -math.inf, margin + SURE, "m", (slack,), fix)
+
+
 def _fix(site: Site, situation: Situation, usable: float) -> str:
     """Name a line that nobody wears whose anchor lies on the way and that is long enough."""
     passage = situation.passage
     assert passage is not None
-    worn = {line.tether for line in situation.lines.values()}
+    line = situation.line
+    assert line is not None
+    worn = {worn.tether for worn in situation.lines.values()}
+    before = led_to(site, situation, line, passage.start)
+    stuck = before is not None and before.route.length > usable
     found: list[tuple[float, str, str]] = []
     for name, tether in site.scene.tethers.items():
         if name in worn or tether.anchor is None or tether.worker is not None:
@@ -105,6 +129,8 @@ def _fix(site: Site, situation: Situation, usable: float) -> str:
             continue
         if to_place.route.length <= tether.length - site.limit("tether_slack").value:
             found.append((to_place.route.length, name, tether.anchor))
+    if stuck and not found:
+        return f"Mend the move that led to {passage.start}: the line is too short for that already."
     if not found:
         return "Use a longer line, or one from an anchor nearer to there."
     length, name, anchor = min(found)
@@ -120,10 +146,14 @@ def _is_met(site: Site, situation: Situation, other: Line, usable: float) -> boo
     assert line is not None
     span, passage = site.limit("place_span").value, situation.passage
     assert passage is not None
+    assert line is not None
     here = spot_in(site, situation, passage.start).point
     at = spot_in(site, situation, other.anchor).point
     if math.dist(here, at) <= span:
         return True
+    before = led_to(site, situation, line, passage.start)
+    if before is None or before.route.length > usable:
+        return False
     route = path.usable
     to_anchor: Led | None = led_to(site, situation, line, other.anchor)
     if route is None or to_anchor is None or to_anchor.route.length > usable:

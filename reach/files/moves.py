@@ -9,8 +9,9 @@ from reach.files.lines import Place
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
 from reach.model.procedure import Translate
-from reach.model.scene import Scene
-from reach.model.travel import rail_spot
+from reach.model.scene import Handrail, Scene
+from reach.model.shapes import Placed
+from reach.model.travel import Handhold, rail_spot
 from reach.units import text_of
 
 ROUNDING = 1e-9
@@ -51,6 +52,8 @@ def move_problems(
             ("from",),
             f"{action.start!r} is not where the worker is: the steps before leave it at {where!r}",
         )
+    if action.to in (action.start, where if action.start is None else None):
+        add(("to",), f"the worker is at {action.to!r} already")
     for key in ("carrying", "in_hand"):
         for j, item in enumerate(getattr(action, key)):
             check((key, j), item, "item", scene.items)
@@ -92,3 +95,13 @@ def place_problem(scene: Scene, name: str) -> str:
     if along > length + ROUNDING:
         return f"{name!r}: {rail} is {text_of(length, 'm')} long"
     return ""
+
+
+def rides(scene: Scene, name: str) -> bool:
+    """Return whether a rail or handhold is placed, at whatever remove, on a payload."""
+    bars: dict[str, Handrail | Handhold] = {**scene.handrails, **scene.handholds}
+    frame = bars[name].frame
+    records: dict[str, Placed] = {**scene.frames, **scene.solids}
+    while frame in records:
+        frame = records[frame].frame
+    return frame in scene.payloads

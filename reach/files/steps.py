@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from reach.files.lines import Place
-from reach.files.moves import move_problems
+from reach.files.moves import move_problems, rides
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
 from reach.files.references import circle_from, missing
@@ -221,6 +221,14 @@ class _StepCheck:
             elif pose not in self.scene.payloads[payload].poses:
                 message = unknown("pose", pose, self.scene.payloads[payload].poses)
                 self.add(("placed", payload), message)
+        first = next(iter(self.step.actions), None)
+        if self.step.where is not None and isinstance(first, Translate):
+            self.add(("where",), "is a place to work at; a move says 'from' and 'to'")
+        for i, action in enumerate(self.step.actions):
+            if isinstance(action, Translate) and self.step.route is not None:
+                for rail in action.body:
+                    if rail not in self.step.route:
+                        self.add(("actions", i, "body", rail), f"{rail} is not on the route")
         n_moves = sum(isinstance(action, Translate) for action in self.step.actions)
         if self.step.route is not None and n_moves != 1:
             self.add(("route",), f"is the way of one move; the step has {n_moves or 'none'}")
@@ -228,6 +236,8 @@ class _StepCheck:
         for i, name in enumerate(self.step.route or ()):
             if name not in known:
                 self.add(("route", i), unknown("handrail or handhold", name, known))
+            elif rides(self.scene, name):
+                self.add(("route", i), f"{name} is on a payload: what is moved is no way")
 
 
 def fitting_bits(scene: Scene, fastener: str) -> list[str]:

@@ -39,6 +39,7 @@ LIMITS: dict[str, tuple[str, str]] = {
     "head_radius": ("length", "radius of a fastener head where the scene gives none"),
     "rail_gap": ("length", "from one rail to the next, at most"),
     "place_span": ("length", "from a place of work, an anchor or a hatch to a rail, at most"),
+    "hold_reach": ("length", "from a rail to the middle of the body that holds it, at most"),
     "hands_free": ("ratio", "hands that hold nothing while moving along rails, at least"),
     "crew_load": ("force", "what a rail that gives a rating must bear of a person"),
     "corridor_radius": ("length", "radius of the free tube along a route, at least"),
@@ -60,6 +61,19 @@ LIMITS: dict[str, tuple[str, str]] = {
     "companion_distance": ("length", "along rails from one worker to the other, at most"),
 }
 """Limit name -> kind of quantity and meaning."""
+
+
+ABOVE_ZERO = (
+    "rail_gap",
+    "place_span",
+    "corridor_radius",
+    "hold_reach",
+    "pace_free",
+    "pace_loaded",
+    "casualty_pace",
+    "partner_pace",
+)
+"""Limits that must be greater than zero: others are divided by them, or nothing could be held."""
 
 
 class Limit(Record):
@@ -93,5 +107,7 @@ def limit_of(name: str, written: WrittenLimit) -> Limit:
     value = quantity(written.value, kind)
     if value < 0.0:
         raise ValueError(f"must not be negative, found {written.value!r}")
+    if value == 0.0 and name in ABOVE_ZERO:
+        raise ValueError(f"must be greater than zero, found {written.value!r}")
     fields = {key: getattr(written, key) for key in Provenance.model_fields}
     return Limit(value=value, unit=SI[kind], source=Provenance(**fields))

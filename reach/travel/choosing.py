@@ -33,6 +33,9 @@ HEIGHTS = (0.0, 0.10, 0.20)
 COARSE = 0.10
 """The sides that are tried together with heights are multiples of this (m)."""
 
+DEEPEST = 10.0
+"""Room is never counted as less than minus this (m)."""
+
 MISSING = 100.0
 """Price of a metre of missing room, in metres aside."""
 
@@ -62,10 +65,11 @@ def _cheapest(
 
 
 def _price(room: Array) -> Array:
-    return np.where(room < 0.0, MISSING * (0.1 - room), 0.0)
+    return np.where(room < 0.0, MISSING * (0.1 - np.maximum(room, -DEEPEST)), 0.0)
 
 
 def passing_sides(
+    site: Site,
     situation: Situation,
     plain: Corridor,
     fixed: set[str],
@@ -88,7 +92,7 @@ def passing_sides(
         if along is not None:
             off = plain.offsets[rail] + sides[rail]
             axis = np.stack([along.start + off, along.stop + off], axis=1)
-            price = price + _price(room_at(situation, axis, plain.radius))
+            price = price + _price(room_at(site, situation, axis, plain.radius))
         if beside and rail in beside:
             price = price + _price(beside[rail])
         return np.asarray(price)
@@ -100,7 +104,7 @@ def passing_sides(
         b = np.tile(plain.offsets[rails[1]] + after, (len(before), 1))
         points = arcs(one.start, one.stop, a, b)
         axis = np.stack([points[:, :-1], points[:, 1:]], axis=2)
-        room = room_at(situation, axis.reshape(-1, 2, 3), plain.radius)
+        room = room_at(site, situation, axis.reshape(-1, 2, 3), plain.radius)
         room = room.reshape(len(a), -1).min(axis=1)
         shift = np.linalg.norm(before[:, None] - after[None], axis=2)
         return np.asarray(_price(room).reshape(shift.shape) + CHANGE * shift)

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from reach.geometry import Tree, capsule_clearance
 from reach.rails.route import Route
-from reach.site import Situation
+from reach.site import Site, Situation
+from reach.travel.hazards import met
 from reach.travel.stance import Mover, stance_at
 from reach.travel.turn import arc, turned
 
@@ -56,7 +57,7 @@ class Corridor:
     route : Route
     mover : Mover
     radius : float, m
-        Of the tube: the limit, or what the items need where that is more.
+        Of the tube.
     offsets : dict of str -> ndarray, shape (3,), m, world
         Rail -> from the rail straight out to the axis.
     asides : dict of str -> ndarray, shape (3,), m, world
@@ -148,15 +149,16 @@ class Corridor:
         return found
 
 
-def room_at(situation: Situation, axis: Array, radius: float) -> Array:
+def room_at(site: Site, situation: Situation, axis: Array, radius: float) -> Array:
     """Return for each piece of axis (n, 2, 3) what is left beyond all that is asked, shape (n,).
 
     The tube keeps clear of the structure, and its stand-off from every hazard.
     """
     around = situation.surroundings
     room = tube_gap(around.tree, axis, radius) - around.error
-    for _, _, tree, stand_off in around.hazards:
-        room = np.minimum(room, tube_gap(tree, axis, radius + stand_off))
+    for one in met(site, situation):
+        asked = one.record.stand_off + one.error
+        room = np.minimum(room, tube_gap(one.tree, axis, radius + asked))
     return np.asarray(room - ROUNDING)
 
 

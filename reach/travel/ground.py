@@ -34,7 +34,7 @@ def rails_in(site: Site, surroundings: Surroundings) -> tuple[Rail, ...]:
         scene = site.scene
         records: dict[str, Handrail | Handhold] = {**scene.handrails, **scene.handholds}
         site.memo[key] = tuple(
-            _rail(name, record, surroundings)
+            _rail(name, record, surroundings, site.limit("crew_load").value)
             for name, record in records.items()
             if not _rides(site, record.frame)
         )
@@ -49,7 +49,7 @@ def _rides(site: Site, frame: str) -> bool:
     return frame in site.scene.payloads
 
 
-def _rail(name: str, record: Handrail | Handhold, around: Surroundings) -> Rail:
+def _rail(name: str, record: Handrail | Handhold, around: Surroundings, load: float) -> Rail:
     pose = around.world_from[record.frame]
     ends = (record.start, record.end) if isinstance(record, Handrail) else (record.at,) * 2
     start, stop = transform_points(pose, np.asarray(ends, float))
@@ -63,7 +63,7 @@ def _rail(name: str, record: Handrail | Handhold, around: Surroundings) -> Rail:
         _vec(stop),
         _vec(out),
         record.condition,
-        record.rated,
+        record.rated and (record.rating is None or record.rating >= load),
         record.rating,
         record.stowed,
     )
@@ -129,9 +129,11 @@ def graph_in(
     """Return the rail graph of one body, with the places ``names`` in it."""
     gap = min(gap_limit(site).value, body_span(site, situation).low)
     spots = tuple(spot_in(site, situation, name) for name in dict.fromkeys(names))
+    rails = rails_in(site, situation.surroundings)
+    known = {rail.name for rail in rails}
+    avoid = tuple(name for name in avoid if name in known)
     key = ("graph", id(situation.surroundings), gap, spots, avoid)
     if key not in site.memo:
-        rails = rails_in(site, situation.surroundings)
         span = site.limit("place_span").value
         site.memo[key] = rail_graph(rails, spots, gap, span, PITCH, avoid)
     found: RailGraph = site.memo[key]

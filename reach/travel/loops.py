@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import Tree, point_distance
+from reach.geometry import Tree, inside, point_distance
 from reach.lines import slack_gap
 from reach.travel.body_ball import middle_of
 from reach.travel.corridor import Corridor
@@ -30,6 +30,8 @@ NARROW, ROUGH = 0.01, 0.25
 
 BEND = 0.001
 """A path of the body is cut up so that it bends by no more than this (m)."""
+
+SURE = 1e-9
 
 MOST = 400
 """Pieces that are looked at for one thing."""
@@ -115,6 +117,8 @@ def nearest_loop(corridor: Corridor, tree: Tree, slack: float) -> Loop:
                 best = Loop(low, found.high, piece.stretch, a, b, found.witness)
         push(piece, low, True)
     assert best is not None
+    if inside(tree, np.array([best.grip, best.body])).any():
+        return Loop(-np.inf, -SURE, best.stretch, best.grip, best.body, best.witness)
     low = min(todo[0][0], best.high)
     return Loop(low, best.high, best.stretch, best.grip, best.body, best.witness)
 

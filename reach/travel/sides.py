@@ -63,17 +63,17 @@ def _corridor(
             if keep_written and rail in offsets
         }
         straight = {rail: written.get(rail, np.zeros(3)) for rail in offsets}
-        found = Corridor(route, mover, max(radius, mover.wide), offsets, straight, stretches)
-        if not others_straight and room_at(situation, found.axis, found.radius).min() < 0.0:
+        found = Corridor(route, mover, radius, offsets, straight, stretches)
+        if not others_straight and room_at(site, situation, found.axis, found.radius).min() < 0.0:
             plain = found
-            found = passing_sides(situation, plain, set(written))
-            if room_at(situation, found.axis, found.radius).min() < 0.0:
-                found = passing_sides(situation, plain, set(written), higher=True)
+            found = passing_sides(site, situation, plain, set(written))
+            if room_at(site, situation, found.axis, found.radius).min() < 0.0:
+                found = passing_sides(site, situation, plain, set(written), higher=True)
         faced = facing_of(site, situation, found)
         if not others_straight and body_room(site, situation, faced).min() < 0.0:
             beside = rooms_beside(site, situation, found, set(written))
             faced = facing_of(
-                site, situation, passing_sides(situation, found, set(written), beside)
+                site, situation, passing_sides(site, situation, found, set(written), beside)
             )
         site.memo[key] = faced
     kept: Corridor = site.memo[key]
@@ -129,5 +129,5 @@ def better_sides(
 
 def _all_room(site: Site, situation: Situation, corridor: Corridor) -> float:
     """Return what is left round tube and body, m."""
-    tube = float(room_at(situation, corridor.axis, corridor.radius).min())
+    tube = float(room_at(site, situation, corridor.axis, corridor.radius).min())
     return min(tube, float(body_room(site, situation, corridor).min()))

@@ -9,6 +9,8 @@ from numpy.typing import NDArray
 
 from reach.geometry import Tree, swept_clearance
 from reach.site import Site, Situation
+from reach.travel.corridor import Corridor
+from reach.travel.hazards import met
 from reach.travel.stance import Mover
 
 Array = NDArray[np.float64]
@@ -64,10 +66,11 @@ def room_of(site: Site, situation: Situation, mover: Mover, starts: Array, stops
     found, faces = _swept(around.tree, mover, starts, stops, asked, around.excess)
     names = [around.names[int(around.solid_of[face])] if face >= 0 else "" for face in faces]
     found = replace(found, names=names)
-    for name, kind, tree, stand_off in around.hazards:
-        if kind not in ELSEWHERE:
-            other, faces = _swept(tree, mover, starts, stops, stand_off, 0.0)
-            other = replace(other, names=[name if face >= 0 else "" for face in faces])
+    for one in met(site, situation):
+        if one.record.kind not in ELSEWHERE:
+            asked = one.record.stand_off + one.error
+            other, faces = _swept(one.tree, mover, starts, stops, asked, one.error)
+            other = replace(other, names=[one.name if face >= 0 else "" for face in faces])
             found = _lesser(found, other)
     return found
 
@@ -79,9 +82,12 @@ def _swept(
         tree, starts, stops, mover.p, mover.q, mover.radius, WITHIN, BEYOND + asked
     )
     is_near = swept.face >= 0
+    # Where an axis itself meets the surface the depth is not known.
+    deep = is_near & (swept.high <= -mover.radius[np.maximum(swept.capsule, 0)] + 1e-9)
+    low = np.where(deep, -np.inf, swept.low - asked)
     high = np.where(is_near, swept.high - asked + excess, np.inf)
     return Swept(
-        swept.low - asked, high, [], np.where(is_near, swept.capsule, -1), swept.time,
+        low, high, [], np.where(is_near, swept.capsule, -1), swept.time,
         swept.on_axis, swept.on_mesh,
     ), swept.face  # fmt: skip
 
@@ -98,3 +104,35 @@ def _lesser(a: Swept, b: Swept) -> Swept:
         np.where(of_b[:, None], b.on_axis, a.on_axis),
         np.where(of_b[:, None], b.on_mesh, a.on_mesh),
     )
+
+
+@dataclass(frozen=True, eq=False)
+class Carried:
+    """The least room of carried items over the whole way, as `Swept` of one row; its piece."""
+
+    low: Array
+    high: Array
+    names: list[str]
+    capsule: NDArray[np.int64]
+    on_axis: Array
+    on_mesh: Array
+    piece: int
+
+
+def items_room(situation: Situation, corridor: Corridor) -> Carried | None:
+    """Return how near what is carried comes to the structure, None where nothing has a size."""
+    mover, n = corridor.mover, corridor.mover.n_body
+    if len(mover.names) == n or not situation.surroundings.names:
+        return None
+    around = situation.surroundings
+    items = replace(mover, p=mover.p[n:], q=mover.q[n:], radius=mover.radius[n:])
+    starts, stops = corridor.poses
+    found, faces = _swept(around.tree, items, starts, stops, around.error, around.excess)
+    i = int(np.argmin(found.low))
+    if faces[i] < 0:
+        return None
+    name = around.names[int(around.solid_of[faces[i]])]
+    return Carried(
+        found.low[i : i + 1], found.high[i : i + 1], [name], found.capsule[i : i + 1] + n,
+        found.on_axis[i : i + 1], found.on_mesh[i : i + 1], i,
+    )  # fmt: skip

@@ -41,10 +41,12 @@ def arcs(start: Array, stop: Array, offs: Array, to_offs: Array) -> Array:
     along = np.einsum("ij,ij->i", unit, to_offs)
     across = to_offs - along[:, None] * unit
     sine = np.linalg.norm(across, axis=1)
-    # Directions that are opposite or the same give no plane to turn in.
+    # Directions that are the same or opposite give no plane to turn in: one is taken that holds
+    # the way from rail to rail, so that the body goes round the far side of the hold.
     flat = sine < SAME
-    angle = np.where(flat, 0.0, np.arctan2(sine, along))
-    across = np.where(flat[:, None], 0.0, across / np.maximum(SAME, sine)[:, None])
+    angle = np.where(flat, np.where(along < 0.0, math.pi, 0.0), np.arctan2(sine, along))
+    across = np.where(flat[:, None], _square(unit, start - stop), across)
+    across /= np.maximum(SAME, np.linalg.norm(across, axis=1))[:, None]
     n = max(1, math.ceil(float(angle.max(initial=0.0)) / EACH - SAME))
     share = np.linspace(0.0, 1.0, n + 1)
     turn = angle[:, None] * share
@@ -52,6 +54,15 @@ def arcs(start: Array, stop: Array, offs: Array, to_offs: Array) -> Array:
     length = (1.0 - share) * lengths[0][:, None] + share * lengths[1][:, None]
     hold = (1.0 - share)[:, None] * start + share[:, None] * stop
     return np.asarray(hold + length[..., None] * ways)
+
+
+def _square(unit: Array, wanted: Array) -> Array:
+    """Return directions square to unit vectors (n, 3), as near to a wanted one as can be."""
+    found = wanted - (unit @ wanted)[:, None] * unit
+    for other in np.eye(3):
+        short = np.linalg.norm(found, axis=1) < SAME
+        found = np.where(short[:, None], other - (unit @ other)[:, None] * unit, found)
+    return np.asarray(found)
 
 
 def turned(first: Array, last: Array, n: int) -> Array:

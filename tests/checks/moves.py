@@ -70,4 +70,13 @@ def situation_of(data, *steps):
     return site, situation
 
 
-__all__ = ["findings_of", "move", "procedure_of", "scene_of", "situation_of", "the_move", "wall"]
+__all__ = [
+    "findings_of",
+    "move",
+    "procedure_of",
+    "resolved",
+    "scene_of",
+    "situation_of",
+    "the_move",
+    "wall",
+]

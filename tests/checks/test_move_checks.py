@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from moves import findings_of, move, situation_of, the_move, wall
+from moves import findings_of, move, resolved, situation_of, the_move, wall
 
 from reach.finding import Verdict
 from reach.travel.sides import best_corridor, corridor_of
+from reach.travel.turn import arcs
 
 ALONG = ["RA", "RB", "RC"]
 FAR = {"from": [5.7, 0.1, 0.0], "to": [7.7, 0.1, 0.0], "out": [0, 1, 0]}
@@ -38,7 +39,7 @@ def test_what_the_arms_span_counts_where_the_limit_asks_for_more():
     found = the_move(
         "gap", {**data, "workers": {"R": {**data["workers"]["R"], **small["R"]}}}, move(route=ALONG)
     )
-    assert found.numbers["spanned at least"] < found.numbers["spanned at most"]
+    assert found.numbers["arms span at least"] < found.numbers["at most"] + 1e-9
     wide = wall(
         handrails={"RC": {**FAR, "from": [7.3, 0.1, 0.0], "to": [9.0, 0.1, 0.0]}},
         limits={"rail_gap": 3.0},
@@ -141,12 +142,25 @@ def test_the_body_is_held_farther_off_the_rail_where_no_side_passes():
     assert the_move("corridor", data, move()).low == pytest.approx(0.05, abs=1e-6)
 
 
-def test_what_is_carried_widens_the_tube():
+def test_what_is_carried_is_swept_as_it_hangs():
+    # Its capsule reaches 0.42 m about a line 0.65 m off the wall.
     found = the_move("corridor", wall(), move(route=ALONG, carrying=["crate"]))
-    assert found.numbers["radius"] > 0.55
+    assert found.verdict is Verdict.PASS
+    wide = wall(items={"crate": {"size": [12.0, 12.0, 12.0], "bulky": True}})
+    found = the_move("corridor", wide, move(route=ALONG, carrying=["crate"]))
     assert found.verdict is Verdict.FAIL
-    assert found.high == pytest.approx(0.65 - found.numbers["radius"], abs=1e-6)
-    assert "crate" in found.because
+    assert found.high == pytest.approx(0.65 - 6.0 * 2**0.5, abs=0.01)
+    assert found.because.startswith("Crate ")
+    assert "go another way, or carry less" in found.fix
+
+
+@pytest.mark.parametrize("check", ["corridor", "passing"])
+def test_what_is_carried_without_a_size_leaves_the_room_open(check):
+    data = wall(items={"sack": {"bulky": True}})
+    found = the_move(check, data, move(route=ALONG, carrying=["sack"]))
+    assert found.verdict is Verdict.OPEN
+    assert "sack" in found.because
+    assert found.fix == "Give the size of what is carried."
 
 
 def test_a_hazard_keeps_its_stand_off_from_the_tube():
@@ -233,3 +247,148 @@ def test_nothing_that_works_from_a_place_is_asked_of_a_move():
         "rescue", "companion", "line-home", "anchor", "hook", "kick", "exposure", "edge",
         "crossing", "sag", "swing", "sizes",
     }  # fmt: skip
+
+
+# ---- what a reading with fresh eyes broke ----------------------------------------------
+
+
+def test_a_written_way_that_stops_short_of_its_place_fails():
+    found = the_move("gap", wall(), move(route=["RC"]))
+    assert found.verdict is Verdict.FAIL
+    # From the hatch to the nearest end of RC.
+    assert found.high == pytest.approx(1.2 - np.linalg.norm([5.4, -0.4, 0.0]), abs=1e-6)
+    assert "hatch" in found.because
+    assert "RA, RB, RC" in found.fix
+
+
+def test_the_body_goes_round_where_two_rails_face_opposite_ways():
+    # Past the end of a plate: one rail on either side of it.
+    plate = {"wall": {"box": [4.0, 0.1, 6.0], "at": [0.0, 0.0, 0.0]}}
+    rails = {
+        "RA": {"from": [0.0, 0.12, 0.0], "to": [1.9, 0.12, 0.0], "out": [0, 1, 0]},
+        "RB": {"from": [1.9, -0.12, 0.0], "to": [0.0, -0.12, 0.0], "out": [0, -1, 0]},
+        "RC": None,
+    }
+    data = wall(solids=plate, handrails=rails)
+    there = move(to="RB@1.5", start="RA@0.5", route=["RA", "RB"])
+    site, situation = situation_of(data, there)
+    corridor = corridor_of(site, situation)
+    starts, stops = corridor.poses
+    assert np.allclose(stops[:-1, :3, 3], starts[1:, :3, 3], atol=1e-9)
+    assert corridor.axis[-1, 1][1] == pytest.approx(-0.12 - 0.55)
+    endless = wall(solids={"wall": {"box": [40.0, 0.1, 60.0], "at": [0, 0, 0]}}, handrails=rails)
+    found = the_move("corridor", endless, there)
+    assert found.verdict is Verdict.FAIL
+
+
+def test_arcs_end_beside_the_other_rail_whichever_way_it_faces():
+    rng = np.random.default_rng(5)
+    offs, to_offs = rng.normal(size=(40, 3)), rng.normal(size=(40, 3))
+    to_offs[:10] = -offs[:10] * rng.uniform(0.5, 2.0, (10, 1))
+    to_offs[10:15] = offs[10:15]
+    start, stop = np.array([0.1, 0.2, 0.3]), np.array([0.6, 0.2, 0.1])
+    points = arcs(start, stop, offs, to_offs)
+    assert np.allclose(points[:, 0], start + offs)
+    assert np.allclose(points[:, -1], stop + to_offs)
+    share = np.linspace(0.0, 1.0, points.shape[1])[None, :, None]
+    away = np.linalg.norm(points - ((1.0 - share) * start + share * stop), axis=2)
+    least = np.minimum(np.linalg.norm(offs, axis=1), np.linalg.norm(to_offs, axis=1))
+    assert (away >= least[:, None] - 1e-9).all()
+
+
+DETOUR = {
+    "U1": {"from": [2.0, 0.1, 0.5], "to": [2.0, 0.1, 3.0], "out": [0, 1, 0]},
+    "U2": {"from": [2.3, 0.1, 3.2], "to": [4.7, 0.1, 3.2], "out": [0, 1, 0]},
+    "U3": {"from": [5.0, 0.1, 3.0], "to": [5.0, 0.1, 0.5], "out": [0, 1, 0]},
+}
+
+
+def test_the_line_runs_along_the_way_that_is_taken():
+    data = wall(handrails=DETOUR)
+    short = the_move("tether", data, move(route=ALONG))
+    around = the_move("tether", data, move(route=["RA", "U1", "U2", "U3", "RC"]))
+    assert around.numbers["routed"] > short.numbers["routed"] + 4.0
+    assert around.verdict is Verdict.FAIL
+
+
+def test_a_line_is_taken_in_on_the_way_back():
+    out_and_back = move(route=["RA", "RB", "RC", "RB", "RA"], to="RA@1.0", start="hatch")
+    found = the_move("tether", wall(), out_and_back)
+    assert found.numbers["routed"] < 2.0
+    assert found.low < found.high
+
+
+def test_a_line_too_short_even_straight_is_proved_to_be():
+    data = wall(
+        anchors={"far": {"at": [0.0, 5.0, 0.0]}}, tethers={"T1": {"length": 4.0, "anchor": "far"}}
+    )
+    found = the_move("tether", data, move(route=ALONG))
+    assert found.verdict is Verdict.FAIL
+    assert found.high == pytest.approx(3.0 - np.linalg.norm([6.0, -4.9, 0.0]), abs=1e-6)
+
+
+def test_a_line_led_through_structure_is_no_crash():
+    bars = {"bar": {"box": [7.0, 0.04, 0.04], "at": [3.5, 0.1, 0.0]}}
+    found = the_move("tether", wall(solids=bars), move(route=ALONG))
+    assert found.numbers["routed"] == pytest.approx(6.0, abs=0.05)
+
+
+def test_a_body_written_farther_off_than_hands_reach_fails():
+    body = {"RB": {"by": "2 m", "toward": "out"}}
+    found = findings_of(wall(), move(route=ALONG, body=body), only=("gap",))
+    assert [one.verdict for one in found] == [Verdict.PASS, Verdict.FAIL]
+    assert found[1].high == pytest.approx(1.0 - 2.55, abs=1e-6)
+
+
+def test_a_rail_inside_structure_cannot_be_held_and_one_close_to_it_is_open():
+    inside = wall(handrails={"RB": {"from": [2.5, -0.2, 0.0], "to": [4.5, -0.2, 0.0]}})
+    found = the_move("rails", inside, move(route=ALONG))
+    assert found.verdict is Verdict.FAIL
+    assert "RB lies inside structure" in found.because
+    strip = wall(solids={"strip": {"box": [1.0, 0.02, 0.1], "at": [3.5, 0.14, 0.0]}})
+    found = the_move("rails", strip, move(route=ALONG))
+    assert found.verdict is Verdict.OPEN
+    assert "a glove has room along RB" in found.because
+
+
+def test_a_planned_way_leaves_out_rails_rated_too_low():
+    weak = wall(handrails={"RB": {"rating": "100 N"}, **DETOUR})
+    found = the_move("rails", weak, move())
+    assert found.verdict is Verdict.PASS
+    found = the_move("route", wall(handrails={"RB": {"rating": "100 N"}}), move())
+    assert found.verdict is Verdict.FAIL
+    assert "free RB" in found.fix
+
+
+@pytest.mark.parametrize("check", ["corridor", "stand-off", "passing"])
+def test_of_a_planned_way_no_fail_of_room_is_proved(check):
+    shut = {"door": {"kind": "no-touch", "box": [0.2, 6.0, 6.0], "at": [3.5, 3.2, 0.0]}}
+    solid = {"door": {"box": [0.2, 6.0, 6.0], "at": [3.5, 3.2, 0.0]}}
+    data = wall(hazards=shut) if check == "stand-off" else wall(solids=solid)
+    planned, written = the_move(check, data, move()), the_move(check, data, move(route=ALONG))
+    assert planned.verdict is Verdict.OPEN
+    assert written.verdict is Verdict.FAIL
+
+
+def test_a_hazard_that_is_not_active_then_asks_for_no_stand_off():
+    hazard = {"kind": "pinch", "box": [0.2, 0.2, 0.2], "at": [3.5, 0.65, 0.0], "stand_off": 0.3}
+    later = wall(hazards={"jaw": {**hazard, "active": [["10:00", "11:00"]]}})
+    go = {**move(route=ALONG), "start": "00:00"}
+    assert the_move("stand-off", later, go).verdict is Verdict.NOT_ASKED
+    always = wall(hazards={"jaw": hazard})
+    assert the_move("stand-off", always, go).verdict is Verdict.FAIL
+
+
+def test_who_works_the_crane_is_no_partner():
+    site, situations = resolved(
+        wall(sockets={"SK": {"at": [1.0, 0.1, 0.3], "axis": [0, 1, 0], "zero": [1, 0, 0]}}), move()
+    )
+    del site
+    assert all(set(one.others) <= {"R"} for one in situations)
+
+
+@pytest.mark.parametrize("name", ["rail_gap", "place_span", "pace_free", "casualty_pace"])
+def test_limits_that_others_are_divided_by_are_above_zero(name):
+    with pytest.raises(ValueError, match="greater than zero"):
+        wall_with = wall(limits={name: 0.0})
+        situation_of(wall_with)

@@ -149,7 +149,8 @@ def test_what_is_carried_is_swept_as_it_hangs():
     wide = wall(items={"crate": {"size": [12.0, 12.0, 12.0], "bulky": True}})
     found = the_move("corridor", wide, move(route=ALONG, carrying=["crate"]))
     assert found.verdict is Verdict.FAIL
-    assert found.high == pytest.approx(0.65 - 6.0 * 2**0.5, abs=0.01)
+    # The wall ends 3 m below the rails; the crate hangs beside the hips, below that.
+    assert found.high < -2.0
     assert found.because.startswith("Crate ")
     assert "go another way, or carry less" in found.fix
 

@@ -44,7 +44,7 @@ _NONE = (0.0, 0.0, 0.0)
 @inlined
 def _target(goal: Any, found: Any) -> float:
     """Return how large a gap has to be proved before nothing more need be known of it."""
-    return least(goal[1], found[0] - goal[0])
+    return least(goal[1], goal[3] * found[0] - goal[0])
 
 
 @compiled
@@ -183,9 +183,11 @@ def least_payload_gap(
     about : ndarray, shape (3,), m, body
         The point that runs straight.
     span : (t0, t1)
-    goal : (close, certain, enough), m
+    goal : (close, certain, enough, share), m
         How near the bound has to come to the least gap seen, or from which
-        height on it need not; and the gap below which to end at once.
+        height on it need not; and the gap below which to end at once.  With a
+        `share` below 1 it need only come near that share of the least gap: a
+        quick look.
     found : ndarray, shape (4,)
         Gap, time, row of the payload's ``tri``, row of the scene's ``tri`` of
         the least gap seen.  At first ``(cap, 0, -1, -1)``.

@@ -25,6 +25,9 @@ from reach.geometry.triangle_pair import triangle_triangle
 from reach.geometry.vector import least
 
 _SEEDS = 3
+_ROUGH = 0.7
+"""A first look at a pose may miss what comes nearer by less than this share."""
+
 _CENTRE = (0.0, 0.0, 0.0)
 
 
@@ -210,7 +213,7 @@ def path_gap(
     if buried is not None:
         gap = _contact(tree_scene, tree_payload, chain.poses[0], buried)
         return PathGap(0, gap, np.zeros(n), np.zeros(n))
-    goal = (close, certain, wanted)
+    goal = (close, certain, wanted, 1.0)
     found, seen = np.array([cap, 0.0, -1.0, -1.0]), np.full((n, 4), -1.0)
     low, best = np.zeros(n), np.array([-1], dtype=np.int64)
     seen[:, 0] = cap
@@ -306,10 +309,8 @@ def _swept(
     nowhere = np.full(3, np.nan)
     if piece < 0:
         return SweptGap(low, high, np.nan, nowhere, nowhere.copy(), -1, -1)
-    rows = int(found[2]), int(found[3])
-    points = np.empty((2, 3))
-    corners = payload.tri[rows[0]].reshape(3, 3)
-    placed = chain.placed(piece, found[1], corners)
+    rows, points = (int(found[2]), int(found[3])), np.empty((2, 3))
+    placed = chain.placed(piece, found[1], payload.tri[rows[0]].reshape(3, 3))
     _show(placed.reshape(1, 9), scene.tri, rows[1], points)
     faces = int(payload.face[rows[0]]), int(scene.face[rows[1]])
     return SweptGap(low, high, float(found[1]), points[0], points[1], *faces)
@@ -338,12 +339,13 @@ def _search_path(
     """Fill `found` for the path, `seen` and `low` for each piece, `best` with the piece found."""
     turn, origin, step, axis, angle = motions
     room = new_room()
+    rough = (goal[0], goal[1], goal[2], _ROUGH)
     n = len(low)
     for k in range(n):
         motion = (turn[k], origin[k], step[k], axis[k], angle[k])
         for seed in range(_SEEDS):
             t = (0.5, 0.0, 1.0)[seed]
-            least_payload_gap(scene, payload, motion, about, (t, t), goal, seen[k], room)
+            least_payload_gap(scene, payload, motion, about, (t, t), rough, seen[k], room)
         if seen[k, 0] < found[0]:
             found[:] = seen[k]
             best[0] = k
@@ -359,6 +361,13 @@ def _search_path(
         low[k] = least(low[k], found[0])
         if found[0] <= 0.0 or found[0] < goal[2]:
             return
+    k = best[0]
+    if k >= 0 and goal[2] == -np.inf:
+        # The pair that gave the gap away need not be the nearest one at that time.
+        motion = (turn[k], origin[k], step[k], axis[k], angle[k])
+        here, nearest = (found[1], found[1]), (ROUNDING, goal[1], goal[2], 1.0)
+        least_payload_gap(scene, payload, motion, about, here, nearest, found, room)
+        seen[k] = found
 
 
 @compiled
@@ -382,9 +391,10 @@ def _span_rows(
         motion = (turn[k], origin[k], step[k], axis[k], angle[k])
         t0, t1 = j / spans, (j + 1) / spans
         found[0], found[1], found[2], found[3] = goal[3], 0.0, -1.0, -1.0
-        three = (goal[0], goal[1], goal[2])
-        middle = 0.5 * (t0 + t1)
-        least_payload_gap(scene, payload, motion, about, (middle, middle), three, found, room)
-        bound = least_payload_gap(scene, payload, motion, about, (t0, t1), three, found, room)
+        exact = (goal[0], goal[1], goal[2], 1.0)
+        rough = (goal[0], goal[1], goal[2], _ROUGH)
+        middle = (0.5 * (t0 + t1), 0.5 * (t0 + t1))
+        least_payload_gap(scene, payload, motion, about, middle, rough, found, room)
+        bound = least_payload_gap(scene, payload, motion, about, (t0, t1), exact, found, room)
         high[i] = found[0]
         low[i] = least(bound, found[0])

@@ -99,6 +99,27 @@ def truss_triangles(name: str) -> NDArray:
     return np.concatenate([*parts, *_equipment(truss)])
 
 
+def payload_triangles() -> NDArray:
+    """Return an open frame of 1.66 x 1.06 x 1.45 m with a tank, a plate, a mast and a ring."""
+    ends = np.array([[x, y, z] for x in (-0.8, 0.8) for y in (-0.5, 0.5) for z in (-0.4, 0.4)])
+    parts = [
+        tube(p, q, 0.03, 16, 2)
+        for i, p in enumerate(ends)
+        for q in ends[i + 1 :]
+        if (p != q).sum() == 1
+    ]
+    tank = trimesh.creation.icosphere(subdivisions=2, radius=0.3)
+    plate = trimesh.creation.box(extents=(0.5, 0.7, 0.05)).subdivide().subdivide()
+    ring = trimesh.creation.torus(0.25, 0.02, major_sections=24, minor_sections=8)
+    parts += [
+        np.add(tank.triangles, [0.3, 0.0, 0.0]),
+        np.add(plate.triangles, [-0.45, 0.0, 0.1]),
+        tube([0.0, 0.0, 0.4], [0.0, 0.1, 1.0], 0.025, 16, 3),
+        np.add(ring.triangles, [0.0, 0.1, 1.0]),
+    ]
+    return np.concatenate(parts)
+
+
 def vertices_and_faces(triangles: NDArray) -> tuple[NDArray, NDArray]:
     """Return the same surface as shared vertices (v, 3) and faces (n, 3)."""
     vertices, index = np.unique(triangles.reshape(-1, 3), axis=0, return_inverse=True)

@@ -18,6 +18,14 @@ from reach.geometry.distance import (
     segment_distance,
     segment_tree_distance2,
 )
+from reach.geometry.payload_sweep import (
+    GapCurve,
+    PathGap,
+    SweptGap,
+    gap_curve,
+    path_gap,
+    swept_gap,
+)
 from reach.geometry.pose import (
     angle_between,
     frame_from_axes,
@@ -41,9 +49,12 @@ from reach.geometry.winding import inside, winding_number, winding_number_one
 
 __all__ = [
     "STACK",
+    "GapCurve",
     "Hit",
     "Nearest",
+    "PathGap",
     "Swept",
+    "SweptGap",
     "Tree",
     "Tube",
     "angle_between",
@@ -57,11 +68,13 @@ __all__ = [
     "first_hit",
     "first_hit_one",
     "frame_from_axes",
+    "gap_curve",
     "in_chunks",
     "inside",
     "inverse",
     "is_compiled",
     "mirrored_pose",
+    "path_gap",
     "point_distance",
     "point_tree_distance2",
     "pose_of",
@@ -74,6 +87,7 @@ __all__ = [
     "segment_segment_distance",
     "segment_tree_distance2",
     "swept_clearance",
+    "swept_gap",
     "transform_directions",
     "transform_points",
     "tube_clearance",

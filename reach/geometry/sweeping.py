@@ -135,9 +135,9 @@ def swept_clearance(
     >>> swept.high, bool(swept.high - swept.low <= 1e-3)
     (array([0.4]), True)
     """
-    starts = _poses_of("start", start)
+    starts = poses_of("start", start)
     n = len(starts)
-    stops = _poses_of("stop", stop, n)
+    stops = poses_of("stop", stop, n)
     ends, radii = _capsules_of(p, q, radius)
     centre = finite_points_of("about", about, 1)[0]
     near = values_of("within", within, n)
@@ -164,7 +164,27 @@ def swept_clearance(
     return Swept(bracket[:, 0], bracket[:, 1], time, row[:, 0], points[:, 0], points[:, 1], face)
 
 
-def _poses_of(name: str, given: ArrayLike, n: int | None = None) -> Floats:
+def poses_of(name: str, given: ArrayLike, n: int | None = None) -> Floats:
+    """Return rigid poses as an array of rows.
+
+    Parameters
+    ----------
+    name : str
+        Of the argument, for the message.
+    given : array_like, shape (n, 4, 4) or (4, 4)
+    n : int, optional
+        Rows wanted.  One row is repeated.
+
+    Returns
+    -------
+    poses : ndarray, shape (n, 4, 4)
+        Rows that are not finite pass.
+
+    Raises
+    ------
+    ValueError
+        If the shape does not fit, or a finite pose is not rigid to 1e-6.
+    """
     poses = np.asarray(given, dtype=np.float64)
     if poses.ndim == 2 and poses.size:
         poses = poses[None]

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.geometry.compiled import compiled
+from reach.geometry.shells import shell_corners
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -73,6 +74,11 @@ class Tree:
         centre that holds the node's box.
         """
         return np.asarray(_moments(self.tri, self.box, self.link))
+
+    @cached_property
+    def shells(self) -> Floats:
+        """One corner of each connected set of triangles, made on first use, shape (k, 3), m."""
+        return shell_corners(self.tri)
 
 
 def build(triangles: ArrayLike) -> Tree:

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from reach.geometry import clearance, cylinder, distance, rays, segments, sweeping, tree, winding
+from reach.geometry import (
+    clearance,
+    cylinder,
+    distance,
+    payload_sweep,
+    rays,
+    segments,
+    shells,
+    sweeping,
+    tree,
+    winding,
+)
 from reach.geometry.compiled import is_cached
 
 _ENTRIES = (
@@ -18,6 +29,10 @@ _ENTRIES = (
     winding._rows,
     segments._rows,
     sweeping._rows,
+    shells._first_triangles,
+    payload_sweep._search_path,
+    payload_sweep._span_rows,
+    payload_sweep._show,
 )
 
 
@@ -42,4 +57,8 @@ def warm_up() -> None:
     winding.winding_number(one, p)
     segments.segment_pair_distance(p, q, q, p)
     sweeping.swept_clearance(one, np.eye(4), np.eye(4), p, q, 0.1)
+    ends = np.stack([np.eye(4), np.eye(4)])
+    ends[:, 2, 3] = 0.5
+    payload_sweep.path_gap(one, one, ends)
+    payload_sweep.gap_curve(one, one, ends, 1)
     segments.segment_segment_distance(p[0], q[0], q[0], p[0])

@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from reach.pictures.moving import MoveStudio, faint_structure, sides_of
+from reach.pictures.moving import MoveStudio, faint_structure
 from reach.pictures.notes import Notes, Tag
 from reach.pictures.palette import INK, NO_WAY, PAPER, graded
+from reach.pictures.panels import View, laid, sides_of
 from reach.pictures.pen import SMOOTH, Pen
 from reach.pictures.sheet import PANEL_WIDTH, Frame, framed
 from reach.pictures.surface import Surface, capsule, joined
@@ -46,8 +47,11 @@ class HomeStudio(MoveStudio):
         outs = np.array([rail.out for rail in graph.rails], float)
         beyond = points[np.isfinite(found.brought) & (found.brought > returns.limit.value)]
         notes = _notes(returns, beyond)
-        for k, way in enumerate(sides_of(held, outs, around)):
-            self._lay(sheet, k, way, held, notes, np.empty((0, 7)))
+        more = self.context(around, held)
+        beads = np.hstack([points, points, np.full((len(points), 1), BEAD)])
+        views = [View(way, held, more) for way in sides_of(held, outs, around)]
+        for seen, panel in laid(self.site.scene, views):
+            self._lay(sheet, panel, seen, notes, beads)
         return sheet
 
 

@@ -23,6 +23,7 @@ from reach.pictures.palette import (
 )
 from reach.pictures.sheet import Drawing, Frame, body_words, key_of, patch, streak
 from reach.rails.route import Route
+from reach.reports.margin import unsigned
 from reach.travel.ground import rails_in
 from reach.travel.headings import aside_words
 from reach.units import text_of
@@ -141,7 +142,7 @@ def drawn_words(move: Move) -> str:
             low, high = (text_of(v, "m") for v in (move.tight.low, move.tight.high))
             line += f", pulled tight {low} to {high}"
         words.append(f"{line}.")
-    return " ".join(words)
+    return unsigned(" ".join(words))
 
 
 def move_key(move: Move) -> Image.Image:

@@ -17,6 +17,7 @@ from reach.files.procedure import load_procedure
 from reach.files.scene import load_scene
 from reach.finding import Mark
 from reach.pictures import draw, draw_returns
+from reach.pictures.home import key_of_minutes, scale_of
 from reach.pictures.move_notes import move_key, move_notes
 from reach.pictures.moves import moves_of
 from reach.pictures.moving import MoveStudio, subject
@@ -133,6 +134,20 @@ def test_minutes_home_are_drawn_and_what_is_beyond_is_crossed_out(loaded, tmp_pa
     assert (late.map.brought > late.limit.value).any()
     (beyond,) = draw_returns(late, tmp_path)
     assert all(n_like(half, FAIL) > 200 for half in halves(pixels(beyond)))
+
+
+def test_the_rule_is_on_the_scale_and_only_what_is_there_is_in_its_key(loaded):
+    home = returns_of(loaded)
+    low, high = scale_of(home)
+    minutes = home.map.brought / 60.0
+    assert low <= minutes.min() <= minutes.max() <= 30.0 <= high
+    assert n_like(np.asarray(key_of_minutes(home, low, high)).astype(int), FAIL) == 0
+    late = returns_of(loaded, swaps=20)
+    low, high = scale_of(late)
+    assert low <= 30.0 < late.map.brought.max() / 60.0 <= high
+    assert n_like(np.asarray(key_of_minutes(late, low, high)).astype(int), FAIL) > 50
+    rule = replace(home.limit, value=60.0 * 600.0)
+    assert scale_of(replace(home, limit=rule))[1] < 60.0
 
 
 def test_moves_and_worksites_are_numbered_together_as_the_procedure_runs():

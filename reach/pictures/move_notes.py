@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from reach.finding import Finding, Mark
 from reach.pictures.moves import Move
 from reach.pictures.notes import Line, Notes, Tag, merged, of_mark, sharp_edges
 from reach.pictures.palette import (
@@ -73,10 +76,22 @@ def move_notes(move: Move) -> Notes:
         said: dict[tuple[str, ...], Tag] = {}
         for mark in finding.marks:
             more, its_tags = of_mark(finding, mark)
-            lines += more
+            # A whole line or way that fails is not what is missing.
+            lines += (
+                [replace(line, width=2.0, pattern="solid") for line in more]
+                if mark.bad and _is_chained(finding, mark)
+                else more
+            )
             said |= {tag.lines: tag for tag in its_tags}
         tags += said.values()  # a line of many pieces fails once
     return Notes(tuple(lines), merged(tags))
+
+
+def _is_chained(finding: Finding, mark: Mark) -> bool:
+    """Return whether a mark is a piece of a longer line, ending where another one begins."""
+    segments = [other.points for other in finding.marks if other.kind == "segment"]
+    first, last = mark.points[0], mark.points[-1]
+    return any(ends[0] == last or ends[-1] == first for ends in segments if ends != mark.points)
 
 
 def _ends(start: str, stop: str, first: Array, last: Array) -> list[Tag]:
@@ -153,7 +168,7 @@ def move_key(move: Move) -> Image.Image:
     passage = move.situation.passage
     assert passage is not None
     fails = any(tag.style == "fail" for tag in notes.tags)
-    missing = any(line.colour == FAIL for line in notes.lines)
+    patterns = {line.pattern for line in notes.lines if line.colour == FAIL}
     used = set(() if route is None else route.rails)
     if none is not None:
         used |= {*none.from_start, *none.from_stop}
@@ -170,7 +185,8 @@ def move_key(move: Move) -> Image.Image:
         (move.led is not None, streak(LINE, 3.0, "dot"), "safety line as it is led"),
         (move.tight is not None, streak(TAUT, 2.5), "safety line pulled tight"),
         (fails, lambda p, x, y: p.cross((x + 20, y), 9), "what fails, with the margin"),
-        (missing, streak(FAIL, 3.5, "dash"), "what is missing"),
+        ("dash" in patterns, streak(FAIL, 3.5, "dash"), "what is missing"),
+        ("solid" in patterns, streak(FAIL, 2.0), "line or way that fails"),
         (any(line.colour == HAZARD for line in notes.lines), streak(HAZARD, 2.5, "dash"), "hazard"),
     ]
     return key_of([(draw, words) for is_drawn, draw, words in rows if is_drawn])

@@ -34,7 +34,7 @@ COLOUR = {"fail": PAPER, "open": INK, "asked": INK, "measure": INK, "name": SOFT
 BOLD = ("fail", "open", "asked")
 _PADDING = (7.0, 4.5)
 _LINE_SPACE = 1.28
-_AXES_AT = (66.0, 66.0)
+_AXES_AT = 66.0
 _ARM, _PLATE, _LETTER = 34.0, 58.0, 10.0
 """Length of the drawn axes, half the width of their plate, room about a letter, px."""
 
@@ -47,6 +47,7 @@ class Window:
     def __init__(self, camera: Camera, width: float, height: float) -> None:
         self.camera = camera
         self.width, self.height = width, height
+        self.axes_at = (_AXES_AT, height - _AXES_AT)
 
     def pixels(self, points: Array) -> tuple[Array, Array]:
         """Return pixels (n, 2) of points (n, 3), m, and their depths (m)."""
@@ -76,6 +77,7 @@ def draw_notes(pen: Pen, window: Window, notes: Notes, rows: Array) -> None:
     places = [window.pixels(tag.anchor[None])[0][0] for tag in tags]
     anchors = [(float(x), float(y)) for x, y in places]
     busy = _busy(window, notes, rows)
+    window.axes_at = _freest_corner(window, np.concatenate([busy, np.reshape(anchors, (-1, 2))]))
     view = (window.width, window.height)
     boxes = layout(anchors, [_size(tag) for tag in tags], view, busy, [axes_box(window)])
     placed = [(tag, box) for tag, box in zip(tags, boxes, strict=True) if box]
@@ -103,11 +105,11 @@ def draw_line(pen: Pen, window: Window, line: Line) -> None:
 
 
 def draw_axes(pen: Pen, window: Window) -> None:
-    """Draw the directions of the world's axes in the lower left corner, on a plate of their own.
+    """Draw the directions of the world's axes in a corner, on a plate of their own.
 
     An axis along the line of sight is a dot; letters keep off one another and off the arrows.
     """
-    at = (_AXES_AT[0], window.height - _AXES_AT[1])
+    at = window.axes_at
     pen.box(axes_box(window), PAPER, None, 215)
     ends = [(at[0] + _ARM * float(x), at[1] - _ARM * float(y)) for x, y in window.camera.axes[:2].T]
     for end in ends:
@@ -122,8 +124,15 @@ def draw_axes(pen: Pen, window: Window) -> None:
 
 def axes_box(window: Window) -> tuple[float, float, float, float]:
     """Return the plate under the axes, which tags keep off, px."""
-    x, y = _AXES_AT[0], window.height - _AXES_AT[1]
+    x, y = window.axes_at
     return x - _PLATE, y - _PLATE, x + _PLATE, y + _PLATE
+
+
+def _freest_corner(window: Window, xy: Array) -> Point:
+    """Return where the axes hide the fewest points, shape (n, 2), px; the lower left one first."""
+    low, right, under = _AXES_AT, window.width - _AXES_AT, window.height - _AXES_AT
+    corners = [(low, under), (right, under), (low, low), (right, low)]
+    return min(corners, key=lambda at: int((np.abs(xy - at) < _PLATE).all(axis=1).sum()))
 
 
 def letters_at(at: Point, ends: Sequence[Point]) -> list[Point]:

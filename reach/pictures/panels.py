@@ -28,6 +28,9 @@ _FIRST, _SECOND = math.radians(12.0), math.radians(70.0)
 _SHARE, _LITTLE = 0.3, 0.1
 """A direction is named when the way to look from leans to it by more than this cosine."""
 
+_MAINLY = 0.6
+"""A direction with less than this share of the strongest one is a little of it."""
+
 _COVERED = 0.7
 _N_OUTERMOST = 80
 
@@ -174,8 +177,10 @@ def side_words(scene: Scene, ways: Sequence[Array]) -> list[str]:
     """
     named = _directions(scene)
     words = [_words(named, way, _SHARE) for way in ways]
+    if len({frozenset(said.split()) for said in words}) < len(words):
+        words = [_words(named, way, _SHARE, True) for way in ways]
     if len(set(words)) < len(words):
-        words = [_words(named, way, _LITTLE) for way in ways]
+        words = [_words(named, way, _LITTLE, True) for way in ways]
     if len(set(words)) < len(words):  # nothing named tells them apart
         words = [
             f"{said}, along [" + ", ".join(f"{v + 0.0:.2f}" for v in np.round(-way, 2)) + "]"
@@ -197,11 +202,18 @@ def _directions(scene: Scene) -> list[tuple[str, Array]]:
     return named
 
 
-def _words(named: Sequence[tuple[str, Array]], way: Array, least: float) -> str:
+def _words(
+    named: Sequence[tuple[str, Array]], way: Array, least: float, is_graded: bool = False
+) -> str:
+    """Return what a way leans to, the most first; graded, with the little ones apart."""
     shares = sorted(((float(way @ to), name) for name, to in named), reverse=True)
-    words = [name for share, name in shares if share > least] or [shares[0][1]]
-    return (
-        f"seen from {', '.join(words[:-1])} and {words[-1]}"
-        if words[1:]
-        else f"seen from {words[0]}"
-    )
+    known = [(share, name) for share, name in shares if share > least] or shares[:1]
+    bar = _MAINLY * known[0][0] if is_graded else 0.0
+    main = [name for share, name in known if share >= bar]
+    aside = [name for share, name in known if share < bar]
+    words = f"seen from {_listed(main)}"
+    return f"{words}, a little from {_listed(aside)}" if aside else words
+
+
+def _listed(names: Sequence[str]) -> str:
+    return f"{', '.join(names[:-1])} and {names[-1]}" if names[1:] else names[0]

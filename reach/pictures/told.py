@@ -41,7 +41,7 @@ class Manner:
 
 MANNERS = (
     Manner(_SMALL), Manner(_LEAST), Manner(_SMALL, others=False), Manner(_LEAST, others=False),
-    Manner(_SMALL, False, False), Manner(_LEAST, False, False), Manner(_LEAST, False, False, False),
+    Manner(_LEAST, others=False, short=True), Manner(_LEAST, False, False, short=True),
     Manner(_LEAST, False, False, False, True),
 )  # fmt: skip
 """From saying all to the least; of them the first that fits."""
@@ -69,11 +69,20 @@ def tell(
     silent = [f.check for f in findings if f.verdict is Verdict.NOT_ASKED]
     names = [named(f) for f in passed]
     room = end - at[1]
-    rest = _names_height(Verdict.PASS, names, width) + _names_height(
-        Verdict.NOT_ASKED, silent, width
+    whole = _names_height(Verdict.PASS, names, width)
+    whole += _names_height(Verdict.NOT_ASKED, silent, width)
+    counts = 26.0 * (bool(names) + bool(silent))
+    heights = [sum(_height(finding, manner, width) for finding in told) for manner in MANNERS]
+    fits = (
+        (manner, is_brief)
+        for manner, height in zip(MANNERS, heights, strict=True)
+        for is_brief, rest in ((False, whole), (True, counts))
+        if height + rest <= room
     )
-    fits = (m for m in MANNERS if sum(_height(f, m, width) for f in told) + rest <= room)
-    manner = next(fits, MANNERS[-1])
+    manner, is_brief = next(fits, (MANNERS[-1], True))
+    if is_brief:
+        names = [f"{len(names)} checks"] if len(names) > 1 else names
+        silent = [f"{len(silent)} checks"] if len(silent) > 1 else silent
     y = at[1]
     for finding in told:
         y = _one(pen, finding, manner, (at[0], y), width)
@@ -89,9 +98,7 @@ def tell(
 
 def _said(finding: Finding, manner: Manner) -> list[tuple[str, float, bool]]:
     """Return the paragraphs under the name of a finding: words, size, whether bold."""
-    if manner.short:
-        return []
-    said = [(margin_words(finding), _TEXT, True)]
+    said = [] if manner.short else [(margin_words(finding), _TEXT, True)]
     if manner.fails if finding.verdict is Verdict.FAIL else manner.others:
         said.append((finding.because, manner.size, False))
     if finding.fix and manner.fix:
@@ -100,12 +107,12 @@ def _said(finding: Finding, manner: Manner) -> list[tuple[str, float, bool]]:
 
 
 def _height(finding: Finding, manner: Manner, width: float) -> float:
-    if manner.short:
-        return _ROW
     lines = sum(
         len(wrapped(words, size, width, is_bold)) * size * _LINE
         for words, size, is_bold in _said(finding, manner)
     )
+    if manner.short:
+        return _ROW + lines + (4.0 if lines else 0.0)
     return _HEAD + lines + 8.0
 
 
@@ -113,9 +120,12 @@ def _one(
     pen: Pen, finding: Finding, manner: Manner, at: tuple[float, float], width: float
 ) -> float:
     """Draw what does not pass: verdict, margin, the sentence and the smallest fix."""
-    if manner.short:
-        return _row(pen, finding, at, width)
     x, y = at
+    if manner.short:
+        y = _row(pen, finding, at, width)
+        for words, size, is_bold in _said(finding, manner):
+            y = pen.paragraph((x, y), words, size, width, INK, is_bold)
+        return y + (4.0 if _said(finding, manner) else 0.0)
     right = pen.badge((x, y + 13), finding.verdict, 13) + 8
     name = shortened(named(finding), _TEXT, x + width - right, True)
     pen.text((right, y + 13), name, _TEXT, INK, True)
@@ -142,7 +152,7 @@ def _badge_width(verdict: Verdict) -> float:
 
 
 def _name_lines(verdict: Verdict, names: list[str], width: float) -> list[str]:
-    count = f"{len(names)}: " if verdict is Verdict.PASS else ""
+    count = f"{len(names)}: " if verdict is Verdict.PASS and len(names) > 1 else ""
     return wrapped(count + ", ".join(names), _SMALL, width - _badge_width(verdict))
 
 

@@ -188,6 +188,10 @@ def test_sides_are_named_by_the_headings_of_the_scene(loaded):
 def test_views_never_share_their_words_and_axes_without_a_heading_are_named(loaded):
     ways = [np.array([math.sin(a), math.cos(a), 0.0]) for a in (0.2, 1.22)]
     assert side_words(loaded.scene, ways) == ["seen from west", "seen from +x and west"]
+    both = [np.array([0.0, math.cos(a), math.sin(a)]) for a in (0.4, 0.7)]
+    assert side_words(loaded.scene, both) == [
+        "seen from west, a little from up", "seen from west and up",
+    ]  # fmt: skip
     near = [np.array([math.sin(a), math.cos(a), 0.0]) for a in (0.01, 0.02)]
     one, two = side_words(loaded.scene, near)
     assert one != two
@@ -240,6 +244,11 @@ def test_a_bad_point_is_marked_there_with_its_label(loaded):
     )
     late = replace(known, check="tether", unit="m", low=-0.5, high=-0.4, marks=marks)
     notes = move_notes(replace(move, findings=(late,)))
+    chain = [Mark("segment", (at, (k + 1.0, 0.0, 0.0)), "home", bad=True) for k in (1, 2)]
+    chain[1] = replace(chain[1], points=(chain[0].points[1], (3.0, 0.5, 0.0)))
+    drawn = move_notes(replace(move, findings=(replace(late, marks=tuple(chain)),)))
+    fails = [line for line in drawn.lines if line.colour == FAIL]
+    assert [line.pattern for line in fails] == ["solid", "solid"]
     (tag,) = [tag for tag in notes.tags if tag.style == "fail"]
     assert tag.lines[0].startswith("FAIL tether: short by")
     assert tag.lines[1] == "worst at C@1.9"

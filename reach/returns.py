@@ -114,11 +114,21 @@ class Returns:
         return self.outcome.site
 
     @property
+    def unknown(self) -> tuple[str, ...]:
+        """Names of the steps of which it is not known how their workers are brought in."""
+        return tuple(dict.fromkeys(step.step for step in self.steps if step.margin is None))
+
+    @property
     def exit_code(self) -> int:
-        """1 when a step is beyond the rule, 3 when nothing is known, else 0."""
+        """1 when a step is beyond the rule, 3 when none is but one is not known, else 0.
+
+        Without a procedure 3 when no grip leads home; with one that leaves nobody anywhere, 3.
+        """
         if self.outcome.procedure:
             margins = [step.margin for step in self.steps if step.margin is not None]
-            return FAILS if min(margins, default=0.0) < 0.0 else 0 if margins else UNKNOWN
+            if min(margins, default=0.0) < 0.0:
+                return FAILS
+            return 0 if margins and not self.unknown else UNKNOWN
         return 0 if np.isfinite(self.map.length).any() else UNKNOWN
 
 

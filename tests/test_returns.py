@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -119,7 +120,22 @@ def test_steps_have_the_partner_where_the_procedure_left_them(home: Returns) -> 
     minutes = by_hand(way, apart, last.home.swaps)
     assert last.home.brought / 60.0 == pytest.approx(minutes)
     assert last.margin == pytest.approx(1800.0 - 60.0 * minutes)
-    assert home.exit_code == 0
+
+
+def test_a_step_that_is_not_known_is_counted_and_no_success(home: Returns, yard: Path) -> None:
+    assert home.unknown == ("out",)
+    assert home.exit_code == 3
+    assert replace(home, steps=home.steps[1:]).exit_code == 0
+    result = call("returns", str(yard), "steps.toml")
+    assert result.exit_code == 3
+    assert "1 step has no known way of bringing its worker in." in result.stdout
+    assert "– not known  out: W2" in result.stdout
+
+
+def test_what_alone_holds_and_which_swaps_are_taken_is_said(yard: Path) -> None:
+    out = " ".join(call("returns", str(yard), "--swaps", "1").stdout.split())
+    assert "leaving a restraint and swaps of safety lines are not in it" in out
+    assert "Places and rails are reckoned with 1 swap of safety lines." in out
 
 
 def test_beyond_the_rule_is_marked_and_exits_1(yard: Path, tmp_path: Path) -> None:
@@ -129,7 +145,7 @@ def test_beyond_the_rule_is_marked_and_exits_1(yard: Path, tmp_path: Path) -> No
     (folder / "steps.toml").write_text(STEPS)
     result = call("returns", str(folder), "steps.toml")
     assert result.exit_code == 1
-    assert "■ BEYOND    far: W1 (medium) at C@1.9" in result.stdout
+    assert "■ BEYOND     far: W1 (medium) at C@1.9" in result.stdout
     assert call("returns", str(folder)).exit_code == 0
 
 

@@ -6,6 +6,8 @@ import csv
 import io
 import json
 import math
+import tomllib
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,7 +20,8 @@ import reach.cli
 from reach.files.moves_question import MoveQuestion, move_question
 from reach.files.problem import InputError
 from reach.files.scene import load_scene
-from reach.reports.route import COLUMNS, routes_csv, routes_json
+from reach.model.procedure import Aside, Translate
+from reach.reports.route import COLUMNS, as_step, render_routes, routes_csv, routes_json
 from reach.routes import Routes, routes_between
 
 SCENE = """
@@ -234,6 +237,59 @@ def test_the_table_says_legs_totals_and_sources(walls: Path) -> None:
     assert any(line.startswith("WAY 2  6.5") and "in 0.7 min" in line for line in lines)
     assert "pace_free" in result.stdout
     assert "Planning aid only." in result.stdout
+
+
+def test_a_way_is_printed_as_a_step_takes_it(walls: Path) -> None:
+    result = call("route", str(walls), "door", "C@1.9", "--alternatives", "1")
+    written = [line.strip() for line in result.stdout.splitlines() if "route = [" in line]
+    assert written == ['route = ["A", "B", "C"]', 'route = ["A", "D", "C"]']
+    (best, *_) = ask(walls).choices
+    body = {
+        "A": Aside(by=0.55, toward="north"), "B 1": Aside(by=0.275, toward=(0.6, 0.0, -0.8)),
+    }  # fmt: skip
+    text = "\n".join(as_step(replace(best, body=body)))
+    read = tomllib.loads(text)
+    assert read["route"] == ["A", "B", "C"]
+    found = Translate.model_validate({"do": "translate", "to": "C", "body": read["body"]}).body
+    assert found == body
+
+
+def test_a_long_body_stays_on_its_line(walls: Path) -> None:
+    routes = ask(walls)
+    body = {f"rail-{k}": Aside(by=0.5, toward=(0.6, 0.0, -0.8)) for k in range(6)}
+    (choice,) = routes.choices
+    printed = render_routes(replace(routes, choices=(replace(choice, body=body),)), 80)
+    (line,) = [line for line in printed.splitlines() if "body = {" in line]
+    assert set(tomllib.loads(line)["body"]) == set(body)
+
+
+def test_fewer_others_than_asked_for_are_said_to_be_all(walls: Path) -> None:
+    for others, avoid, words in ((1, (), ""), (3, (), "No further way"), (1, ("D",), "No other")):
+        routes = ask(walls, others, avoid=avoid)
+        text = render_routes(routes, others=others)
+        said = [line for line in text.splitlines() if "by three tenths of its length" in line]
+        assert len(said) == bool(words)
+        assert all(line.startswith(words) for line in said)
+
+
+def test_places_say_why_nothing_is_left_and_no_zero_is_signed(walls: Path) -> None:
+    routes = ask(walls)
+    flat = " ".join(render_routes(routes).split())
+    assert "so that nothing is left: '1.20, 0.00'. Whether a place can be reached is judged" in flat
+    (choice,) = routes.choices
+    sides = tuple(replace(stage, side="0.35 m towards [-1.00, -0.00, 0.00]")
+                  for stage in choice.stages)  # fmt: skip
+    text = render_routes(replace(routes, choices=(replace(choice, stages=sides),)))
+    assert "-1.00" in text
+    assert "-0.00" not in text
+
+
+def test_the_heads_stand_over_their_columns(walls: Path) -> None:
+    lines = call("route", str(walls), "door", "C@1.9").stdout.splitlines()
+    (k,) = [k for k, line in enumerate(lines) if line.startswith("  rail")]
+    for name in ("from", "to", "next, left", "side"):
+        at = lines[k].index(f" {name}") + 1
+        assert all(line[at - 1] == " " != line[at] for line in lines[k + 2 : k + 4]), name
 
 
 def test_no_way_prints_proof_and_remedy_and_exits_1(walls: Path) -> None:

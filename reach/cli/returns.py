@@ -69,7 +69,7 @@ def returns_command(
     """Print how many minutes it is back to the lock, from everywhere.
 
     Both by oneself and for a partner who brings someone who cannot move. Exit code 1 when a step
-    of the procedure is beyond the rule.
+    of the procedure is beyond the rule, 3 when none is but of some it is not known.
     """
     with plain_errors():
         from reach.answer import look, sizes_of

@@ -122,9 +122,9 @@ def route_command(
         assert procedure is not None
         with watched() as say:
             routes = routes_between(loaded, procedure, asked, sizes=bodies, others=others, say=say)
-        for path, text in ((json, routes_json), (csv, routes_csv)):
+        for path, written in ((json, routes_json), (csv, routes_csv)):
             if path is not None:
-                write_whole(path, text(routes))
+                write_whole(path, written(routes))
                 note(f"Wrote {path}")
         if glb is not None:
             from reach.pictures.export import glb_of_routes
@@ -132,7 +132,8 @@ def route_command(
             write_whole(glb, glb_of_routes(routes))
             note(f"Wrote {glb}")
         width, colour = look()
-        typer.echo(render_routes(routes, width, colour, units), nl=False, color=colour)
+        text = render_routes(routes, width, colour, units, others)
+        typer.echo(text, nl=False, color=colour)
         if pictures is not None:
             from reach.pictures import draw
 

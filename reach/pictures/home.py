@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from reach.pictures.moving import MoveStudio, faint_structure, sides_of
+from reach.pictures.moving import MoveStudio, faint_structure
 from reach.pictures.notes import Notes, Tag
 from reach.pictures.palette import INK, NO_WAY, PAPER, graded
+from reach.pictures.panels import View, laid, sides_of
 from reach.pictures.pen import SMOOTH, Pen
-from reach.pictures.sheet import PANEL_WIDTH, Frame, framed
+from reach.pictures.sheet import PANEL_WIDTH, Drawing, Frame, framed, patch, streak
 from reach.pictures.surface import Surface, capsule, joined
 from reach.travel.ground import spot_in
 
@@ -24,6 +25,9 @@ Array = NDArray[np.float64]
 
 BEAD = 0.11
 """Radius of a grip as drawn, m."""
+
+OFF_SCALE = 2.0
+"""A rule this many times the most minutes is said under the scale, not on it."""
 
 _BAR = 230.0
 
@@ -46,17 +50,27 @@ class HomeStudio(MoveStudio):
         outs = np.array([rail.out for rail in graph.rails], float)
         beyond = points[np.isfinite(found.brought) & (found.brought > returns.limit.value)]
         notes = _notes(returns, beyond)
-        for k, way in enumerate(sides_of(held, outs, around)):
-            self._lay(sheet, k, way, held, notes, np.empty((0, 7)))
+        more = self.context(around, held)
+        beads = np.hstack([points, points, np.full((len(points), 1), BEAD)])
+        views = [View(way, held, more) for way in sides_of(held, outs, around)]
+        for seen, panel in laid(self.site.scene, views):
+            self._lay(sheet, panel, seen, notes, beads)
         return sheet
 
 
 def scale_of(returns: Returns) -> tuple[float, float]:
-    """Return the least and the most minutes of the scale, whole ones."""
+    """Return the least and the most minutes of the scale, whole ones; the rule is on it.
+
+    A rule more than twice as far off as any grip is not, lest all grips have one colour.
+    """
+    limit = returns.limit.value / 60.0
     known = returns.map.brought[np.isfinite(returns.map.brought)] / 60.0
     if not len(known):
-        return 0.0, 1.0
+        return 0.0, float(max(math.ceil(limit), 1))
     low, high = math.floor(float(known.min())), math.ceil(float(known.max()))
+    low = min(low, math.floor(limit))
+    if limit <= OFF_SCALE * high:
+        high = max(high, math.ceil(limit))
     return float(low), float(max(high, low + 1))
 
 
@@ -114,19 +128,29 @@ def _frame(returns: Returns, low: float, high: float) -> Frame:
         f"Every grip by the minutes until someone who cannot move is in the lock, brought by a "
         f"partner {start}; {found.swaps} swaps of safety lines. Tags name the worst grip of each "
         f"rail. {n_beyond} of {len(found.brought)} grips are beyond the rule of "
-        f"{returns.limit.value / 60.0:.0f} min."
+        f"{returns.limit.value / 60.0:.3g} min."
     )
     if n_none:
         words += f" From {n_none} no rails lead home."
     one = returns.situation
     head = f"gaps up to {found.graph.gap:.2f} m, as {one.worker} ({one.case}) spans them"
     title = f"{returns.outcome.title}: minutes home"
-    return Frame(None, title, head, words, (), _key(low, high, returns.limit.value / 60.0), "")
+    return Frame(None, title, head, words, (), key_of_minutes(returns, low, high), "")
 
 
-def _key(low: float, high: float, limit: float) -> Image.Image:
-    """Return the scale of minutes, and what a cross says."""
-    size = (PANEL_WIDTH - 2, 330)
+def key_of_minutes(returns: Returns, low: float, high: float) -> Image.Image:
+    """Return the scale of minutes with the rule, and what crosses and grey balls say."""
+    found, limit = returns.map.brought, returns.limit.value / 60.0
+    known = np.isfinite(found)
+    rows: list[tuple[Drawing, str]] = []
+    if limit > high:
+        rows.append((streak(INK, 2.5), f"the rule: {limit:.3g} min, off the scale"))
+    if (found[known] > returns.limit.value).any():
+        rows.append((lambda p, x, y: p.cross((x + 17.0, y), 8.0), "beyond the rule"))
+    if not known.all():
+        grey = patch(NO_WAY)
+        rows.append((grey, "no rails lead home, or none lead the partner there"))
+    size = (PANEL_WIDTH - 2, round(58.0 + _BAR + 30.0 * len(rows)))
     image = Image.new("RGB", (SMOOTH * size[0], SMOOTH * size[1]), PAPER)
     pen = Pen(image, SMOOTH)
     x, top = 22.0, 44.0
@@ -138,11 +162,15 @@ def _key(low: float, high: float, limit: float) -> Image.Image:
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
         y = top + _BAR * share
         pen.rule((x + 34.0, y), (x + 42.0, y), INK, 1.5)
-        pen.text((x + 48.0, y), f"{low + share * (high - low):.1f}", 14.0, INK)
-    if low < limit < high:
+        minutes = low + share * (high - low)
+        if abs(minutes - limit) > 0.05 * (high - low):  # the rule has its own words
+            pen.text((x + 48.0, y), f"{minutes:.1f}", 14.0, INK)
+    if limit <= high:
         y = top + _BAR * (limit - low) / (high - low)
         pen.rule((x - 4.0, y), (x + 110.0, y), INK, 2.5)
-        pen.text((x + 116.0, y), f"the rule: {limit:.0f} min", 14.0, INK, True)
-    pen.cross((x + 17.0, top + _BAR + 28.0), 8.0)
-    pen.text((x + 48.0, top + _BAR + 28.0), "beyond the rule", 14.0, INK)
+        pen.text((x + 116.0, y), f"the rule: {limit:.3g} min", 14.0, INK, True)
+    for k, (draw, words) in enumerate(rows):
+        y = top + _BAR + 28.0 + 30.0 * k
+        draw(pen, x, y)
+        pen.text((x + 48.0, y), words, 14.0, INK)
     return image.reduce(SMOOTH)

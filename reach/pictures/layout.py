@@ -13,13 +13,16 @@ Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
 """Left, top, right, bottom in pixels."""
 
-RADII = (26.0, 46.0, 72.0, 104.0, 144.0, 192.0, 250.0, 320.0)
+RADII = (22.0, 32.0, 46.0, 60.0, 76.0, 104.0, 144.0, 192.0, 250.0, 320.0)
 N_WAYS = 16
 EDGE = 10.0
 """Tags keep this far from the edge of the view, px."""
 
 _COVERED, _CROSSING, _ANCHOR = 22.0, 120.0, 120.0
 _CLOSE = 19.0
+_FAR = 60.0
+"""A leader of this length counts double: rather over something than far away, px."""
+
 _APART = 5.0
 
 
@@ -36,6 +39,7 @@ def layout(
     sizes: Sequence[tuple[float, float]],
     view: tuple[float, float],
     busy: Array,
+    kept: Sequence[Box] = (),
 ) -> list[Placed | None]:
     """Return a box for each tag in turn, the first ones served best; None where none is free.
 
@@ -46,6 +50,8 @@ def layout(
     view : (width, height), px
     busy : ndarray, shape (n, 2), px
         Points that should stay in sight.
+    kept : sequence of (left, top, right, bottom), px
+        Where no tag may lie.
     """
     placed: list[Placed | None] = []
     for i, (anchor, size) in enumerate(zip(anchors, sizes, strict=True)):
@@ -53,6 +59,8 @@ def layout(
         taken = [p for p in placed if p is not None]
         best, least = None, math.inf
         for box in _candidates(anchor, size):
+            if any(_overlap(box, other) for other in kept):
+                continue
             if math.dist(nearest_point(box, anchor), anchor) < least:  # no cost is below this
                 cost = _cost(box, anchor, view, busy, others, taken)
                 if cost < least:
@@ -87,13 +95,13 @@ def _cost(
     if left < EDGE or top < EDGE or right > view[0] - EDGE or bottom > view[1] - EDGE:
         return math.inf
     for other in taken:
-        a, b, c, d = other.box
-        if left < c + _APART and a < right + _APART and top < d + _APART and b < bottom + _APART:
+        if _overlap(box, other.box):
             return math.inf
     end = nearest_point(box, anchor)
-    cost = math.dist(end, anchor)
-    if cost < _CLOSE:
+    away = math.dist(end, anchor)
+    if away < _CLOSE:
         return math.inf
+    cost = away * (1.0 + away / _FAR)
     inside = (busy[:, 0] > left) & (busy[:, 0] < right) & (busy[:, 1] > top) & (busy[:, 1] < bottom)
     cost += _COVERED * float(inside.sum())
     cost += _ANCHOR * sum(left - 8 < x < right + 8 and top - 8 < y < bottom + 8 for x, y in others)
@@ -104,6 +112,13 @@ def _cost(
         cost += _CROSSING * _meets(other.box, end, anchor)
         cost += _CROSSING * _meets(box, nearest_point(other.box, other.anchor), other.anchor)
     return cost
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    """Return whether two boxes lie over each other or nearly so."""
+    left, top, right, bottom = one
+    a, b, c, d = other
+    return left < c + _APART and a < right + _APART and top < d + _APART and b < bottom + _APART
 
 
 def nearest_point(box: Box, anchor: tuple[float, float]) -> tuple[float, float]:

@@ -2,16 +2,32 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from reach.finding import Finding, Mark
 from reach.pictures.moves import Move
 from reach.pictures.notes import Line, Notes, Tag, merged, of_mark, sharp_edges
-from reach.pictures.palette import CORRIDOR, FAIL, HAZARD, INK, LINE, PAPER, RAIL_USED, TAUT, mixed
-from reach.pictures.sheet import Frame, body_words, key_of, patch, streak
+from reach.pictures.palette import (
+    CORRIDOR,
+    FAIL,
+    HANDRAIL,
+    HAZARD,
+    INK,
+    LINE,
+    PAPER,
+    RAIL_BEYOND,
+    RAIL_USED,
+    TAUT,
+    mixed,
+)
+from reach.pictures.sheet import Drawing, Frame, body_words, key_of, patch, streak
+from reach.rails.route import Route
+from reach.reports.margin import unsigned
+from reach.travel.ground import rails_in
 from reach.travel.headings import aside_words
 from reach.units import text_of
 
@@ -55,13 +71,27 @@ def move_notes(move: Move) -> Notes:
             over = f"{text_of(gap.width - gap.limit, 'm')} too wide"
             tags.append(Tag((words, over), ends.mean(axis=0), "fail", "cross"))
     for finding in move.findings:
+        if move.none is not None and finding.check == "route":
+            continue  # its gaps are drawn above
         said: dict[tuple[str, ...], Tag] = {}
         for mark in finding.marks:
             more, its_tags = of_mark(finding, mark)
-            lines += more
+            # A whole line or way that fails is not what is missing.
+            lines += (
+                [replace(line, width=2.0, pattern="solid") for line in more]
+                if mark.bad and _is_chained(finding, mark)
+                else more
+            )
             said |= {tag.lines: tag for tag in its_tags}
         tags += said.values()  # a line of many pieces fails once
     return Notes(tuple(lines), merged(tags))
+
+
+def _is_chained(finding: Finding, mark: Mark) -> bool:
+    """Return whether a mark is a piece of a longer line, ending where another one begins."""
+    segments = [other.points for other in finding.marks if other.kind == "segment"]
+    first, last = mark.points[0], mark.points[-1]
+    return any(ends[0] == last or ends[-1] == first for ends in segments if ends != mark.points)
 
 
 def _ends(start: str, stop: str, first: Array, last: Array) -> list[Tag]:
@@ -98,7 +128,7 @@ def move_frame(move: Move) -> Frame:
     title = f"Step {one.step}: {passage.start} to {passage.stop}"
     return Frame(
         move.verdict if move.findings else None, title, "   |   ".join(w for w in words if w),
-        drawn_words(move), move.findings, move_key(),
+        drawn_words(move), move.findings, move_key(move),
     )  # fmt: skip
 
 
@@ -109,8 +139,8 @@ def drawn_words(move: Move) -> str:
         passage = move.situation.passage
         assert passage is not None
         return (
-            f"No way along rails. Ochre: rails that {passage.start} leads to. Blue: rails that "
-            f"{passage.stop} leads to. Crosses: spans between them that are too wide."
+            f"No way along rails: the gaps with crosses, between the rails that {passage.start} "
+            f"leads to and those that {passage.stop} leads to, are too wide."
         )
     words = [f"{text_of(route.length, 'm')} by {', '.join(route.rails)}."]
     if route.widest:
@@ -127,21 +157,41 @@ def drawn_words(move: Move) -> str:
             low, high = (text_of(v, "m") for v in (move.tight.low, move.tight.high))
             line += f", pulled tight {low} to {high}"
         words.append(f"{line}.")
-    return " ".join(words)
+    return unsigned(" ".join(words))
 
 
-@lru_cache(maxsize=1)
-def move_key() -> Image.Image:
-    """Return the key to lines and colours of a move."""
-    return key_of(
-        [
-            (patch(RAIL_USED), "rail used"),
-            (streak(INK, 2.5), "span, the widest with its length"),
-            (patch(mixed(CORRIDOR, PAPER, 0.6)), "tube that must be free"),
-            (streak(LINE, 3.0, "dot"), "safety line as it is led"),
-            (streak(TAUT, 2.5), "safety line pulled tight"),
-            (lambda p, x, y: p.cross((x + 20, y), 9), "what fails, with the margin"),
-            (streak(FAIL, 3.5, "dash"), "what is missing"),
-            (streak(HAZARD, 2.5, "dash"), "hazard"),
-        ]
-    )
+def move_key(move: Move) -> Image.Image:
+    """Return the key to those lines and colours that the picture of a move has."""
+    from reach.pictures.moving import is_near, subject
+
+    notes, route, none = move_notes(move), move.route, move.none
+    passage = move.situation.passage
+    assert passage is not None
+    fails = any(tag.style == "fail" for tag in notes.tags)
+    patterns = {line.pattern for line in notes.lines if line.colour == FAIL}
+    used = set(() if route is None else route.rails)
+    if none is not None:
+        used |= {*none.from_start, *none.from_stop}
+    points = subject(move)
+    rails = rails_in(move.site, move.situation.surroundings)
+    unused = any(rail.name not in used and is_near(rail, points) for rail in rails)
+    rows: list[tuple[bool, Drawing, str]] = [
+        (route is not None, patch(RAIL_USED), "rail used"),
+        (none is not None, patch(RAIL_USED), f"rail that {passage.start} leads to"),
+        (none is not None, patch(RAIL_BEYOND), f"rail that {passage.stop} leads to"),
+        (unused, streak(HANDRAIL, 3.5), "other rail"),
+        (_has_span(route), streak(INK, 2.5), "span, the widest with its length"),
+        (move.corridor is not None, patch(mixed(CORRIDOR, PAPER, 0.6)), "tube that must be free"),
+        (move.led is not None, streak(LINE, 3.0, "dot"), "safety line as it is led"),
+        (move.tight is not None, streak(TAUT, 2.5), "safety line pulled tight"),
+        (fails, lambda p, x, y: p.cross((x + 20, y), 9), "what fails, with the margin"),
+        ("dash" in patterns, streak(FAIL, 3.5, "dash"), "what is missing"),
+        ("solid" in patterns, streak(FAIL, 2.0), "line or way that fails"),
+        (any(line.colour == HAZARD for line in notes.lines), streak(HAZARD, 2.5, "dash"), "hazard"),
+    ]
+    return key_of([(draw, words) for is_drawn, draw, words in rows if is_drawn])
+
+
+def _has_span(route: Route | None) -> bool:
+    legs = () if route is None else route.legs
+    return any(leg.kind != "along" and leg.length > LEAST_GAP for leg in legs)

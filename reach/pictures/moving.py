@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from reach.geometry import any_hit, rotation_about, transform_points
-from reach.model.scene import Scene
-from reach.pictures.camera import Camera, fitted
+from reach.geometry import transform_points
+from reach.pictures.camera import Camera
 from reach.pictures.move_notes import move_frame, move_notes
 from reach.pictures.moves import Move
 from reach.pictures.notes import Notes
@@ -29,6 +29,7 @@ from reach.pictures.palette import (
     mixed,
     rgb,
 )
+from reach.pictures.panels import BAND, Panel, Seen, View, laid, outermost, sides_of
 from reach.pictures.pen import Pen, lay_over, new_sheet
 from reach.pictures.renderer import rendered
 from reach.pictures.sheet import VIEW, framed
@@ -37,25 +38,24 @@ from reach.pictures.studio import Studio
 from reach.pictures.surface import Surface, capsule, joined, mesh_of, painted, rod
 from reach.pictures.worker import COLOURS
 from reach.rails.records import Rail
-from reach.site import Site, Surroundings
+from reach.site import Surroundings
 from reach.travel.ground import rails_in, spot_in
 
 Array = NDArray[np.float64]
 
-BAND = 28
-"""Height of the line over each view that says where it is taken from, px."""
-
-HALF = (VIEW[2], VIEW[3] // 2 - BAND)
-"""Width and height of one of the two views, px."""
-
 THICK, THIN = 0.05, 0.022
 """Radius of rails that are used and of others as drawn, m: true ones would not be seen."""
+
+LEAST_THICK, LEAST_THIN, LEAST_EDGE = 4.5, 1.2, 1.1
+"""Least radius of both in the picture and width of the edge of those used, px.
+
+A dotted line of 5 px, a safety line along the rail, leaves ochre on either side.
+"""
 
 _TUBE, _HAZARD = 0.20, 0.16
 CLOSE = 0.5
 """A move smaller than this share of what is drawn with its line is also drawn nearer."""
 
-_SECOND = math.radians(70.0)
 _AROUND = 4.0
 """Rails and hazards within this of the way are drawn, m."""
 
@@ -63,48 +63,47 @@ _AROUND = 4.0
 class MoveStudio(Studio):
     """Draws the moves of one run; to be closed, or used in a ``with`` statement."""
 
-    def __init__(self, site: Site) -> None:
-        super().__init__(site, HALF)
-
     def picture(self, move: Move) -> Image.Image:
-        """Return the picture of a move: two views, one above the other, with what was found."""
+        """Return the picture of a move: two views on one sheet, with what was found."""
         sheet = framed(move_frame(move))
         points, near = subject(move), subject(move, with_line=False)
         around = move.situation.surroundings
-        self._build(move, points)
         # Beside a line that comes from far a short move would not be seen.
         is_short = _size(near) < CLOSE * _size(points)
-        views = [(points, ""), (near, ", nearer") if is_short else (points, "")]
         line = near if move.route is None else move.route.points
         ways = sides_of(line, outs_of(move), around)
-        for k, (way, (held, words)) in enumerate(zip(ways, views, strict=True)):
-            self._lay(sheet, k, way, held, move_notes(move), bodies_of(move), words)
+        more = self.context(around, points)
+        views = [View(ways[0], points, more)]
+        views += [
+            View(ways[1], near, near, ", nearer") if is_short else replace(views[0], way=ways[1])
+        ]
+        notes = move_notes(move)
+        for seen, panel in laid(self.site.scene, views):
+            self._build(move, points, seen.pixels)
+            self._lay(sheet, panel, seen, notes, bodies_of(move))
         return sheet
 
-    def _lay(
-        self,
-        sheet: Image.Image,
-        k: int,
-        way: Array,
-        points: Array,
-        notes: Notes,
-        rows: Array,
-        words: str = "",
-    ) -> None:
-        """Draw view number ``k`` of what is built, with its notes and where it is taken from."""
-        camera = fitted(points, way, HALF[0] / HALF[1])
-        left, top = VIEW[0], VIEW[1] + k * (HALF[1] + BAND)
+    def context(self, around: Surroundings, points: Array) -> Array:
+        """Return outermost points of structure and hazards near points, shape (n, 3), m."""
+        hazards = [corners.reshape(-1, 3) for _, _, corners in hazards_by(around, points)]
+        return outermost(np.concatenate([self._structure(around).points, points, *hazards]))
+
+    def _lay(self, sheet: Image.Image, panel: Panel, seen: Seen, notes: Notes, rows: Array) -> None:
+        """Draw one view of what is built, with its notes and where it is taken from."""
+        left, top, size = panel.left, panel.top, (panel.width, panel.height)
         pen = Pen(sheet)
-        pen.box((left, top, left + HALF[0], top + BAND), PAPER, round_=0)
-        seen = f"{side_words(self.site.scene, way)}{words}"
-        pen.text((left + 14.0, top + 0.5 * BAND), seen, 15.0, INK, True)
-        pen.rule((left, top), (left + HALF[0], top), INK, 2)
-        sheet.paste(Image.fromarray(self.bare_view(camera)), (left, top + BAND))
-        overlay, over = new_sheet(*HALF)
-        window = Window(camera, *HALF)
+        pen.box((left, top - BAND, left + size[0], top), PAPER, round_=0)
+        pen.text((left + 14.0, top - 0.5 * BAND), seen.words, 15.0, INK, True)
+        pen.rule((left, top - BAND), (left + size[0], top - BAND), INK, 2)
+        self.plotter.window_size = list(size)
+        sheet.paste(Image.fromarray(self.bare_view(seen.camera)), (left, top))
+        overlay, over = new_sheet(*size)
+        window = Window(seen.camera, *size)
         draw_notes(over, window, notes, rows)
         draw_axes(over, window)
-        lay_over(sheet, overlay, (left, top + BAND))
+        lay_over(sheet, overlay, (left, top))
+        if left > VIEW[0]:
+            pen.rule((left, top - BAND), (left, top + size[1]), INK, 2)
 
     def bare_view(self, camera: Camera) -> NDArray[np.uint8]:
         """Return what a camera sees of what is built, shape (h, w, 3)."""
@@ -115,19 +114,22 @@ class MoveStudio(Studio):
         view.clipping_range = (0.05 * away, 4.0 * away + 40.0)
         return rendered(self.plotter)
 
-    def _build(self, move: Move, points: Array) -> None:
+    def _build(self, move: Move, points: Array, pixels: float) -> None:
+        """Build what is drawn; ``pixels`` a metre at the middle say how thick rails must be."""
         self.plotter.clear_actors()
         around = move.situation.surroundings
         self._add(faint_structure(self._structure(around), points), shine=0.04)
         used = set() if move.route is None else set(move.route.rails)
-        rails = [rail for rail in rails_in(self.site, around) if _near(rail, points)]
+        rails = [rail for rail in rails_in(self.site, around) if is_near(rail, points)]
         far: set[str] = set()
         if move.none is not None and move.route is None:
             used, far = set(move.none.from_start), set(move.none.from_stop)
         others = [rail for rail in rails if rail.name not in used | far]
-        self._add(rail_rods(others, THIN, HANDRAIL))
-        self._add(rail_rods([rail for rail in rails if rail.name in used], THICK, RAIL_USED))
-        self._add(rail_rods([rail for rail in rails if rail.name in far], THICK, RAIL_BEYOND))
+        thick, thin = max(THICK, LEAST_THICK / pixels), max(THIN, LEAST_THIN / pixels)
+        self._add(rail_rods(others, thin, HANDRAIL))
+        for group, colour in ((used, RAIL_USED), (far, RAIL_BEYOND)):
+            mine = [rail for rail in rails if rail.name in group]
+            self._add(rail_rods(mine, thick, colour), outline=LEAST_EDGE / pixels)
         rows, names = body_rows(move)
         if len(rows):
             parts = [capsule(r[:3], r[3:6], r[6], COLOURS.get(name, SUIT))
@@ -191,55 +193,6 @@ def outs_of(move: Move) -> Array:
     return np.array(found or [(0.0, 1.0, 0.0)], float)
 
 
-def sides_of(points: Array, outs: Array, around: Surroundings) -> tuple[Array, Array]:
-    """Return two ways to look from, unit: what the rails are held from, and across it.
-
-    The second is turned about the long direction of the way, to the side that shows more.
-    """
-    middle = points.mean(axis=0)
-    long = np.linalg.svd(points - middle, full_matrices=False)[2][0]
-    out = outs.mean(axis=0)
-    out = out - (out @ long) * long
-    if np.linalg.norm(out) < 0.2:
-        out = np.cross(long, [0.0, 0.0, 1.0])
-    if np.linalg.norm(out) < 0.2:
-        out = np.array([0.0, 1.0, 0.0])
-    out /= np.linalg.norm(out)
-    first = _tilted(rotation_about(long, math.radians(12.0)) @ out)
-    turned = [_tilted(rotation_about(long, sign * _SECOND) @ out) for sign in (1.0, -1.0)]
-    seen = [_share_seen(points, way, around) for way in turned]
-    return first, turned[int(np.argmax(seen))]
-
-
-def _tilted(way: Array) -> Array:
-    """Return a way to look from that is not straight up or down."""
-    flat = math.hypot(way[0], way[1])
-    if flat > 0.3:
-        return np.asarray(way / np.linalg.norm(way))
-    side = way[:2] / flat if flat > 1e-6 else np.array([0.0, 1.0])
-    tilted = np.array([0.35 * side[0], 0.35 * side[1], way[2]])
-    return np.asarray(tilted / np.linalg.norm(tilted))
-
-
-def _share_seen(points: Array, way: Array, around: Surroundings) -> float:
-    far = 60.0 * np.broadcast_to(way, points.shape)
-    return float(1.0 - any_hit(around.tree, points + 0.05 * way, far, 1.0).mean())
-
-
-def side_words(scene: Scene, way: Array) -> str:
-    """Return where a view is taken from: ``seen from forward and zenith``, else by the axes."""
-    named: list[tuple[str, Array]] = []
-    for name, heading in scene.headings.items():
-        to = np.asarray(heading.to, float)
-        named += [(name, to)] + ([(heading.opposite, -to)] if heading.opposite else [])
-    if not named:
-        axes = zip("xyz", np.eye(3), strict=True)
-        named = [(f"{sign}{a}", d * (1 if sign == "+" else -1)) for a, d in axes for sign in "+-"]
-    shares = sorted(((float(way @ to), name) for name, to in named), reverse=True)
-    words = [name for share, name in shares if share > 0.3]
-    return f"seen from {' and '.join(words or [shares[0][1]])}"
-
-
 def faint_structure(structure: Structure, points: Array) -> Surface | None:
     """Return the structure in a pale colour, a little darker near the points."""
     if not len(structure.points):
@@ -264,7 +217,8 @@ def rail_rods(rails: list[Rail], radius: float, colour: str) -> Surface | None:
     return joined(parts) if parts else None
 
 
-def _near(rail: Rail, points: Array) -> bool:
+def is_near(rail: Rail, points: Array) -> bool:
+    """Return whether a rail is near enough to points (n, 3), m, to be drawn with them."""
     middle = 0.5 * (np.asarray(rail.start) + np.asarray(rail.stop))
     return bool(np.linalg.norm(points - middle, axis=1).min() < _AROUND)
 
@@ -309,5 +263,17 @@ def body_rows(move: Move) -> tuple[Array, tuple[str, ...]]:
 
 
 def bodies_of(move: Move) -> Array:
-    """Return the capsules that tags should leave in sight."""
-    return body_rows(move)[0]
+    """Return the capsules that tags should leave in sight: the body, and rails in pieces."""
+    rails = rails_in(move.site, move.situation.surroundings)
+    used = set(() if move.route is None else move.route.rails)
+    if move.none is not None:
+        used |= {*move.none.from_start, *move.none.from_stop}
+    rods = [body_rows(move)[0]]
+    for rail in rails:
+        if rail.name not in used:
+            continue
+        start, way = np.asarray(rail.start), np.subtract(rail.stop, rail.start)
+        shares = np.linspace(0.0, 1.0, 1 + max(1, round(float(np.linalg.norm(way)))))[:, None]
+        ends = start + shares * way
+        rods.append(np.hstack([ends[:-1], ends[1:], np.full((len(ends) - 1, 1), THICK)]))
+    return np.concatenate(rods)

@@ -195,7 +195,10 @@ def of_mark(finding: Finding, mark: Mark) -> tuple[list[Line], list[Tag]]:
     if is_fail:
         width = 4.0 if mark.kind == "segment" else 2.5
         lines = [Line(points, FAIL, width, "dash")] if len(points) == 2 else []
-        return lines, [Tag((_said(finding),), points[-1], "fail", "cross")]
+        words = [_said(finding)]
+        if mark.kind == "point" and mark.label and mark.label not in finding.about:
+            words.append(mark.label)
+        return lines, [Tag(tuple(words), points[-1], "fail", "cross")]
     if mark.kind == "segment" and "distance" in finding.numbers:
         return _measured(finding, mark, points)
     return [], []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -33,7 +34,10 @@ COLOUR = {"fail": PAPER, "open": INK, "asked": INK, "measure": INK, "name": SOFT
 BOLD = ("fail", "open", "asked")
 _PADDING = (7.0, 4.5)
 _LINE_SPACE = 1.28
-_AXES_AT = (70.0, 70.0)
+_AXES_AT = 66.0
+_ARM, _PLATE, _LETTER = 34.0, 58.0, 10.0
+"""Length of the drawn axes, half the width of their plate, room about a letter, px."""
+
 _SPOTS = {"ring": 14.0, "cross": 9.0, "diamond": 10.0, "dot": 3.0}
 
 
@@ -43,6 +47,7 @@ class Window:
     def __init__(self, camera: Camera, width: float, height: float) -> None:
         self.camera = camera
         self.width, self.height = width, height
+        self.axes_at = (_AXES_AT, height - _AXES_AT)
 
     def pixels(self, points: Array) -> tuple[Array, Array]:
         """Return pixels (n, 2) of points (n, 3), m, and their depths (m)."""
@@ -72,7 +77,9 @@ def draw_notes(pen: Pen, window: Window, notes: Notes, rows: Array) -> None:
     places = [window.pixels(tag.anchor[None])[0][0] for tag in tags]
     anchors = [(float(x), float(y)) for x, y in places]
     busy = _busy(window, notes, rows)
-    boxes = layout(anchors, [_size(tag) for tag in tags], (window.width, window.height), busy)
+    window.axes_at = _freest_corner(window, np.concatenate([busy, np.reshape(anchors, (-1, 2))]))
+    view = (window.width, window.height)
+    boxes = layout(anchors, [_size(tag) for tag in tags], view, busy, [axes_box(window)])
     placed = [(tag, box) for tag, box in zip(tags, boxes, strict=True) if box]
     for tag, box in placed:
         _leader(pen, tag, box)
@@ -98,16 +105,58 @@ def draw_line(pen: Pen, window: Window, line: Line) -> None:
 
 
 def draw_axes(pen: Pen, window: Window) -> None:
-    """Draw the directions of the world's axes in the lower left corner."""
-    at = (_AXES_AT[0], window.height - _AXES_AT[1])
-    for i, name in enumerate("xyz"):
-        x, y = window.camera.axes[:2, i]
-        end = (at[0] + 34.0 * x, at[1] - 34.0 * y)
+    """Draw the directions of the world's axes in a corner, on a plate of their own.
+
+    An axis along the line of sight is a dot; letters keep off one another and off the arrows.
+    """
+    at = window.axes_at
+    pen.box(axes_box(window), PAPER, None, 215)
+    ends = [(at[0] + _ARM * float(x), at[1] - _ARM * float(y)) for x, y in window.camera.axes[:2].T]
+    for end in ends:
         pen.line([at, end], SOFT_INK, 2.0)
-        if math.hypot(x, y) > 0.15:
+        if math.dist(at, end) > 0.15 * _ARM:
             pen.arrow_head(at, end, SOFT_INK, 7.0)
-        far = 34.0 + 16.0 / max(math.hypot(x, y), 0.5)
-        pen.text((at[0] + far * x - 4.0, at[1] - far * y), name, 14.0, INK, True)
+        else:
+            pen.dot(at, 2.5)
+    for name, (x, y) in zip("xyz", letters_at(at, ends), strict=True):
+        pen.text((x - 4.5, y), name, 14.0, INK, True)
+
+
+def axes_box(window: Window) -> tuple[float, float, float, float]:
+    """Return the plate under the axes, which tags keep off, px."""
+    x, y = window.axes_at
+    return x - _PLATE, y - _PLATE, x + _PLATE, y + _PLATE
+
+
+def _freest_corner(window: Window, xy: Array) -> Point:
+    """Return where the axes hide the fewest points, shape (n, 2), px; the lower left one first."""
+    low, right, under = _AXES_AT, window.width - _AXES_AT, window.height - _AXES_AT
+    corners = [(low, under), (right, under), (low, low), (right, low)]
+    return min(corners, key=lambda at: int((np.abs(xy - at) < _PLATE).all(axis=1).sum()))
+
+
+def letters_at(at: Point, ends: Sequence[Point]) -> list[Point]:
+    """Return the middles of letters at the ends of arrows from a point, none over another, px."""
+    placed: list[Point] = []
+    for x, y in ends:
+        ahead = math.atan2(y - at[1], x - at[0])
+        tries = [
+            (x + far * math.cos(ahead + turn), y + far * math.sin(ahead + turn))
+            for far in (13.0, 18.0)
+            for turn in (0.0, 0.7, -0.7, 1.4, -1.4, 2.1, -2.1)
+        ]
+        placed.append(max(tries, key=lambda one: min(_clear(one, at, ends, placed), _LETTER)))
+    return placed
+
+
+def _clear(one: Point, at: Point, ends: Sequence[Point], placed: Sequence[Point]) -> float:
+    """Return how far a letter is from arrows and, by half, from letters, px."""
+    along = [
+        (at[0] + share * (x - at[0]), at[1] + share * (y - at[1]))
+        for x, y in ends
+        for share in (0.0, 0.25, 0.5, 0.75, 1.0, 1.2)
+    ]
+    return min([math.dist(one, p) for p in along] + [0.6 * math.dist(one, p) for p in placed])
 
 
 def _in_sight(window: Window, tag: Tag) -> Tag | None:
@@ -142,9 +191,7 @@ def _busy(window: Window, notes: Notes, rows: Array) -> Array:
         for ends in (slice(0, 3), slice(3, 6)):
             points.append(rows[:, ends] + 0.8 * rows[:, 6:7] * way)
     xy, depth = window.pixels(np.concatenate(points))
-    x, y = _AXES_AT[0], window.height - _AXES_AT[1]
-    axes = [(x + 20.0 * i, y + 20.0 * j) for i in range(-3, 4) for j in range(-3, 4)]
-    return np.concatenate([xy[depth > NEAREST], np.asarray(axes)])
+    return np.asarray(xy[depth > NEAREST])
 
 
 def _size(tag: Tag) -> tuple[float, float]:

@@ -9,7 +9,7 @@ from functools import lru_cache
 from PIL import Image
 
 from reach.cautions import CAUTIONS
-from reach.finding import Finding, Verdict
+from reach.finding import Verdict
 from reach.pictures.palette import (
     ARM,
     ENVELOPE,
@@ -25,12 +25,11 @@ from reach.pictures.palette import (
     TOOL,
     mixed,
 )
-from reach.pictures.pen import SMOOTH, Pen, shortened, text_width, wrapped
+from reach.pictures.pen import SMOOTH, Pen, shortened, text_width
 from reach.pictures.shown import Shown
-from reach.pictures.worksite import Worksite, margin_words, named
+from reach.pictures.told import Findings, heading, tell
+from reach.pictures.worksite import Worksite
 from reach.site import Situation
-
-Findings = tuple[Finding, ...]
 
 WIDTH, HEIGHT = 1600, 1000
 STRIP_HEIGHT, FOOT_HEIGHT, PANEL_WIDTH = 92, 44, 404
@@ -41,8 +40,6 @@ BUBBLE = mixed(ENVELOPE, PAPER, 0.6)
 _MARGIN = 18.0
 _TEXT, _SMALL = 15.0, 13.0
 _VIEW_WORDS = 320.0
-_MOST_WORDS = 5
-"""Lines of one finding's sentence that are printed at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +67,7 @@ class Frame:
     title: str
     words: str
     drawn: str
-    findings: tuple[Finding, ...]
+    findings: Findings
     key: Image.Image
     found: str = "FOUND"
 
@@ -136,103 +133,19 @@ def _panel(pen: Pen, frame: Frame) -> None:
     pen.box((left, top, WIDTH, bottom), PAPER, round_=0)
     pen.rule((left, top), (left, bottom), INK, 2)
     x, width = left + _MARGIN, PANEL_WIDTH - 2 * _MARGIN
-    y = _heading(pen, (x, top + 12), "DRAWN")
+    y = heading(pen, (x, top + 12), "DRAWN")
     y = pen.paragraph((x, y), frame.drawn, _TEXT, width)
     if not frame.found:
         return
-    y = _heading(pen, (x, y + 10), frame.found)
-    end = bottom - frame.key.height - 18
-    findings = frame.findings
-    y = _told(pen, findings, (x, y), width, end - _listed_height(findings))
-    y = _listed(pen, findings, (x, y), width, end)
+    y = heading(pen, (x, y + 10), frame.found)
+    tell(pen, frame.findings, (x, y), width, bottom - frame.key.height - 14)
 
 
-def _heading(pen: Pen, at: tuple[float, float], words: str) -> float:
-    pen.text((at[0], at[1] + 9), words, 13, SOFT_INK, True)
-    return at[1] + 22
+Drawing = Callable[[Pen, float, float], object]
+"""What draws a line of a key, given a pen, its left end and its height."""
 
-
-def _is_told(finding: Finding) -> bool:
-    return finding.verdict not in (Verdict.PASS, Verdict.NOT_ASKED)
-
-
-def _listed_height(findings: Findings) -> float:
-    return 24.0 * sum(finding.verdict is Verdict.PASS for finding in findings)
-
-
-def _is_silent(finding: Finding) -> bool:
-    return finding.verdict is Verdict.NOT_ASKED
-
-
-def _told(pen: Pen, findings: Findings, at: tuple[float, float], width: float, end: float) -> float:
-    """Draw what does not pass: verdict, margin, the sentence and the smallest fix."""
-    x, y = at
-    for finding in filter(_is_told, findings):
-        if y + 40 > end:
-            pen.text((x, y + 10), "… more in the table", _SMALL, SOFT_INK)
-            return y + 24
-        right = pen.badge((x, y + 13), finding.verdict, 13)
-        room = width - (right - x) - 8
-        pen.text(
-            (right + 8, y + 13), shortened(named(finding), _TEXT, room, True), _TEXT, INK, True
-        )
-        y += 29
-        margin = margin_words(finding)
-        y = pen.paragraph((x, y), margin, _TEXT, width, INK, True)
-        y = _cut(pen, (x, y), finding.because, width, end)
-        if finding.fix:
-            y = _cut(pen, (x, y + 3), f"Smallest fix: {finding.fix}", width, end, True)
-        y += 8
-    return y
-
-
-def _cut(
-    pen: Pen, at: tuple[float, float], words: str, width: float, end: float, is_bold: bool = False
-) -> float:
-    lines = wrapped(words, _SMALL, width, is_bold)
-    room = max(1, min(_MOST_WORDS + 2, int((end - at[1]) / (1.28 * _SMALL))))
-    if len(lines) > room:
-        last = shortened(f"{lines[room - 1]} …", _SMALL, width, is_bold)
-        lines = [*lines[: room - 1], last]
-    y = at[1]
-    for line in lines:
-        pen.text((at[0], y + 0.64 * _SMALL), line, _SMALL, INK, is_bold)
-        y += 1.28 * _SMALL
-    return y
-
-
-def _listed(
-    pen: Pen, findings: Findings, at: tuple[float, float], width: float, end: float
-) -> float:
-    """Draw what passes or was not asked, a line each."""
-    x, y = at
-    if not findings:
-        return pen.paragraph((x, y), "Nothing was checked here.", _TEXT, width)
-    for finding in findings:
-        if finding.verdict is not Verdict.PASS:
-            continue
-        if y + 22 > end:
-            pen.text((x, y + 4), "… more in the table", _SMALL, SOFT_INK)
-            return y + 18
-        right = pen.badge((x, y + 11), finding.verdict, 11)
-        said = shortened(named(finding), _SMALL, width - (right - x) - 7, True)
-        pen.text((right + 7, y + 11), said, _SMALL, INK, True)
-        start = right + 7 + text_width(said, _SMALL, True) + 8
-        words = shortened(margin_words(finding), _SMALL, x + width - start)
-        pen.text((start, y + 11), words, _SMALL, INK)
-        y += 24
-    silent = ", ".join(finding.check for finding in findings if _is_silent(finding))
-    if silent and y + 22 < end:
-        right = pen.badge((x, y + 11), Verdict.NOT_ASKED, 11)
-        lines = wrapped(silent, _SMALL, x + width - right - 7)[:2]
-        for line in lines:
-            pen.text((right + 7, y + 11), line, _SMALL, INK)
-            y += 17
-    return y
-
-
-Rows = list[tuple[Callable[[Pen, float, float], object], str]]
-"""What draws a line of a key, given a pen, its left end and its height, and the words."""
+Rows = list[tuple[Drawing, str]]
+"""What draws the lines of a key, and their words."""
 
 
 def key_of(rows: Rows) -> Image.Image:
@@ -242,7 +155,7 @@ def key_of(rows: Rows) -> Image.Image:
     pen = Pen(image, SMOOTH)
     x = _MARGIN - 2.0
     pen.rule((x, 2), (size[0] - _MARGIN, 2), SOFT_INK, 1.0)
-    y = _heading(pen, (x, 8), "KEY")
+    y = heading(pen, (x, 8), "KEY")
     for draw, words in rows:
         draw(pen, x, y + 10)
         pen.text((x + 54, y + 10), words, _SMALL, INK)

@@ -8,6 +8,7 @@ since more than was proved would not be proved.
 from __future__ import annotations
 
 import math
+import re
 
 from reach.units import in_unit
 
@@ -127,3 +128,16 @@ def _rounded(value: float, digits: int, *, up: bool) -> float:
     scaled = value * 10.0**digits
     whole = math.ceil(scaled - _SLACK) if up else math.floor(scaled + _SLACK)
     return whole / 10.0**digits
+
+
+def unsigned(words: str) -> str:
+    """Return words without the sign of zeros that rounding made of something below zero.
+
+    Examples
+    --------
+    >>> unsigned("0.35 m towards [-1.00, -0.00, 0.00]")
+    '0.35 m towards [-1.00, 0.00, 0.00]'
+    >>> unsigned("RL-0 by -0.05 m")
+    'RL-0 by -0.05 m'
+    """
+    return re.sub(r"(?<![\w-])-(0(?:\.0+)?)(?![\w.])", r"\1", words)

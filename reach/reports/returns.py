@@ -156,6 +156,13 @@ def _parts(returns: Returns, units: str) -> Iterator[RenderableType]:
     yield heading("RECKONED WITH")
     for rate in returns.rates:
         yield paragraph(sourced(rate, units), 2)
+    yield paragraph(
+        "alone: the way at the free pace and the lock; leaving a restraint and swaps of safety "
+        "lines are not in it. brought: all of the above.", 2,
+    )  # fmt: skip
+    known = any(late.home is not None and late.home.swaps_known for late in returns.steps)
+    counted = "; steps with those of the lines worn, where these are known" if known else ""
+    yield paragraph(f"Places and rails are reckoned with {swaps}{counted}.", 2)
     yield heading("PLACES", "minutes until the hatch is closed behind them")
     yield _place_table(returns)
     yield heading("RAILS", "worst grip of each, farthest first")
@@ -163,6 +170,8 @@ def _parts(returns: Returns, units: str) -> Iterator[RenderableType]:
     if returns.steps:
         yield heading("STEPS", returns.outcome.procedure)
         yield from _step_lines(returns, units)
+        if returns.unknown:
+            yield paragraph(_unknown_words(len(returns.unknown)), 2, style="bold")
     yield heading("CAUTIONS")
     for number, text in enumerate(cautions(returns.outcome.inputs), 1):
         yield paragraph(text, 2, f"{number:>2}. ")
@@ -236,9 +245,15 @@ def _step_lines(returns: Returns, units: str) -> Iterator[RenderableType]:
         names = [name for name, _ in group]
         steps = names[0] if len(names) == 1 else f"{names[0]} .. {names[-1]}"
         style = "bold" if answer == BEYOND else ""
-        yield paragraph(f"{steps}: {head}", 2, f"{answer:<12}", style)
+        yield paragraph(f"{steps}: {head}", 2, f"{answer:<13}", style)
         if words:
-            yield paragraph(words, 14)
+            yield paragraph(words, 15)
+
+
+def _unknown_words(count: int) -> str:
+    if count == 1:
+        return "1 step has no known way of bringing its worker in."
+    return f"{count} steps have no known way of bringing their workers in."
 
 
 def _step_words(returns: Returns, late: Late, units: str) -> tuple[str, str, str]:

@@ -5,14 +5,16 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
 from rich.padding import Padding
 from rich.table import Table
+from rich.text import Text
 
 from reach.finding import Finding, Limit, Verdict, count_of
-from reach.reports.margin import margin_text
+from reach.reports.margin import margin_text, unsigned
 from reach.reports.record import plain, record_of
 from reach.reports.table import heading, laid_out, paragraph, printed
 from reach.reports.verdicts import SHAPE
@@ -21,6 +23,7 @@ from reach.units import text_of
 if TYPE_CHECKING:
     from rich.console import RenderableType
 
+    from reach.model.procedure import Aside
     from reach.rails.proof import NoRoute
     from reach.routes import Routes
     from reach.travel.choices import Choice, Stage
@@ -35,7 +38,9 @@ COLUMNS = (
 """Columns of the CSV of legs, SI units; blank where a leg has no such thing."""
 
 
-def render_routes(routes: Routes, width: int = 100, colour: bool = False, units: str = "si") -> str:
+def render_routes(
+    routes: Routes, width: int = 100, colour: bool = False, units: str = "si", others: int = 0
+) -> str:
     """Return ways and findings as text that stands alone.
 
     Parameters
@@ -47,8 +52,10 @@ def render_routes(routes: Routes, width: int = 100, colour: bool = False, units:
         With escape codes for a terminal.
     units : str
         ``"si"`` or ``"both"``.
+    others : int
+        How many alternatives were asked for.
     """
-    return printed(_parts(routes, width, units), width, colour)
+    return printed(_parts(routes, width, units, others), width, colour)
 
 
 def routes_csv(routes: Routes) -> str:
@@ -131,7 +138,7 @@ def _proof(none: NoRoute) -> dict[str, Any]:
 # ---- text ------------------------------------------------------------------------------
 
 
-def _parts(routes: Routes, width: int, units: str) -> Iterator[RenderableType]:
+def _parts(routes: Routes, width: int, units: str, others: int) -> Iterator[RenderableType]:
     one = routes.situation
     yield heading("WAYS", f"{routes.asked.start} to {routes.asked.stop}, {_who(routes)}")
     yield from _load(routes)
@@ -143,6 +150,8 @@ def _parts(routes: Routes, width: int, units: str) -> Iterator[RenderableType]:
     for step, choice in zip(routes.steps, routes.choices, strict=False):
         mine = [f for f in routes.outcome.findings if f.step == step]
         yield from _way(step, choice, mine, units)
+    if 0 < len(routes.choices) <= others:
+        yield paragraph(f"\n{NO_OTHER if len(routes.choices) == 1 else NO_FURTHER}")
     if routes.choices:
         yield from _rests(routes, routes.choices[0], units)
     if one.line is not None:
@@ -170,6 +179,11 @@ def _load(routes: Routes) -> Iterator[RenderableType]:
         yield paragraph(f"{'; '.join(words)[:1].upper()}{'; '.join(words)[1:]}.", 2)
 
 
+# What `reach.rails.alternatives` calls really different.
+NO_OTHER = "No other way was found that differs by three tenths of its length."
+NO_FURTHER = "No further way was found that differs from these by three tenths of its length."
+
+
 def _way(
     step: str, choice: Choice, findings: Sequence[Finding], units: str
 ) -> Iterator[RenderableType]:
@@ -182,14 +196,39 @@ def _way(
     table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
     for name in HEADS:
         right = name in ("m", "hands", "min", "so far")
-        fixed = name != "side of the body"
+        fixed = name != "side"
         table.add_column(name, justify="right" if right else "left", no_wrap=fixed)
     for row in _rows(choice):
         table.add_row(*row)
     yield Padding(table, (0, 0, 0, 2), expand=False)
+    yield paragraph("as a step takes it, body in its translate action:", 2)
+    for line in as_step(choice):
+        # An inline table must stay on one line: it is never wrapped.
+        yield Text(f"    {line}", no_wrap=True, overflow="ignore")
 
 
-HEADS = ("rail", "from", "to", "m", "next, left", "side of the body", "hands", "min", "so far")
+def as_step(choice: Choice) -> tuple[str, ...]:
+    """Return a way in TOML as a step takes it: ``route``, and ``body`` of its translate action."""
+    names = ", ".join(json.dumps(rail, ensure_ascii=False) for rail in choice.route.rails)
+    lines = [f"route = [{names}]"] if names else []
+    sides = [f"{_key(rail)} = {_aside(aside)}" for rail, aside in choice.body.items()]
+    return (*lines, f"body = {{ {', '.join(sides)} }}") if sides else tuple(lines)
+
+
+def _key(name: str) -> str:
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)
+
+
+def _aside(aside: Aside) -> str:
+    toward = aside.toward
+    if isinstance(toward, str):
+        words = json.dumps(toward, ensure_ascii=False)
+    else:
+        words = "[" + ", ".join(f"{round(v, 6) + 0.0:g}" for v in toward) + "]"
+    return f'{{ by = "{round(aside.by, 6):g} m", toward = {words} }}'
+
+
+HEADS = ("rail", "from", "to", "m", "next, left", "side", "hands", "min", "so far")
 """Columns of the table: a row is a rail with the span to the next one."""
 
 
@@ -206,11 +245,12 @@ def _rows(choice: Choice) -> Iterator[tuple[str, ...]]:
         is_along = first.leg.kind == "along"
         at = first.leg.stop if is_along else first.leg.start
         spans = last.limit is not None and last.margin is not None
+        side = unsigned(first.side)
         yield (
             first.names[0], _point(first.leg.start), _point(at),
             f"{first.leg.length if is_along else 0.0:.2f}",
             f"{last.leg.length:.2f}, {last.margin:.2f}" if spans else "",
-            first.side, str(choice.hands), f"{(last.time - first.time + first.seconds) / 60:.2f}",
+            side, str(choice.hands), f"{(last.time - first.time + first.seconds) / 60:.2f}",
             f"{last.length:.2f}",
         )  # fmt: skip
 
@@ -246,7 +286,13 @@ def _rests(routes: Routes, choice: Choice, units: str) -> Iterator[RenderableTyp
     hands = routes.site.limit("hands_free")
     wanted = sourced(hands, units).replace(f"{hands.value:.2f}", f"{hands.value:.0f}", 1)
     yield paragraph(f"Hands free: {choice.hands}; wanted {wanted}", 2)
-    yield paragraph("'next, left': the span to what comes next, and what is left of its limit.", 2)
+    words = (
+        "'next, left': the span to what comes next, and what is left of its limit. From a place "
+        "the quickest way reaches as far as it may, so that nothing is left: '"
+        f"{span.value:.2f}, 0.00'. Whether a place can be reached is judged by the nearest point."
+    )
+    yield paragraph(words, 2)
+    yield paragraph("'side': to which side of straight out from the rail the body is held.", 2)
 
 
 def sourced(limit: Limit, units: str = "si") -> str:

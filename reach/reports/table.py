@@ -65,7 +65,8 @@ def printed(parts: Iterable[RenderableType], width: int, colour: bool) -> str:
         legacy_windows=False,
     )
     for part in parts:
-        console.print(part)
+        # A line that must not be broken runs on beyond the edge.
+        console.print(part, soft_wrap=isinstance(part, Text) and bool(part.no_wrap))
     text = console.file.getvalue()  # type: ignore[attr-defined]
     return "".join(f"{line.rstrip()}\n" for line in text.splitlines())
 

@@ -35,7 +35,7 @@ def aside_words(scene: Scene, aside: Array) -> str:
         return "straight out"
     word, cosine = _nearest(scene, aside / by)
     if cosine < NEAR:
-        word = "towards [" + ", ".join(f"{v / by:.2f}" for v in aside) + "]"
+        word = "towards [" + ", ".join(f"{round(v / by, 2) + 0.0:.2f}" for v in aside) + "]"
     return f"{by:.2f} m {word}"
 
 

@@ -5,6 +5,7 @@ import math
 import numpy as np
 
 from reach.pictures.layout import layout, nearest_point
+from reach.pictures.overlay import letters_at
 
 VIEW = (1200.0, 860.0)
 
@@ -42,3 +43,21 @@ def test_a_tag_that_fits_nowhere_is_left_out():
 def test_a_tag_does_not_touch_its_own_point():
     (placed,) = layout([(600.0, 400.0)], [(100.0, 30.0)], VIEW, np.empty((0, 2)))
     assert math.dist(nearest_point(placed.box, placed.anchor), placed.anchor) >= 19.0
+
+
+def test_a_tag_keeps_off_a_plate():
+    plate = (500.0, 300.0, 700.0, 395.0)
+    (free,) = layout([(600.0, 400.0)], [(100.0, 30.0)], VIEW, np.empty((0, 2)))
+    (placed,) = layout([(600.0, 400.0)], [(100.0, 30.0)], VIEW, np.empty((0, 2)), [plate])
+    assert not overlaps(placed.box, plate)
+    assert overlaps(free.box, plate) or free.box == placed.box
+
+
+def test_letters_of_axes_keep_off_one_another():
+    rng = np.random.default_rng(5)
+    for _ in range(300):
+        frame = np.linalg.qr(rng.normal(size=(3, 3)))[0]
+        ends = [(100.0 + 34.0 * x, 100.0 - 34.0 * y) for x, y in frame[:2].T]
+        letters = letters_at((100.0, 100.0), ends)
+        gaps = [math.dist(letters[i], letters[k]) for i in range(3) for k in range(i)]
+        assert min(gaps) > 11.0

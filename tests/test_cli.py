@@ -73,7 +73,7 @@ def scene(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
 
 
 def call(*words: str) -> Result:
-    return CliRunner().invoke(reach.cli.app, list(words))
+    return CliRunner(env={"COLUMNS": "100"}).invoke(reach.cli.app, list(words))
 
 
 def plain(text: str) -> str:

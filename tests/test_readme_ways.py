@@ -19,7 +19,8 @@ def test_a_session_of_the_readme_is_as_printed(name: str) -> None:
     found = re.search(rf"<!-- {name} -->\n```\n\$ reach (.*?[^\\])\n(.*?)```", README, re.DOTALL)
     assert found
     typed, shown = found.groups()
-    result = CliRunner().invoke(reach.cli.app, shlex.split(typed.replace("\\\n", " ")))
+    runner = CliRunner(env={"COLUMNS": "100"})
+    result = runner.invoke(reach.cli.app, shlex.split(typed.replace("\\\n", " ")))
     printed = iter(result.stdout.splitlines())
     lines = [line for line in shown.splitlines() if line not in ("…", "")]
     assert len(lines) > 5

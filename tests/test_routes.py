@@ -98,7 +98,7 @@ def ask(walls: Path, others: int = 0, **asked: object) -> Routes:
 
 
 def call(*words: str) -> Result:
-    return CliRunner().invoke(reach.cli.app, list(words))
+    return CliRunner(env={"COLUMNS": "100"}).invoke(reach.cli.app, list(words))
 
 
 @pytest.fixture(scope="module")

@@ -1,8 +1,8 @@
 """Question. Is the safety line long enough for the whole move, where it really runs?
 
 Margin. Metres between what may be used of the line and its length along the rails from its
-anchor, at the point of the move where that is largest; between bounds where the largest lies
-between the ends.
+anchor, at the point of the move where that is largest: at worst as it is led along the way of
+the move, at best along the shortest way over rails.  Wide where the line comes to lie in a loop.
 
 Limit. Length of the line less ``tether_slack``.
 
@@ -31,6 +31,11 @@ from reach.units import text_of
 NAME = "tether"
 IDS = ("G1",)
 
+LOOSE = "Go back over the way the line is led, or change to a line from an anchor ahead."
+
+LOOP = 0.01
+"""A line led longer than the shortest way by more than this (m) lies in a loop."""
+
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return one finding for each move and body."""
@@ -51,8 +56,11 @@ def _finding(site: Site, situation: Situation) -> Finding:
     worst = max(known, key=lambda led: led.route.length)
     # No point of the way is farther from the anchor than both ends and the way itself allow.
     most = 0.5 * (sum(led.route.length for led in known) + route.length)
-    high = usable - worst.route.length
-    low = min(high, usable - most)
+    low = min(usable - worst.route.length, usable - most)
+    # A line that comes to lie in a loop may be taken in: it never runs less than the shortest way.
+    least = [led_to(site, situation, line, led.place) for led in known]
+    shortest = max((led.route.length for led in least if led is not None), default=0.0)
+    high = max(low, usable - min(shortest, worst.route.length))
     # Pulled tight from below it counts only where the line led along the rails is too short.
     tight = tight_of(site, situation, worst, is_close=high < 0.0)
     pulled = (
@@ -65,6 +73,11 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"{text_of(worst.route.length, 'm')} along the rails to {worst.place} (straight "
         f"{text_of(worst.straight, 'm')}, {pulled}); {text_of(max(0.0, usable), 'm')} may be used."
     )
+    if worst.route.length - shortest > LOOP:
+        because += (
+            f" It comes to lie in a loop; taken in, it runs {text_of(shortest, 'm')} along the "
+            "shortest way over rails."
+        )
     bad = high < 0.0
     return finding_on(
         NAME,
@@ -74,7 +87,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high + SURE,
         "m",
         (Limit(f"length of {line.tether}", line.length, "m", Provenance()), slack),
-        _fix(site, situation, usable) if bad else "",
+        _fix(site, situation, usable) if bad else LOOSE if low < 0.0 else "",
         (
             *(
                 Mark(

@@ -309,7 +309,10 @@ def test_the_line_runs_along_the_way_that_is_taken():
     short = the_move("tether", data, move(route=ALONG))
     around = the_move("tether", data, move(route=["RA", "U1", "U2", "U3", "RC"]))
     assert around.numbers["routed"] > short.numbers["routed"] + 4.0
-    assert around.verdict is Verdict.FAIL
+    # Led so it is too short; taken in again, it would do: which of them is not known.
+    assert around.verdict is Verdict.OPEN
+    assert "loop" in around.because
+    assert around.high == pytest.approx(short.high, abs=1e-6)
 
 
 def test_a_line_is_taken_in_on_the_way_back():

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import time
 
-from benchmarks import batch, corridor, kernel, people, ranking, routes, settings, worker
+from benchmarks import arm, batch, corridor, kernel, people, ranking, routes, settings, worker
 
 
 def demo() -> None:
@@ -25,6 +25,7 @@ def main() -> None:
     long = "--long" in sys.argv[1:]
     if not long:
         kernel.main()
+    arm.main(long=long)
     corridor.main(long=long)
     worker.main(long=long)
     settings.main(long=long)

@@ -8,11 +8,12 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from reach.arm.bound import ROUNDING, spans
+from reach.arm.bound import ROUNDING
 from reach.arm.chain import Chain, Floats
 from reach.arm.clearance import asked_capsules, compared_pairs, pair_gaps, structure_gaps
 from reach.arm.covers import Covers, covers_of
 from reach.arm.forward import postures_of
+from reach.arm.rates import farthest, steady_and_bend, velocities
 from reach.geometry import Tree
 
 TOLERANCE = 1e-3
@@ -119,15 +120,19 @@ def self_gap(
     """
     covers = covers or covers_of(chain)
     rows = waypoints_of(chain, np.stack([np.asarray(start), np.asarray(end)]))
-    pairs = compared_pairs(covers)
-    ways = _ways(chain, covers, np.abs(rows[1] - rows[0]))
-    # Seen from the piece nearer to the base only the joints between the two move the other.
+    way, pairs = rows[1] - rows[0], compared_pairs(covers)
     a, b = pairs[:, 0], pairs[:, 1]
+    # Seen from the piece nearer to the base only the joints between the two move the other.
     between = np.arange(chain.n)[None, :] >= covers.piece[a][:, None]
-    rates = (ways[b] * between).sum(axis=1)
-    return _bracket(
-        lambda s: pair_gaps(chain, _between(rows, s), covers, pairs), rates, wanted, tolerance
-    )
+    speed, bend = steady_and_bend(chain, way, farthest(chain, covers)[b], between)
+
+    def look(s: Floats, half: float) -> tuple[Floats, Floats]:
+        q = _between(rows, s)
+        added = velocities(chain, q, way, covers)[:, b]
+        moving = np.einsum("nkejc,kj->nkec", added, between)
+        return pair_gaps(chain, q, covers, pairs), _carried(moving, speed, bend, half)
+
+    return _bracket(look, len(pairs), wanted, tolerance)
 
 
 def structure_gap(
@@ -151,68 +156,57 @@ def structure_gap(
     """
     asked = asked_capsules(chain, covers or covers_of(chain), without)
     rows = waypoints_of(chain, np.stack([np.asarray(start), np.asarray(end)]))
-    rates = _ways(chain, asked, np.abs(rows[1] - rows[0])).sum(axis=1)
-    return _bracket(
-        lambda s: structure_gaps(chain, _between(rows, s), tree, asked, world_from_base),
-        rates, wanted, tolerance,
-    )  # fmt: skip
+    way, far = rows[1] - rows[0], farthest(chain, asked)
+    speed, bend = steady_and_bend(chain, way, far, np.ones_like(far, bool))
+
+    def look(s: Floats, half: float) -> tuple[Floats, Floats]:
+        q = _between(rows, s)
+        moving = velocities(chain, q, way, asked).sum(axis=3)
+        gaps = structure_gaps(chain, q, tree, asked, world_from_base)
+        return gaps, _carried(moving, speed, bend, half)
+
+    return _bracket(look, len(far), wanted, tolerance)
 
 
 def _between(rows: Floats, s: Floats) -> Floats:
     return np.asarray(rows[0] + s[:, None] * (rows[1] - rows[0]))
 
 
-def _ways(chain: Chain, covers: Covers, turns: Floats) -> Floats:
-    """Return how far each joint's way can move a point of each capsule's axis.
-
-    A joint that turns by an angle moves a point by at most the angle times its distance
-    from the joint, which is at most the sum of the links between: shape (m, n_joints), m.
-    """
-    greatest = spans(chain)[1]
-    own = np.maximum(np.linalg.norm(covers.p, axis=1), np.linalg.norm(covers.q, axis=1))
-    slid = np.where(chain.slides, np.maximum(np.abs(chain.lower), np.abs(chain.upper)), 0.0)
-    own += np.concatenate([[0.0], slid])[covers.piece]
-    ways = np.zeros((len(own), chain.n))
-    for j in range(chain.n):
-        # Piece k + 1 follows joint k: from joint j it is the spans j to k - 1 away.
-        far = np.concatenate([[0.0], np.cumsum(greatest[j:])])
-        behind = covers.piece >= j + 1
-        distance = own[behind] + far[covers.piece[behind] - (j + 1)]
-        reach = np.ones_like(distance) if chain.slides[j] else distance
-        ways[behind, j] = turns[j] * reach
-    return ways
+def _carried(moving: Floats, speed: Floats, bend: Floats, half: float) -> Floats:
+    """Return how far an axis gets in ``half`` of a cut, either way from its middle: (n, k), m."""
+    now = np.linalg.norm(moving, axis=-1).max(axis=-1)
+    return np.asarray(np.minimum(speed * half, now * half + 0.5 * bend * half * half))
 
 
 def _bracket(
-    gaps_at: Callable[[Floats], Floats], rates: Floats, wanted: float | None, tolerance: float
+    look: Callable[[Floats, float], tuple[Floats, Floats]],
+    n: int,
+    wanted: float | None,
+    tolerance: float,
 ) -> GapBracket:
-    """Narrow down the smallest gap: between moments no gap changes faster than its rate.
+    """Narrow down the smallest of ``n`` gaps: around a moment none shrinks by more than is said.
 
     Cuts of the motion are halved where their lower bound is lowest until the bracket is as
     narrow as ``tolerance``, lies on one side of ``wanted``, or enough postures were seen.
     """
-    if not len(rates):
+    if n == 0:
         return GapBracket(np.inf, np.inf, 0.0, 0)
-    width = 1.0 / _FIRST_CUTS
-    middles: Floats = (np.arange(_FIRST_CUTS, dtype=np.float64) + 0.5) * width
-    high, moment, count = np.inf, 0.0, 0
-    ends: Floats = np.array([0.0, 1.0])
+    half = 0.5 / _FIRST_CUTS
+    middles: Floats = (2.0 * np.arange(_FIRST_CUTS, dtype=np.float64) + 1.0) * half
+    least = look(np.array([0.0, 1.0]), 0.0)[0].min(axis=1)
+    high, moment, count = float(least.min()), float(least.argmin()), 2
     settled = np.inf
     while True:
-        for moments in (ends, middles) if count == 0 else (middles,):
-            gaps = gaps_at(moments)
-            least = gaps.min(axis=1)
-            count += len(moments)
-            if least.min() < high:
-                high, moment = float(least.min()), float(moments[least.argmin()])
-        lows = (gaps - 0.5 * width * rates).min(axis=1) - ROUNDING
+        gaps, carried = look(middles, half)
+        least, count = gaps.min(axis=1), count + len(middles)
+        if least.min() < high:
+            high, moment = float(least.min()), float(middles[least.argmin()])
+        lows = (gaps - carried).min(axis=1) - ROUNDING
         low = min(settled, float(lows.min()))
-        decided = wanted is not None and (low >= wanted or high < wanted)
-        if high - low <= tolerance or decided or count + 2 * len(middles) > MOST_POSTURES:
-            return GapBracket(min(low, high), high, moment, count)
         again = lows < (high - tolerance if wanted is None else min(high - tolerance, wanted))
-        if not again.any():
+        decided = wanted is not None and (low >= wanted or high < wanted)
+        if decided or not again.any() or count + 2 * again.sum() > MOST_POSTURES:
             return GapBracket(min(low, high), high, moment, count)
         settled = min(settled, float(lows[~again].min(initial=np.inf)))
-        width *= 0.5
-        middles = (middles[again, None] + np.array([-0.5, 0.5]) * width).ravel()
+        half *= 0.5
+        middles = (middles[again, None] + np.array([-half, half])).ravel()

@@ -15,6 +15,7 @@ from reach.arm import (
     structure_clearance,
     structure_gap,
 )
+from reach.arm.rates import farthest, steady_and_bend, velocities
 from reach.geometry import build, transform_points
 from reach.model.shapes import Shaped
 from reach.solids import triangles_of
@@ -144,3 +145,26 @@ def test_a_question_with_a_wanted_gap_ends_early():
     assert clear.low >= whole.low - 0.3
     assert missed.high < whole.high + 0.1
     assert max(clear.postures, missed.postures) < whole.postures
+
+
+@pytest.mark.parametrize("name", ["heron", "mixed"])
+def test_no_end_of_a_capsule_is_faster_or_bends_more_than_the_bounds(name):
+    """Velocities are difference quotients; their bounds hold at every sampled moment."""
+    arm = chain(name)
+    covers = covers_of(arm)
+    far = farthest(arm, covers)
+    q = random_postures(name, 40, seed=8)
+    step = 1e-4
+    for start, end in zip(q[::2], q[1::2], strict=True):
+        way = end - start
+        speed, bend = steady_and_bend(arm, way, far, np.ones_like(far, bool))
+        shares = np.linspace(0.1, 0.9, 9)
+        at = start + np.concatenate([shares - step, shares, shares + step])[:, None] * way
+        there = link_capsules(arm, at, covers)
+        ends = np.stack([there.p, there.q], axis=2).reshape(3, 9, -1, 2, 3)
+        slope = (ends[2] - ends[0]) / (2 * step)
+        curve = (ends[2] - 2 * ends[1] + ends[0]) / step**2
+        told = velocities(arm, at[9:18], way, covers).sum(axis=3)
+        assert np.abs(told - slope).max() < 1e-5
+        assert (np.linalg.norm(told, axis=-1) <= speed[:, None] + 1e-9).all()
+        assert (np.linalg.norm(curve, axis=-1) <= bend[:, None] + 1e-4).all()

@@ -13,7 +13,7 @@ from xml.parsers import expat
 from reach.files.problem import InputError, Problem
 
 LARGEST = 8_000_000
-"""Bytes; a robot of a thousand links takes a tenth of it (counted on the shipped crane)."""
+"""Bytes; a robot of a thousand links takes less than a tenth of it (from the shipped crane)."""
 
 
 @dataclass(slots=True)

@@ -146,3 +146,21 @@ def test_a_pose_that_is_none_is_refused():
         solutions(arm, np.full((4, 4), np.nan), starts)
     with pytest.raises(ValueError, match="7 values"):
         tip_poses(arm, np.zeros(6))
+
+
+@pytest.mark.parametrize(
+    ("place", "used"),
+    [
+        ((21.1, 4.2, -0.2), 0.77),  # handover
+        ((22.9, 2.4, -0.75), 0.85),
+        ((28.5, 1.9, 0.6), 18.19 / 15.2),
+    ],
+)
+def test_places_of_the_demo_are_reached_or_proved_out_of_reach(place, used):
+    """The crane stands at (10.5, -0.6, 1.3): shares of 15.2 m by Pythagoras, plate upright."""
+    pose = np.eye(4)
+    pose[:3, 3] = np.array(place) - [10.5, -0.6, 1.3]
+    found = solutions(chain("heron"), pose)
+    assert found.reach_used == pytest.approx(used, abs=0.005)
+    assert found.proved_out_of_reach == (used > 1.0)
+    assert bool(found.postures) == (used <= 1.0)

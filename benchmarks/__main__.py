@@ -6,7 +6,18 @@ import subprocess
 import sys
 import time
 
-from benchmarks import batch, corridor, kernel, payload, people, ranking, routes, settings, worker
+from benchmarks import (
+    arm,
+    batch,
+    corridor,
+    kernel,
+    payload,
+    people,
+    ranking,
+    routes,
+    settings,
+    worker,
+)
 
 
 def demo() -> None:
@@ -26,6 +37,7 @@ def main() -> None:
     if not long:
         kernel.main()
     payload.main(long=long)
+    arm.main(long=long)
     corridor.main(long=long)
     worker.main(long=long)
     settings.main(long=long)

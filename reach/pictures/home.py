@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
+from scipy.spatial import cKDTree
 
 from reach.pictures.moving import MoveStudio, faint_structure
 from reach.pictures.notes import Notes, Tag
-from reach.pictures.palette import INK, NO_WAY, PAPER, graded
+from reach.pictures.palette import INK, NO_WAY, PAPER, graded, rgb
 from reach.pictures.panels import View, laid, sides_of
 from reach.pictures.pen import SMOOTH, Pen
 from reach.pictures.sheet import PANEL_WIDTH, Drawing, Frame, framed, patch, streak
@@ -25,6 +26,9 @@ Array = NDArray[np.float64]
 
 BEAD = 0.11
 """Radius of a grip as drawn, m."""
+
+TINT, FADES = 0.75, 4.0
+"""How strongly the structure takes the colour of the nearest grip, and where that ends (m)."""
 
 OFF_SCALE = 2.0
 """A rule this many times the most minutes is said under the scale, not on it."""
@@ -43,7 +47,8 @@ class HomeStudio(MoveStudio):
         sheet = framed(_frame(returns, low, high))
         around = returns.situation.surroundings
         self.plotter.clear_actors()
-        self._add(faint_structure(self._structure(around), points), shine=0.04)
+        pale = faint_structure(self._structure(around), points)
+        self._add(_tinted(pale, returns, low, high), shine=0.04)
         self._add(_beads(returns, low, high))
         hatches = _hatches(returns)
         held = np.concatenate([points, hatches]) if len(hatches) else points
@@ -72,6 +77,20 @@ def scale_of(returns: Returns) -> tuple[float, float]:
     if limit <= OFF_SCALE * high:
         high = max(high, math.ceil(limit))
     return float(low), float(max(high, low + 1))
+
+
+def _tinted(pale: Surface | None, returns: Returns, low: float, high: float) -> Surface | None:
+    """Return the structure in the colour of the nearest grip's minutes, paler farther away."""
+    found, graph = returns.map, returns.map.graph
+    known = np.flatnonzero(np.isfinite(found.brought))
+    if pale is None or not len(known):
+        return pale
+    far, nearest = cKDTree(graph.points[known]).query(pale.points)
+    share = np.clip((found.brought[known] / 60.0 - low) / (high - low), 0.0, 1.0)
+    colours = np.array([rgb(graded(one)) for one in share.tolist()], float)[nearest]
+    part = (TINT * np.clip(1.0 - far / FADES, 0.0, 1.0))[:, None]
+    mixed = np.rint((1.0 - part) * pale.colours + part * colours).astype(np.uint8)
+    return Surface(pale.points, pale.normals, pale.faces, mixed)
 
 
 def _beads(returns: Returns, low: float, high: float) -> Surface | None:
@@ -125,10 +144,10 @@ def _frame(returns: Returns, low: float, high: float) -> Frame:
     n_beyond = int((found.brought[np.isfinite(found.brought)] > returns.limit.value).sum())
     n_none = int((~np.isfinite(found.brought)).sum())
     words = (
-        f"Every grip by the minutes until someone who cannot move is in the lock, brought by a "
-        f"partner {start}; {found.swaps} swaps of safety lines. Tags name the worst grip of each "
-        f"rail. {n_beyond} of {len(found.brought)} grips are beyond the rule of "
-        f"{returns.limit.value / 60.0:.3g} min."
+        f"Every grip, and the structure near it, by the minutes until someone who cannot move is "
+        f"in the lock, brought by a partner {start}; {found.swaps} swaps of safety lines. Tags "
+        f"name the worst grip of each rail. {n_beyond} of {len(found.brought)} grips are beyond "
+        f"the rule of {returns.limit.value / 60.0:.3g} min."
     )
     if n_none:
         words += f" From {n_none} no rails lead home."

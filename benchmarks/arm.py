@@ -43,7 +43,7 @@ class Theirs:
         import pinocchio
 
         self.pin: Any = pinocchio
-        self.model = pinocchio.buildModelFromUrdf(str(shipped_path("cranes", "heron.urdf")))
+        self.model = pinocchio.buildModelFromUrdf(str(shipped_path("cranes", "brackenfall.urdf")))
         self.data = self.model.createData()
         self.frame = self.model.getFrameId("boot_plate")
         self.low, self.high = self.model.lowerPositionLimit, self.model.upperPositionLimit
@@ -79,7 +79,7 @@ class Theirs:
 
 def main(long: bool = False) -> None:
     """Print how many poses are solved, how fast, and what the rest takes."""
-    chain = chain_of(shipped_arm("heron"))
+    chain = chain_of(shipped_arm("brackenfall"))
     n, n_theirs = (20_000, 300) if long else (2_000, 100)
     rng = np.random.default_rng(41)
     poses = tip_poses(chain, rng.uniform(chain.lower, chain.upper, (n, chain.n)))

@@ -66,7 +66,7 @@ def shipped_arm(name: str) -> Arm:
 
     Examples
     --------
-    >>> arm = shipped_arm("heron")
+    >>> arm = shipped_arm("brackenfall")
     >>> len(arm.moving), arm.tip
     (7, 'boot_plate')
     """

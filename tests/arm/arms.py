@@ -12,11 +12,11 @@ from reach.files.urdf import load_arm
 
 HERE = Path(__file__).parent
 FILES = {
-    "heron": shipped_path("cranes", "heron.urdf"),
+    "brackenfall": shipped_path("cranes", "brackenfall.urdf"),
     "mixed": HERE / "mixed.urdf",
     "elbow": HERE / "elbow.urdf",
 }
-TIPS = {"heron": "boot_plate", "mixed": "tool", "elbow": "tool"}
+TIPS = {"brackenfall": "boot_plate", "mixed": "tool", "elbow": "tool"}
 
 
 @cache

@@ -15,7 +15,7 @@ from reach.arm import (
     tip_poses,
 )
 
-ARMS = ("heron", "mixed", "elbow")
+ARMS = ("brackenfall", "mixed", "elbow")
 
 
 @pytest.mark.parametrize("name", ARMS)
@@ -32,7 +32,7 @@ def test_the_jacobian_is_that_of_pinocchio(name):
         assert np.abs(oracle.jacobian(row) - tip_jacobian(chain(name), row)).max() < 1e-12
 
 
-@pytest.mark.parametrize(("name", "n"), [("heron", 2000), ("mixed", 500), ("elbow", 500)])
+@pytest.mark.parametrize(("name", "n"), [("brackenfall", 2000), ("mixed", 500), ("elbow", 500)])
 def test_reachable_poses_are_solved_inside_the_limits(name, n):
     arm, oracle = chain(name), Oracle(name)
     poses = tip_poses(arm, random_postures(name, n, seed=3))
@@ -47,8 +47,8 @@ def test_reachable_poses_are_solved_inside_the_limits(name, n):
 
 
 def test_the_same_poses_have_the_same_postures_in_any_company():
-    arm = chain("heron")
-    poses = tip_poses(arm, random_postures("heron", 60, seed=4))
+    arm = chain("brackenfall")
+    poses = tip_poses(arm, random_postures("brackenfall", 60, seed=4))
     together = posture_for(arm, poses).q
     alone = np.concatenate([posture_for(arm, pose).q for pose in poses])
     assert np.array_equal(together, alone, equal_nan=True)
@@ -80,8 +80,8 @@ def _turned(a, b):
 
 
 def test_branches_of_the_crane_differ_and_are_sorted_by_their_limits():
-    arm, oracle = chain("heron"), Oracle("heron")
-    for q in random_postures("heron", 8, seed=6):
+    arm, oracle = chain("brackenfall"), Oracle("brackenfall")
+    for q in random_postures("brackenfall", 8, seed=6):
         pose = tip_poses(arm, q)[0]
         found = solutions(arm, pose)
         assert found.postures
@@ -96,19 +96,19 @@ def test_branches_of_the_crane_differ_and_are_sorted_by_their_limits():
 
 
 def test_the_numbers_of_a_posture_are_what_they_say():
-    arm = chain("heron")
+    arm = chain("brackenfall")
     q = np.array([0.0, -1.0, 0.0, -1.45, 0.0, 0.0, 4.6])
     found = describe(arm, q)
     assert found.limited_by == "wrist_roll"
     assert found.limit_share == pytest.approx(0.1 / 4.7)
     assert found.from_limits[3] == pytest.approx(1.5)
-    jacobian = Oracle("heron").jacobian(q)
+    jacobian = Oracle("brackenfall").jacobian(q)
     jacobian[:3] /= full_reach(arm)
     assert found.singular == pytest.approx(np.linalg.svd(jacobian)[1][-1])
 
 
 def test_a_straight_arm_is_singular_and_uses_its_whole_reach():
-    arm = chain("heron")
+    arm = chain("brackenfall")
     bend = 2 * np.arctan2(0.25, 7.0)  # the hinge stands 0.25 m off the line of the booms
     q = np.array([0.0, -np.pi / 2 + bend / 2, 0.0, -bend, bend / 2, 0.0, 0.0])
     pose = tip_poses(arm, q)[0]
@@ -126,7 +126,7 @@ def test_nothing_that_is_reached_is_proved_out_of_reach(name):
 
 
 def test_what_is_farther_than_the_links_are_long_is_proved():
-    arm = chain("heron")
+    arm = chain("brackenfall")
     pose = np.eye(4)
     pose[:3, 3] = [18.19, 0.0, 0.4]
     found = solutions(arm, pose)
@@ -139,7 +139,7 @@ def test_what_is_farther_than_the_links_are_long_is_proved():
 
 
 def test_a_pose_that_is_none_is_refused():
-    arm, starts = chain("heron"), starts_of(chain("heron"))
+    arm, starts = chain("brackenfall"), starts_of(chain("brackenfall"))
     with pytest.raises(ValueError, match="no rotation"):
         posture_for(arm, np.diag([1.0, 1.0, -1.0, 1.0]), starts)
     with pytest.raises(ValueError, match="not finite"):
@@ -160,7 +160,7 @@ def test_places_of_the_demo_are_reached_or_proved_out_of_reach(place, used):
     """The crane stands at (10.5, -0.6, 1.3): shares of 15.2 m by Pythagoras, plate upright."""
     pose = np.eye(4)
     pose[:3, 3] = np.array(place) - [10.5, -0.6, 1.3]
-    found = solutions(chain("heron"), pose)
+    found = solutions(chain("brackenfall"), pose)
     assert found.reach_used == pytest.approx(used, abs=0.005)
     assert found.proved_out_of_reach == (used > 1.0)
     assert bool(found.postures) == (used <= 1.0)

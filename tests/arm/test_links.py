@@ -47,7 +47,7 @@ def to_axes(points, p, q):
     return np.linalg.norm(away - share[..., None] * along, axis=-1)
 
 
-@pytest.mark.parametrize("name", ["heron", "mixed"])
+@pytest.mark.parametrize("name", ["brackenfall", "mixed"])
 def test_the_capsules_cover_every_link(name):
     arm, rng = chain(name), np.random.default_rng(1)
     n_shapes = 0
@@ -62,7 +62,7 @@ def test_the_capsules_cover_every_link(name):
                 room = there.radius[own] - to_axes(points, there.p[0, own], there.q[0, own])
                 assert room.max(axis=1).min() >= 0.0
                 n_shapes += 1
-    assert n_shapes == 5 * {"heron": 8, "mixed": 6}[name]
+    assert n_shapes == 5 * {"brackenfall": 8, "mixed": 6}[name]
 
 
 def test_a_lamp_on_a_fixed_joint_belongs_to_the_link_it_hangs_on():
@@ -72,7 +72,7 @@ def test_a_lamp_on_a_fixed_joint_belongs_to_the_link_it_hangs_on():
 
 
 def test_a_crane_folded_onto_itself_meets_and_laid_out_does_not():
-    arm = chain("heron")
+    arm = chain("brackenfall")
     out = np.array([0.0, -1.0, 0.0, -1.4, 0.0, 0.0, 0.0])
     back = np.array([0.0, -1.0, 0.0, -1.4, 2.6, 0.0, 0.0])
     found = self_clearance(arm, [out, back])
@@ -85,7 +85,7 @@ def test_a_crane_folded_onto_itself_meets_and_laid_out_does_not():
 
 def test_the_gap_to_a_wall_is_what_the_drawing_says():
     """The fore boom, straight up beside a wall at x = 1: 1 - radius, the axis on x = 0."""
-    arm = chain("heron")
+    arm = chain("brackenfall")
     wall = triangles_of(Shaped(box=(0.2, 40.0, 40.0))) + np.array([1.1, 0.0, 10.0])
     gaps = structure_clearance(arm, [0.0, -np.pi / 2, 0, 0, 0, 0, 0], build(wall))[0]
     gap = dict(zip([link.name for link in arm.arm.links], gaps, strict=True))
@@ -102,7 +102,7 @@ def test_the_gap_to_a_wall_is_what_the_drawing_says():
 
 
 def test_a_motion_takes_the_time_of_its_slowest_joint():
-    arm = chain("heron")
+    arm = chain("brackenfall")
     start = np.array([0.0, -1.0, 0.0, -1.4, 0.0, 0.0, 0.0])
     end = start + np.array([0.35, 0.07, 0.0, 0.0, 1.4, 0.0, 0.0])
     assert duration(arm, [start, end, start]) == pytest.approx([20.0, 20.0])
@@ -116,7 +116,7 @@ def test_a_motion_takes_the_time_of_its_slowest_joint():
     assert np.isnan(duration(no_rate, [zero, turned])).all()
 
 
-@pytest.mark.parametrize("name", ["heron", "mixed"])
+@pytest.mark.parametrize("name", ["brackenfall", "mixed"])
 def test_no_sampled_gap_is_below_the_proved_one(name):
     arm, rng = chain(name), np.random.default_rng(3)
     q = random_postures(name, 24, seed=4)
@@ -135,7 +135,7 @@ def test_no_sampled_gap_is_below_the_proved_one(name):
 
 
 def test_a_question_with_a_wanted_gap_ends_early():
-    arm = chain("heron")
+    arm = chain("brackenfall")
     start = np.array([-1.0, -1.0, 0.0, -1.4, 0.0, 0.0, 0.0])
     end = start + np.array([2.0, 0, 0, 0, 0, 0, 0])
     tree = build(triangles_of(Shaped(box=(0.5, 0.5, 0.5))) + np.array([9.0, 0.0, 0.0]))
@@ -147,7 +147,7 @@ def test_a_question_with_a_wanted_gap_ends_early():
     assert max(clear.postures, missed.postures) < whole.postures
 
 
-@pytest.mark.parametrize("name", ["heron", "mixed"])
+@pytest.mark.parametrize("name", ["brackenfall", "mixed"])
 def test_no_end_of_a_capsule_is_faster_or_bends_more_than_the_bounds(name):
     """Velocities are difference quotients; their bounds hold at every sampled moment."""
     arm = chain(name)

@@ -151,6 +151,11 @@ def count_of(findings: Iterable[Finding]) -> dict[Verdict, int]:
     return counts
 
 
+def worst_of(findings: Iterable[Finding]) -> Verdict:
+    """Return the worst verdict; not asked when nothing was judged."""
+    return min((one.verdict for one in findings), key=RANK.__getitem__, default=Verdict.NOT_ASKED)
+
+
 def exit_code(findings: Iterable[Finding]) -> int:
     """Return 0 all pass, 1 something fails, 3 nothing fails but not everything is known.
 

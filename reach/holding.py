@@ -7,10 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import inverse, transform_points
-from reach.model.scene import Scene
-from reach.model.shapes import Placed
+from reach.geometry import inverse, transform_directions, transform_points
 from reach.site import Site, Situation
+from reach.travel.ground import rails_in
 from reach.work import MIRROR
 from reach.worker.bound import tip_sphere
 from reach.worker.figure import Figure, Grip, figure_of
@@ -20,6 +19,9 @@ Array = NDArray[np.float64]
 
 SPACING = 0.10
 """Grip points along a rail are so far apart at most (m)."""
+
+WIDTH = 0.10
+"""Breadth of a single handhold, which is held anywhere along it (m)."""
 
 BATCH = 8
 MOST_QUICK, MOST_FULL = 64, 12
@@ -61,29 +63,26 @@ class Hold:
 
 
 def rails_of(site: Site, situation: Situation) -> list[Rail]:
-    """Return every rated rail in the world, and the handle of the restraint stood in.
+    """Return everything that may be held in the world, and the handle of the restraint stood in.
 
-    Grips on a payload are left out: what is moved is nothing to hold on to.
+    Blocked, no-touch and unrated rails are left out, as are those rated too low, grips on a
+    payload (what is moved is nothing to hold on to), and handholds that give no direction.
     """
     place, world_from = situation.place, situation.surroundings.world_from
     rails = []
-    for name, rail in site.scene.handrails.items():
-        if rail.rated and not _rides(site.scene, rail.frame):
-            ends = transform_points(world_from[rail.frame], np.array([rail.start, rail.end]))
-            rails.append(Rail(name, ends[0], ends[1]))
+    for rail in (one for one in rails_in(site, situation.surroundings) if one.usable):
+        ends = np.array([rail.start, rail.stop], float)
+        hold = site.scene.handholds.get(rail.name)
+        if hold is not None and hold.along is not None:
+            along = transform_directions(world_from[hold.frame], np.asarray(hold.along)[None])[0]
+            ends = ends + 0.5 * WIDTH * np.array([-along, along])
+        if np.linalg.norm(ends[1] - ends[0]) > 0.0:
+            rails.append(Rail(rail.name, ends[0], ends[1]))
     if place is not None and place.restraint.handle and place.world_from_boots is not None:
         handle = place.restraint.handle
         ends = transform_points(place.world_from_boots, np.array([handle.start, handle.end]))
         rails.append(Rail(f"the handle of {place.restraint_name}", ends[0], ends[1]))
     return rails
-
-
-def _rides(scene: Scene, frame: str) -> bool:
-    """Return whether a frame is a payload or placed, at whatever remove, in one."""
-    records: dict[str, Placed] = {**scene.frames, **scene.solids}
-    while frame in records:
-        frame = records[frame].frame
-    return frame in scene.payloads
 
 
 def hold_of(site: Site, situation: Situation, rails: list[Rail]) -> Hold:

@@ -40,8 +40,6 @@ class Passage:
         What hangs on the suit, and what a hand holds.
     body : dict of str -> Aside
         Rail -> to which side of straight out the body is held.
-    duration : float or None, s
-        Planned for it.
     avoid : tuple of str
         Rails that a planned way leaves out.
     """
@@ -52,7 +50,6 @@ class Passage:
     carrying: Mapping[str, Item] = field(default_factory=dict)
     in_hand: Mapping[str, Item] = field(default_factory=dict)
     body: Mapping[str, Aside] = field(default_factory=dict)
-    duration: float | None = None
     avoid: tuple[str, ...] = ()
 
     @property

@@ -28,7 +28,7 @@ from reach.geometry import (
 )
 from reach.model.hardware import Restraint, Tool
 from reach.model.procedure import Action, Drive
-from reach.model.scene import Fastener, Scene, Socket, Station, Worker
+from reach.model.scene import Fastener, Scene, Socket, Station
 from reach.model.shapes import Placed, Shaped
 from reach.model.suit import Suit
 from reach.passage import Line, Parked, Passage
@@ -151,13 +151,17 @@ class Situation:
     sets_restraint: bool = False
     crowd: Crowd | None = None
     passage: Passage | None = None
-    line: Line | None = None
     at: str = ""
     others: Mapping[str, str] = field(default_factory=dict)
     lines: Mapping[str, Line] = field(default_factory=dict)
     trail: tuple[Parked, ...] = ()
     start: float | None = None
     duration: float | None = None
+
+    @property
+    def line(self) -> Line | None:
+        """The safety line worn by the worker, if one is known."""
+        return self.lines.get(self.worker)
 
 
 @dataclass(frozen=True, eq=False)
@@ -384,14 +388,3 @@ def shown(restraint: Restraint, angles: dict[str, float]) -> str:
         else:
             words.append(f"{joint.name} {np.degrees(angle) + 0.0:+.4g} deg")
     return ", ".join(words)
-
-
-def own_case(worker: Worker) -> str:
-    """Return the size-class word of a worker's own body."""
-    if worker.size:
-        return worker.size
-    if worker.measurements:
-        return "own measurements"
-    if worker.population:
-        return "middle person"
-    return f"{worker.sex} P{worker.percentile:g}"

@@ -22,7 +22,6 @@ from reach.site import (
     frames_of,
     head_of,
     held_of,
-    own_case,
     place_of,
     surroundings_of,
 )
@@ -167,7 +166,6 @@ def _passage(scene: Scene, step: Step, action: Action, state: _State) -> Passage
         carrying={name: scene.items[name] for name in action.carrying},
         in_hand={name: scene.items[name] for name in action.in_hand},
         body=action.body,
-        duration=step.duration,
     )
     state.at[step.lane] = action.to
     state.standing.pop(step.lane, None)
@@ -247,7 +245,6 @@ def _situation(
         sets_restraint=step.setting is not None and passage is None,
         crowd=None if passage else crowd,
         passage=passage,
-        line=state.lines.get(step.lane),
         at=state.at.get(step.lane, ""),
         others={
             lane: at for lane, at in state.at.items() if lane != step.lane and lane in scene.workers
@@ -267,3 +264,14 @@ def _wanted_torque(action: Drive, record: Fastener) -> float | None:
     asked = action.torque if action.torque is not None else record.torque
     known = [value for value in (asked, record.breakaway) if value is not None]
     return max(known) if known else record.most_torque
+
+
+def own_case(worker: Worker) -> str:
+    """Return the size-class word of a worker's own body."""
+    if worker.size:
+        return worker.size
+    if worker.measurements:
+        return "own measurements"
+    if worker.population:
+        return "middle person"
+    return f"{worker.sex} P{worker.percentile:g}"

@@ -37,7 +37,7 @@ MAY_SEE = {
     "easing": {"work", "worker"},
     "straying": {"geometry", "model", "site", "work"},
     "turning": {"geometry", "resting", "site"},
-    "holding": {"geometry", "model", "site", "work", "worker"},
+    "holding": {"geometry", "site", "travel", "work", "worker"},
     "looking": {"geometry", "site", "spots", "work", "resting", "worker"},
     "travel": {
         "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "units",

@@ -17,7 +17,7 @@ from __future__ import annotations
 import math
 
 from reach.checks.once import firsts
-from reach.checks.wording import NAN, SURE, finding_on, who
+from reach.checks.wording import SURE, finding_on, not_asked, who
 from reach.finding import Finding
 from reach.site import Site, Situation
 from reach.travel.home import along_rails
@@ -40,15 +40,15 @@ def _question(situation: Situation) -> object:
 def _finding(site: Site, situation: Situation) -> Finding:
     others, at = situation.others, situation.at
     if not at:
-        return _not_asked(situation, f"It is not known where {situation.worker} is.")
+        return not_asked(NAME, situation, f"It is not known where {situation.worker} is.", "m")
     if not others:
-        return _not_asked(situation, "It is not known where another worker is.")
+        return not_asked(NAME, situation, "It is not known where another worker is.", "m")
     away, other, place = min(
         (along_rails(site, situation, place, at), name, place) for name, place in others.items()
     )
     if math.isinf(away):
         where = ", ".join(f"{name} at {place}" for name, place in others.items())
-        return _not_asked(situation, f"No rails lead from {at} to the others: {where}.")
+        return not_asked(NAME, situation, f"No rails lead from {at} to the others: {where}.", "m")
     limit = site.limit("companion_distance")
     margin = limit.value - away
     because = (
@@ -67,7 +67,3 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"Keep {other} or {situation.worker} {nearer} nearer to the other." if margin < 0.0 else "",
         numbers={"distance": away, "companion": other},
     )
-
-
-def _not_asked(situation: Situation, because: str) -> Finding:
-    return finding_on(NAME, situation, because, NAN, NAN, "m")

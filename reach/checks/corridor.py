@@ -14,13 +14,14 @@ meanwhile is where the step has it; rails and soft parts are no structure.
 
 from __future__ import annotations
 
-from reach.checks.moving import SIZES, Nearest, moves, not_asked_move, piece_words, unsized
-from reach.checks.wording import SURE, UNKNOWN, finding_on, point, who
+import numpy as np
+
+from reach.checks.moving import Nearest, moves, piece_words, room_fix, unsized
+from reach.checks.wording import SURE, UNKNOWN, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
-from reach.travel.corridor import Corridor
 from reach.travel.path import path_of
-from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
+from reach.travel.sides import corridor_of, sides_words
 from reach.travel.sweep import items_room
 from reach.units import text_of
 
@@ -37,7 +38,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     corridor = corridor_of(site, situation)
     is_written = path_of(site, situation).is_written
     if corridor is None:
-        return not_asked_move(NAME, situation, "The way follows no rail.")
+        return not_asked(NAME, situation, "The way follows no rail.")
     around = situation.surroundings
     nearest = Nearest(around.tree, corridor.axis, corridor.radius)
     solid = around.names[around.solid_of[nearest.face]] if around.names else ""
@@ -46,11 +47,11 @@ def _finding(site: Site, situation: Situation) -> Finding:
     stretch = corridor.stretch_of(nearest.piece)
     what, ends = f"the tube of {text_of(corridor.radius, 'm')}", (nearest.on_axis, nearest.on_mesh)
     carried = items_room(situation, corridor)
-    if carried is not None and carried.low[0] < low:
-        low, high = float(carried.low[0]) - SURE, float(carried.high[0]) + SURE
-        item, solid = corridor.mover.names[int(carried.capsule[0])], carried.names[0]
-        stretch = corridor.stretch_of(int(carried.piece))
-        what, ends = item, (carried.on_axis[0], carried.on_mesh[0])
+    if carried is not None and carried.low.min() < low:
+        i = int(np.argmin(carried.low))
+        low, high = float(carried.low[i]) - SURE, min(high, float(carried.high[i]) + SURE)
+        what, solid = corridor.mover.names[int(carried.capsule[i])], carried.names[i]
+        stretch, ends = corridor.stretch_of(i), (carried.on_axis[i], carried.on_mesh[i])
     if not is_written and high < 0.0:
         high = UNKNOWN
     because = (
@@ -71,15 +72,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (site.limit("corridor_radius"),),
-        _fix(site, situation, corridor, low, unknown),
+        room_fix(site, situation, corridor, low),
         marks if around.names else (),
         numbers={"radius": corridor.radius},
     )
-
-
-def _fix(site: Site, situation: Situation, corridor: Corridor, low: float, unknown: str) -> str:
-    if low >= 0.0:
-        return ""
-    if unknown and low == -UNKNOWN:
-        return SIZES
-    return better_sides(site, situation, corridor, best_corridor(site, situation))

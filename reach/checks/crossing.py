@@ -17,7 +17,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from reach.checks.moving import moves
-from reach.checks.wording import NAN, finding_on, point, who
+from reach.checks.wording import finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.model.procedure import Translate
 from reach.passage import Line
@@ -39,14 +39,16 @@ def _finding(site: Site, situation: Situation) -> Finding:
     assert passage is not None
     assert isinstance(action, Translate)
     if line is None:
-        return _not_asked(situation, f"No safety line of {situation.worker} is known.")
+        return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.", "")
     ends = led_ends(site, situation)
     if len(ends) < 2:
-        return _not_asked(situation, f"Where {line.tether} runs is not known: no rails lead there.")
+        return not_asked(
+            NAME, situation, f"Where {line.tether} runs is not known: no rails lead there.", ""
+        )
     before, after = ends
     others = _others(site, situation)
     if not others:
-        return _not_asked(situation, "Where the line of another worker runs is not known.")
+        return not_asked(NAME, situation, "Where the line of another worker runs is not known.", "")
     crossed = [
         (name, other)
         for name, (other, points) in others.items()
@@ -77,10 +79,6 @@ def _finding(site: Site, situation: Situation) -> Finding:
         tuple(marks),
         {"crosses": [other.tether for _, other in crossed]},
     )
-
-
-def _not_asked(situation: Situation, because: str) -> Finding:
-    return finding_on(NAME, situation, because, NAN, NAN, "")
 
 
 def _others(site: Site, situation: Situation) -> dict[str, tuple[Line, Array]]:

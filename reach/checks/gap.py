@@ -21,8 +21,8 @@ from typing import Any
 
 import numpy as np
 
-from reach.checks.moving import moves, not_asked_move, widest_leg
-from reach.checks.wording import SURE, finding_on, point, who
+from reach.checks.moving import moves, widest_leg
+from reach.checks.wording import SURE, finding_on, not_asked, point, who
 from reach.finding import Finding, Limit, Mark
 from reach.rails.route import Leg
 from reach.site import Site, Situation
@@ -84,10 +84,10 @@ class _Span:
 def _finding(site: Site, situation: Situation) -> Finding:
     path = path_of(site, situation)
     if path.route is None:
-        return not_asked_move(NAME, situation, "There is no way to look at.")
+        return not_asked(NAME, situation, "There is no way to look at.")
     spans = _spans(site, situation, path)
     if not spans:
-        return not_asked_move(NAME, situation, "The way crosses no gap.")
+        return not_asked(NAME, situation, "The way crosses no gap.")
     worst = min(spans, key=lambda one: one.low - one.width)
     low, high = worst.low - worst.width, worst.high - worst.width
     one, other = worst.words

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks.wording import NAN, finding_on
-from reach.finding import Finding
 from reach.geometry import Tree, capsule_clearance, segment_distance
 from reach.rails.route import Leg, Route
-from reach.site import Situation
+from reach.site import Site, Situation
+from reach.travel.corridor import Corridor
+from reach.travel.sides import best_corridor, better_sides
 
 Array = NDArray[np.float64]
 
@@ -21,11 +22,6 @@ def moves(situations: tuple[Situation, ...]) -> Iterator[Situation]:
     for situation in situations:
         if situation.passage is not None:
             yield situation
-
-
-def not_asked_move(check: str, situation: Situation, because: str, unit: str = "m") -> Finding:
-    """Return the finding of a check that has nothing to judge on a move."""
-    return finding_on(check, situation, because, NAN, NAN, unit)
 
 
 def widest_leg(route: Route) -> Leg | None:
@@ -71,10 +67,6 @@ class Nearest:
         self.on_mesh: Array = nearest.on_mesh[0]
 
 
-SIZES = "Give the size of what is carried."
-"""The fix of a room that is open for want of it."""
-
-
 def unsized(situation: Situation) -> str:
     """Return a clause on what is carried whose size is not given, or nothing."""
     passage = situation.passage
@@ -85,3 +77,12 @@ def unsized(situation: Situation) -> str:
         return ""
     what = "its size is" if len(names) == 1 else "their sizes are"
     return f" How far {' and '.join(names)} stick out is not known: {what} not given."
+
+
+def room_fix(site: Site, situation: Situation, corridor: Corridor, low: float) -> str:
+    """Return what mends a lack of room round tube or body, nothing where ``low`` (m) is enough."""
+    if low >= 0.0:
+        return ""
+    if math.isinf(low) and unsized(situation):
+        return "Give the size of what is carried."
+    return better_sides(site, situation, corridor, best_corridor(site, situation))

@@ -10,8 +10,8 @@ arrival are left out, and so is getting out of a restraint and into the next.
 
 from __future__ import annotations
 
-from reach.checks.moving import moves, not_asked_move
-from reach.checks.wording import finding_on, who
+from reach.checks.moving import moves
+from reach.checks.wording import finding_on, not_asked, who
 from reach.finding import Finding
 from reach.site import Site, Situation
 from reach.travel.path import pace_of, path_of
@@ -31,19 +31,19 @@ def _finding(site: Site, situation: Situation) -> Finding:
     assert passage is not None
     route = path.usable or path.route
     if route is None:
-        return not_asked_move(NAME, situation, "There is no way to look at.", "s")
-    if passage.duration is None:
-        return not_asked_move(NAME, situation, "The step gives no duration.", "s")
+        return not_asked(NAME, situation, "There is no way to look at.", "s")
+    if situation.duration is None:
+        return not_asked(NAME, situation, "The step gives no duration.", "s")
     pace = pace_of(site, passage)
     needed = route.length / pace.value
-    margin = passage.duration - needed
+    margin = situation.duration - needed
     because = (
-        f"{who(situation)} has {text_of(passage.duration / 60, '')} min for "
+        f"{who(situation)} has {text_of(situation.duration / 60, '')} min for "
         f"{text_of(route.length, 'm')}; at {pace.value:g} m/s that takes "
         f"{text_of(needed / 60, '')} min."
     )
     fix = f"Plan {text_of(needed / 60, '')} min at least." if margin < 0.0 else ""
     return finding_on(
         NAME, situation, because, margin, margin, "s", (pace,), fix,
-        numbers={"length": route.length, "needed": needed, "planned": passage.duration},
+        numbers={"length": route.length, "needed": needed, "planned": situation.duration},
     )  # fmt: skip

@@ -15,13 +15,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from reach.checks.moving import SIZES, moves, not_asked_move, piece_words, unsized
-from reach.checks.wording import SURE, UNKNOWN, finding_on, point, who
+from reach.checks.moving import moves, piece_words, room_fix, unsized
+from reach.checks.wording import SURE, UNKNOWN, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
-from reach.travel.corridor import Corridor
 from reach.travel.path import path_of
-from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
+from reach.travel.sides import corridor_of, sides_words
 from reach.travel.sweep import room_of
 
 NAME = "passing"
@@ -36,7 +35,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 def _finding(site: Site, situation: Situation) -> Finding:
     corridor = corridor_of(site, situation)
     if corridor is None:
-        return not_asked_move(NAME, situation, "The way follows no rail.")
+        return not_asked(NAME, situation, "The way follows no rail.")
     mover = corridor.mover
     swept = room_of(site, situation, mover, *corridor.poses)
     i = int(np.argmin(swept.low))
@@ -68,15 +67,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (site.limit("body_clearance"),),
-        _fix(site, situation, corridor, low, unknown),
+        room_fix(site, situation, corridor, low),
         marks,
         numbers={"share of the piece": float(swept.time[i])} if capsule >= 0 else {},
     )
-
-
-def _fix(site: Site, situation: Situation, corridor: Corridor, low: float, unknown: str) -> str:
-    if low >= 0.0:
-        return ""
-    if unknown and low == -UNKNOWN:
-        return SIZES
-    return better_sides(site, situation, corridor, best_corridor(site, situation))

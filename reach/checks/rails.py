@@ -14,8 +14,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from reach.checks.moving import moves, not_asked_move
-from reach.checks.wording import finding_on, point, who
+from reach.checks.moving import moves
+from reach.checks.wording import finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.geometry import capsule_clearance, inside
 from reach.rails.records import Rail
@@ -40,7 +40,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 def _finding(site: Site, situation: Situation) -> Finding:
     path = path_of(site, situation)
     if path.route is None:
-        return not_asked_move(NAME, situation, "There is no way to look at.", "")
+        return not_asked(NAME, situation, "There is no way to look at.", "")
     limit = site.limit("crew_load")
     known = {rail.name: rail for rail in rails_in(site, situation.surroundings)}
     used = [known[name] for name in dict.fromkeys(path.route.rails)]

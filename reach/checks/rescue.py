@@ -22,7 +22,7 @@ from __future__ import annotations
 import math
 
 from reach.checks.once import firsts
-from reach.checks.wording import NAN, finding_on, point, who
+from reach.checks.wording import finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.rails.route import Route
 from reach.site import Site, Situation
@@ -50,13 +50,15 @@ def _question(situation: Situation) -> object:
 def _finding(site: Site, situation: Situation) -> Finding:
     missing = _missing(site, situation)
     if missing:
-        return _not_asked(situation, missing)
+        return not_asked(NAME, situation, missing, "s")
     home = return_of(site, situation)
     if home is None:
-        return _not_asked(situation, f"No rails lead from {situation.at} to a hatch.")
+        return not_asked(NAME, situation, f"No rails lead from {situation.at} to a hatch.", "s")
     if math.isinf(home.brought):
         others = ", ".join(f"{name} at {place}" for name, place in situation.others.items())
-        return _not_asked(situation, f"No rails lead to {situation.at} from the others: {others}.")
+        return not_asked(
+            NAME, situation, f"No rails lead to {situation.at} from the others: {others}.", "s"
+        )
     limit, rates = site.limit("return_time"), rates_of(site)
     low = limit.value - home.brought
     high = low if home.swaps_known else low + home.swaps * rates.swap
@@ -95,10 +97,6 @@ def _missing(site: Site, situation: Situation) -> str:
     if situation.at in site.scene.hatches:
         return f"{situation.worker} is at the hatch already."
     return "" if situation.others else "It is not known where another worker is."
-
-
-def _not_asked(situation: Situation, because: str) -> Finding:
-    return finding_on(NAME, situation, because, NAN, NAN, "s")
 
 
 def minutes(seconds: float) -> str:

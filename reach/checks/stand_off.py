@@ -12,15 +12,14 @@ last rail to the place itself is left out, and so is what happens when a hand sl
 
 from __future__ import annotations
 
-from reach.checks.moving import SIZES, Nearest, moves, not_asked_move, piece_words, unsized
-from reach.checks.wording import SURE, UNKNOWN, apart, finding_on, point, who
+from reach.checks.moving import Nearest, moves, piece_words, room_fix, unsized
+from reach.checks.wording import SURE, UNKNOWN, apart, finding_on, not_asked, point, who
 from reach.finding import Finding, Limit, Mark
 from reach.model.provenance import Provenance
 from reach.site import Site, Situation
-from reach.travel.corridor import Corridor
-from reach.travel.hazards import met
+from reach.travel.hazards import Met, met
 from reach.travel.path import path_of
-from reach.travel.sides import best_corridor, better_sides, corridor_of, sides_words
+from reach.travel.sides import corridor_of, sides_words
 from reach.units import text_of
 
 NAME = "stand-off"
@@ -38,15 +37,15 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 def _finding(site: Site, situation: Situation) -> Finding:
     corridor = corridor_of(site, situation)
     if corridor is None:
-        return not_asked_move(NAME, situation, "The way follows no rail.")
+        return not_asked(NAME, situation, "The way follows no rail.")
     hazards = [one for one in met(site, situation) if one.record.kind not in _OWN]
     if not hazards:
-        return not_asked_move(NAME, situation, "There is no hazard to stay away from then.")
+        return not_asked(NAME, situation, "There is no hazard to stay away from then.")
     found = [(Nearest(one.tree, corridor.axis, corridor.radius), one) for one in hazards]
-    nearest, one = min(found, key=lambda pair: pair[0].gap - pair[1].record.stand_off)
-    name, stand_off = one.name, one.record.stand_off
-    low = -UNKNOWN if nearest.touches else nearest.gap - one.error - stand_off - SURE
-    high = nearest.gap - stand_off + SURE
+    # Facets may stand inside the true surface: the bound counts that, hazard by hazard.
+    nearest, one = min(found, key=lambda pair: _least(*pair))
+    name, stand_off, low = one.name, one.record.stand_off, _least(nearest, one) - SURE
+    high = min(near.gap - other.record.stand_off for near, other in found) + SURE
     if high < 0.0 and not path_of(site, situation).is_written:
         high = UNKNOWN
     stretch = corridor.stretch_of(nearest.piece)
@@ -67,15 +66,14 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high,
         "m",
         (limit, site.limit("corridor_radius")),
-        _fix(site, situation, corridor, low, unknown),
+        room_fix(site, situation, corridor, low),
         (Mark("segment", (point(nearest.on_axis), point(nearest.on_mesh)), name, bad=low < 0.0),),
         numbers={"gap": nearest.gap, "stand-off": stand_off},
     )
 
 
-def _fix(site: Site, situation: Situation, corridor: Corridor, low: float, unknown: str) -> str:
-    if low >= 0.0:
-        return ""
-    if unknown and low == -UNKNOWN:
-        return SIZES
-    return better_sides(site, situation, corridor, best_corridor(site, situation))
+def _least(nearest: Nearest, hazard: Met) -> float:
+    """Return what is left of the stand-off at least, m."""
+    if nearest.touches:
+        return -UNKNOWN
+    return nearest.gap - hazard.error - hazard.record.stand_off

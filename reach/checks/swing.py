@@ -17,7 +17,7 @@ from __future__ import annotations
 import numpy as np
 
 from reach.checks.moving import moves
-from reach.checks.wording import NAN, finding_on, point, who
+from reach.checks.wording import finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.geometry import capsule_clearance, segment_distance
 from reach.lines import swing
@@ -42,16 +42,16 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 def _finding(site: Site, situation: Situation) -> Finding:
     line, hazards = situation.line, list(met(site, situation))
     if line is None:
-        return _not_asked(situation, f"No safety line of {situation.worker} is known.")
+        return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.", "")
     if not hazards:
-        return _not_asked(situation, "There is no hazard to drift into.")
+        return not_asked(NAME, situation, "There is no hazard to drift into.", "")
     route = path_of(site, situation).usable
     legs = moves_of(route) if route is not None else ()
     if not legs:
-        return _not_asked(situation, "The way follows no rail.")
+        return not_asked(NAME, situation, "The way follows no rail.", "")
     # Slack lies between the grip and the body, which starts as far off the rail as it is held.
     slack = site.limit("tether_slack")
-    body = ball_of(mover_of(situation)) + _held_off(site, situation)
+    body = ball_of(mover_of(site, situation)) + _held_off(site, situation)
     held = np.array([[leg.start, leg.stop] for leg in legs], float)
     near = {one.name: one for one in hazards if _drifts(one, held, slack.value + body)}
     bad = [one for one in near.values() if not one.record.control]
@@ -87,10 +87,6 @@ def _held_off(site: Site, situation: Situation) -> float:
         return 0.0
     middle = float(np.linalg.norm(middle_of(corridor.mover)))
     return middle + max(float(np.linalg.norm(corridor.off(rail))) for rail in corridor.offsets)
-
-
-def _not_asked(situation: Situation, because: str) -> Finding:
-    return finding_on(NAME, situation, because, NAN, NAN, "")
 
 
 def _listed(near: dict[str, Met]) -> str:

@@ -17,8 +17,8 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
-from reach.checks.moving import moves, not_asked_move
-from reach.checks.wording import SURE, finding_on, point, who
+from reach.checks.moving import moves
+from reach.checks.wording import SURE, finding_on, not_asked, point, who
 from reach.finding import Finding, Limit, Mark
 from reach.model.provenance import Provenance
 from reach.passage import Line
@@ -46,7 +46,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     passage, line = situation.passage, situation.line
     assert passage is not None
     if line is None:
-        return not_asked_move(NAME, situation, f"No safety line of {situation.worker} is known.")
+        return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.")
     route = path_of(site, situation).usable
     known = led_ends(site, situation)
     if route is None or not known:
@@ -114,7 +114,7 @@ def _unled(site: Site, situation: Situation, line: Line) -> Finding:
     anchor, stop = (spot_in(site, situation, name).point for name in (line.anchor, passage.stop))
     margin = line.length - slack.value - math.dist(anchor, stop)
     if margin >= 0.0:
-        return not_asked_move(NAME, situation, f"No rails lead all the way from {line.anchor}.")
+        return not_asked(NAME, situation, f"No rails lead all the way from {line.anchor}.")
     because = (
         f"{line.tether} from {line.anchor} of {who(situation)} is too short for {passage.stop} "
         f"even in a straight line of {text_of(math.dist(anchor, stop), 'm')}."

@@ -55,9 +55,9 @@ def finding_on(check: str, situation: Situation, *answer: Any, **more: Any) -> F
     return Finding(check, situation.step, about(situation), situation.case, *answer, **more)
 
 
-def not_asked(check: str, situation: Situation, because: str) -> Finding:
+def not_asked(check: str, situation: Situation, because: str, unit: str = "m") -> Finding:
     """Return the finding of a check that has nothing to judge here."""
-    return finding_on(check, situation, because, NAN, NAN, "m")
+    return finding_on(check, situation, because, NAN, NAN, unit)
 
 
 def drives(situations: tuple[Situation, ...]) -> Iterator[Situation]:

@@ -15,6 +15,7 @@ from reach.cli.options import (
     Json,
     Only,
     Pictures,
+    Placed,
     Population,
     Scene,
     Sizes,
@@ -126,14 +127,7 @@ def ask_command(
         Literal["right", "left", "either", "both", "own"],
         typer.Option("--hand", help="Hand that holds the tool; own is the worker's better one."),
     ] = "own",
-    placed: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--placed",
-            metavar="PAYLOAD=POSE",
-            help="Pose that a payload is in, else its first one; may be repeated.",
-        ),
-    ] = None,
+    placed: Placed = None,
     sizes: Sizes = None,
     population: Population = None,
     only: Only = None,

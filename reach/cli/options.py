@@ -61,6 +61,15 @@ Sizes = Annotated[
         "body.",
     ),
 ]
+Placed = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--placed",
+        metavar="PAYLOAD=POSE",
+        help="Where a payload is, else where the scene's procedure has it, or in its first pose; "
+        "may be repeated.",
+    ),
+]
 Population = Annotated[
     str | None,
     typer.Option(

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from reach.cli.options import (
+    Placed,
     Scene,
     Sizes,
     Units,
@@ -67,14 +68,7 @@ def route_command(
         str | None,
         typer.Option("--anchor", metavar="NAME", help="Where its other end is hooked."),
     ] = None,
-    placed: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--placed",
-            metavar="PAYLOAD=POSE",
-            help="Where a payload is, else in its first pose; may be repeated.",
-        ),
-    ] = None,
+    placed: Placed = None,
     json: Annotated[
         Path | None,
         typer.Option("--json", metavar="FILE", help="Write ways and all findings as JSON."),

@@ -10,6 +10,7 @@ import typer
 from reach.cli.options import (
     Bit,
     Extension,
+    Placed,
     Scene,
     Sizes,
     Units,
@@ -61,14 +62,7 @@ def settings_command(
             "better one.",
         ),
     ] = None,
-    placed: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--placed",
-            metavar="PAYLOAD=POSE",
-            help="Pose that a payload is in, else the one of the procedure; may be repeated.",
-        ),
-    ] = None,
+    placed: Placed = None,
     top: Annotated[
         int, typer.Option("--top", metavar="N", min=1, max=50, help="Settings to show.")
     ] = 3,

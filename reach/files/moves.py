@@ -9,9 +9,8 @@ from reach.files.lines import Place
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
 from reach.model.procedure import Translate
-from reach.model.scene import Handrail, Scene
-from reach.model.shapes import Placed
-from reach.model.travel import Handhold, rail_spot
+from reach.model.scene import Scene
+from reach.model.travel import rail_spot
 from reach.units import text_of
 
 ROUNDING = 1e-9
@@ -95,13 +94,3 @@ def place_problem(scene: Scene, name: str) -> str:
     if along > length + ROUNDING:
         return f"{name!r}: {rail} is {text_of(length, 'm')} long"
     return ""
-
-
-def rides(scene: Scene, name: str) -> bool:
-    """Return whether a rail or handhold is placed, at whatever remove, on a payload."""
-    bars: dict[str, Handrail | Handhold] = {**scene.handrails, **scene.handholds}
-    frame = bars[name].frame
-    records: dict[str, Placed] = {**scene.frames, **scene.solids}
-    while frame in records:
-        frame = records[frame].frame
-    return frame in scene.payloads

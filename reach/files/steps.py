@@ -7,13 +7,14 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from reach.files.lines import Place
-from reach.files.moves import move_problems, rides
+from reach.files.moves import move_problems
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
 from reach.files.references import circle_from, missing
 from reach.model.hardware import Restraint, Tool
 from reach.model.procedure import Action, Drive, Ingress, Step, Translate
-from reach.model.scene import Scene
+from reach.model.scene import Handrail, Scene
+from reach.model.travel import Handhold
 
 Written = tuple[Step, Report]
 """A step and what makes a problem at a place inside it."""
@@ -232,11 +233,11 @@ class _StepCheck:
         n_moves = sum(isinstance(action, Translate) for action in self.step.actions)
         if self.step.route is not None and n_moves != 1:
             self.add(("route",), f"is the way of one move; the step has {n_moves or 'none'}")
-        known = [*self.scene.handrails, *self.scene.handholds]
+        known: dict[str, Handrail | Handhold] = {**self.scene.handrails, **self.scene.handholds}
         for i, name in enumerate(self.step.route or ()):
             if name not in known:
                 self.add(("route", i), unknown("handrail or handhold", name, known))
-            elif rides(self.scene, name):
+            elif self.scene.rides(known[name].frame):
                 self.add(("route", i), f"{name} is on a payload: what is moved is no way")
 
 

@@ -212,6 +212,13 @@ class Scene(Record):
     workers: dict[str, Worker] = Field(default_factory=dict)
     limits: dict[str, Limit] = Field(default_factory=dict)
 
+    def rides(self, frame: str) -> bool:
+        """Return whether a frame is a payload or placed, at whatever remove, in one."""
+        records: dict[str, Placed] = {**self.frames, **self.solids}
+        while frame in records:
+            frame = records[frame].frame
+        return frame in self.payloads
+
     @property
     def free_sockets(self) -> tuple[str, ...]:
         """Names of the sockets that can take a restraint."""

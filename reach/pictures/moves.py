@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.finding import RANK, Finding, Verdict
+from reach.finding import RANK, Finding, Verdict, worst_of
 from reach.lines.taut import Taut
 from reach.pictures.worksite import groups_of, stem_of
 from reach.rails.proof import NoRoute
@@ -49,7 +49,7 @@ class Move:
     @property
     def verdict(self) -> Verdict:
         """The worst verdict; not asked when nothing was judged."""
-        return self.findings[0].verdict if self.findings else Verdict.NOT_ASKED
+        return worst_of(self.findings)
 
     @property
     def stem(self) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reach.checks.wording import about
-from reach.finding import RANK, Finding, Verdict
+from reach.finding import RANK, Finding, Verdict, worst_of
 from reach.model.procedure import Drive, Ingress
 from reach.reports.margin import margin_text
 from reach.run import Outcome
@@ -39,7 +39,7 @@ class Worksite:
     @property
     def verdict(self) -> Verdict:
         """The worst verdict; not asked when nothing was judged."""
-        return self.findings[0].verdict if self.findings else Verdict.NOT_ASKED
+        return worst_of(self.findings)
 
     @property
     def action(self) -> str:

@@ -8,7 +8,6 @@ from numpy.typing import NDArray
 from reach.finding import Limit
 from reach.geometry import point_distance, transform_directions, transform_points
 from reach.model.scene import Handrail
-from reach.model.shapes import Placed
 from reach.model.travel import Handhold, rail_spot
 from reach.rails.graph import RailGraph, rail_graph
 from reach.rails.records import Rail, Spot
@@ -36,17 +35,10 @@ def rails_in(site: Site, surroundings: Surroundings) -> tuple[Rail, ...]:
         site.memo[key] = tuple(
             _rail(name, record, surroundings, site.limit("crew_load").value)
             for name, record in records.items()
-            if not _rides(site, record.frame)
+            if not scene.rides(record.frame)
         )
     found: tuple[Rail, ...] = site.memo[key]
     return found
-
-
-def _rides(site: Site, frame: str) -> bool:
-    records: dict[str, Placed] = {**site.scene.frames, **site.scene.solids}
-    while frame in records:
-        frame = records[frame].frame
-    return frame in site.scene.payloads
 
 
 def _rail(name: str, record: Handrail | Handhold, around: Surroundings, load: float) -> Rail:

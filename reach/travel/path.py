@@ -153,13 +153,6 @@ def detour(site: Site, situation: Situation, leg: Leg) -> Route | None:
     return best_route(graph_in(site, situation, (ends[0], ends[1])), ends[0], ends[1])
 
 
-def between(site: Site, situation: Situation, start: str, stop: str) -> Route | None:
-    """Return the shortest way a body can take from one place to another, if there is one."""
-    if spot_in(site, situation, start).point == spot_in(site, situation, stop).point:
-        return None
-    return best_route(graph_in(site, situation, (start, stop)), start, stop)
-
-
 def moves_of(route: Route) -> tuple[Leg, ...]:
     """Return the legs on which the body is led along rails: all but those at the very ends."""
     return tuple(leg for leg in route.legs if leg.kind != "spot")

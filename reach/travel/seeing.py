@@ -55,7 +55,7 @@ def best_view(site: Site, situation: Situation, hook: Array) -> Seen | None:
     the structure; the hook lies in the field of view.
     """
     around, radius = situation.surroundings, site.limit("corridor_radius").value
-    mover, eye, view = mover_of(situation), eye_of(situation), view_of(situation)
+    mover, eye, view = mover_of(site, situation), eye_of(situation), view_of(situation)
     best: Seen | None = None
     for rail, grip, way in _grips(site, situation, hook):
         out = np.asarray(rail.out, float)

@@ -47,7 +47,7 @@ def _corridor(
     key = ("corridor", others_straight, keep_written, id(route), passage, situation.body)
     if key not in site.memo:
         radius = site.limit("corridor_radius").value
-        mover = mover_of(situation)
+        mover = mover_of(site, situation)
         stretches = tuple(
             Stretch(leg.rail, leg.to_rail or leg.rail, np.asarray(leg.start), np.asarray(leg.stop))
             for leg in moves_of(route)

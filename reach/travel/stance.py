@@ -15,15 +15,11 @@ from reach.geometry import pose_of
 from reach.model.hardware import Item
 from reach.passage import Passage
 from reach.resting import rest_capsules
-from reach.site import Situation
-from reach.worker.figure import HIP as HIP_HEIGHT
-from reach.worker.figure import SHOULDER, Figure, Grip, figure_of
+from reach.site import Site, Situation
+from reach.worker.figure import HIP, SHOULDER, Figure, Grip, figure_of
 from reach.worker.volume import Bulk, bulk_of
 
 Array = NDArray[np.float64]
-
-HIP = 0.55
-"""What is carried hangs this far (m) behind the shoulders, first to the left, then to the right."""
 
 EYE_AHEAD, EYE_ABOVE = 5, 6
 """Where the sizes of a body have its eye, from the hip (m)."""
@@ -45,8 +41,6 @@ class Mover:
         How many of them, from the first, are legs.
     n_body : int
         How many of them, from the first, are the body itself; items follow.
-    wide : float, m
-        Radius about the axis that the items reach to; 0 without any.
     """
 
     p: Array
@@ -55,10 +49,9 @@ class Mover:
     names: tuple[str, ...]
     n_legs: int
     n_body: int
-    wide: float
 
 
-def mover_of(situation: Situation) -> Mover:
+def mover_of(site: Site, situation: Situation) -> Mover:
     """Return the capsules of the body of a move; arms are left out, they go to the rail."""
     assert situation.passage is not None
     _, bulk, capsules, shift = _straight(situation)
@@ -66,12 +59,10 @@ def mover_of(situation: Situation) -> Mover:
     # At a place of work the boots are meant to be near; on the way they are not.
     capsules[legs, 2] = capsules[legs, 6]
     beside = float((np.abs(capsules[legs, 1]) + capsules[legs, 6]).max())
-    items = _hung(situation.passage, beside)
+    items = _hung(situation.passage, beside, site.limit("hang_back").value)
     rows = np.vstack([capsules - np.array([*shift, *shift, 0.0]), *(row for _, row in items)])
     names = bulk.names[: bulk.n_body] + tuple(name for name, _ in items)
     n_body = bulk.n_body
-    out = np.hypot(rows[n_body:, :2], 0.0)
-    wide = float((np.linalg.norm(out, axis=1) + rows[n_body:, 6]).max()) if items else 0.0
     return Mover(
         np.ascontiguousarray(rows[:, :3]),
         np.ascontiguousarray(rows[:, 3:6]),
@@ -79,7 +70,6 @@ def mover_of(situation: Situation) -> Mover:
         names,
         len(legs),
         n_body,
-        wide,
     )
 
 
@@ -87,7 +77,7 @@ def eye_of(situation: Situation) -> Array:
     """Return the eye of the body of a move, shape (3,), m, body frame."""
     figure, bulk, _, shift = _straight(situation)
     ahead, above = float(bulk.sizes[EYE_AHEAD]), float(bulk.sizes[EYE_ABOVE])
-    return np.array([ahead, 0.0, float(figure.p[HIP_HEIGHT]) + above]) - shift
+    return np.array([ahead, 0.0, float(figure.p[HIP]) + above]) - shift
 
 
 def view_of(situation: Situation) -> Array:
@@ -105,10 +95,14 @@ def _straight(situation: Situation) -> tuple[Figure, Bulk, Array, Array]:
     return figure, bulk, capsules, np.array([middle, 0.0, float(figure.p[SHOULDER])])
 
 
-def _hung(passage: Passage, beside: float) -> list[tuple[str, Array]]:
-    """Return one capsule round the box of every item with a size, hung ``beside`` the legs (m)."""
+def _hung(passage: Passage, beside: float, back: float) -> list[tuple[str, Array]]:
+    """Return one capsule round the box of every item with a size, hung beside the legs.
+
+    First to the left, then to the right, ``beside`` (m) from the middle and ``back`` (m) from the
+    shoulders at least.
+    """
     found: list[tuple[str, Array]] = []
-    behind = {1.0: HIP, -1.0: HIP}
+    behind = {1.0: back, -1.0: back}
     for name, item in {**passage.carrying, **passage.in_hand}.items():
         if item.size is None:
             continue

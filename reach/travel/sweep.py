@@ -106,33 +106,14 @@ def _lesser(a: Swept, b: Swept) -> Swept:
     )
 
 
-@dataclass(frozen=True, eq=False)
-class Carried:
-    """The least room of carried items over the whole way, as `Swept` of one row; its piece."""
-
-    low: Array
-    high: Array
-    names: list[str]
-    capsule: NDArray[np.int64]
-    on_axis: Array
-    on_mesh: Array
-    piece: int
-
-
-def items_room(situation: Situation, corridor: Corridor) -> Carried | None:
+def items_room(situation: Situation, corridor: Corridor) -> Swept | None:
     """Return how near what is carried comes to the structure, None where nothing has a size."""
     mover, n = corridor.mover, corridor.mover.n_body
-    if len(mover.names) == n or not situation.surroundings.names:
-        return None
     around = situation.surroundings
+    if len(mover.names) == n:
+        return None
     items = replace(mover, p=mover.p[n:], q=mover.q[n:], radius=mover.radius[n:])
     starts, stops = corridor.poses
     found, faces = _swept(around.tree, items, starts, stops, around.error, around.excess)
-    i = int(np.argmin(found.low))
-    if faces[i] < 0:
-        return None
-    name = around.names[int(around.solid_of[faces[i]])]
-    return Carried(
-        found.low[i : i + 1], found.high[i : i + 1], [name], found.capsule[i : i + 1] + n,
-        found.on_axis[i : i + 1], found.on_mesh[i : i + 1], i,
-    )  # fmt: skip
+    names = [around.names[int(around.solid_of[face])] if face >= 0 else "" for face in faces]
+    return replace(found, names=names, capsule=np.where(found.capsule < 0, -1, found.capsule + n))

@@ -163,6 +163,25 @@ def test_rails_beyond_the_outer_sphere_fail_with_the_nearest_and_by_how_much():
     assert "off is nearest" in both(data)[1].because
 
 
+@pytest.mark.parametrize(
+    "change", [{"condition": "blocked"}, {"condition": "no-touch"}, {"rating": "100 N"}]
+)
+def test_a_rail_that_may_not_be_held_is_nothing_to_hold(change):
+    data = bench()
+    assert both(data)[1].verdict is Verdict.PASS
+    data["handrails"]["bar"] |= change
+    assert both(data)[1].verdict is Verdict.NOT_ASKED
+
+
+def test_a_single_handhold_is_held_like_a_short_rail():
+    data = bench()
+    data["handrails"] = {}
+    data["handholds"] = {"grip": {"at": [0.45, 0.0, 1.1], "along": [0, 1, 0]}}
+    _, hand = both(data)
+    assert hand.verdict is Verdict.PASS
+    assert "grip" in hand.because
+
+
 def test_a_rail_neither_held_nor_excluded_is_open():
     """Behind the back, inside the outer sphere: no hand gets there, and the sphere does not say."""
     data = bench()

@@ -383,6 +383,22 @@ def test_a_hazard_that_is_not_active_then_asks_for_no_stand_off():
     assert the_move("stand-off", always, go).verdict is Verdict.FAIL
 
 
+def test_of_two_hazards_the_one_that_leaves_least_for_sure_counts():
+    # Both are as near, but the facets of the coarse round one may stand inside its true surface.
+    far = 0.65 + 0.55 + 0.2
+    box = {"kind": "no-touch", "box": [0.4, 0.4, 0.4], "at": [3.0, far + 0.2 + 1e-4, 0.0]}
+    drum = {
+        "kind": "no-touch",
+        "cylinder": {"radius": 0.4, "height": 0.4, "sides": 8},
+        "at": [4.0, far + 0.4 * np.cos(np.pi / 8) + 2e-4, 0.0],
+        "turn": [{"axis": [0, 0, 1], "angle": np.pi / 8}],
+    }
+    hazards = {"a": {**box, "stand_off": 0.2}, "b": {**drum, "stand_off": 0.2}}
+    found = the_move("stand-off", wall(hazards=hazards), move(route=ALONG))
+    assert found.low < 0.0 < found.high
+    assert "b, stand-off" in found.because
+
+
 def test_who_works_the_crane_is_no_partner():
     site, situations = resolved(
         wall(sockets={"SK": {"at": [1.0, 0.1, 0.3], "axis": [0, 1, 0], "zero": [1, 0, 0]}}), move()

@@ -19,8 +19,9 @@ from reach.files.people import load_population
 from reach.files.procedure import load_procedure
 from reach.files.scene import load_scene
 from reach.geometry import inverse
+from reach.placing import head_of, socket_pose
 from reach.plan.settings import distinct_poses
-from reach.site import Site, Situation, head_of, socket_pose
+from reach.site import Site, Situation
 from reach.situations import resolve
 from reach.table.scores import SLACK, scores
 from reach.table.table import ReachTable, build_table

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from reach.checks import CHECKS, check_named
+from reach.checks import CHECKS, check_named, of_carriages
 from reach.files.assumptions import assumptions
 from reach.files.people import DRAWN, draw_of, load_population, people_files, people_values
 from reach.files.procedure import LoadedProcedure, load_procedure
@@ -97,16 +97,18 @@ def check(
     checks = [check_named(name) for name in only] if only else list(CHECKS)
     crowd = draw_of(population) if isinstance(population, str | int) else population
     site, situations = resolve(
-        loaded.scene, loaded.meshes, asked.procedure, load_population, sizes, crowd
+        loaded.scene, loaded.meshes, asked.procedure, load_population, sizes, crowd, loaded.arms
     )
-    steps = list(dict.fromkeys(situation.step for situation in situations))
+    asked_of = {one.step for one in situations} | {one.step for one in site.carriages}
+    steps = [step.name for step in asked.procedure.steps if step.name in asked_of]
     findings: list[Finding] = []
     for done, step in enumerate(steps):
         if say:
             say(done, len(steps), step)
         mine = tuple(situation for situation in situations if situation.step == step)
+        moved = tuple(carriage for carriage in site.carriages if carriage.step == step)
         for one in checks:
-            findings += one.find(site, mine)
+            findings += one.find(site, moved if of_carriages(one) else mine)
     if say:
         say(len(steps), len(steps), "done")
     names = [one.NAME for one in checks]

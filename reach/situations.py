@@ -4,27 +4,32 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
+from reach.model.arm import Arm
 from reach.model.population import Population
 from reach.model.population_draw import PopulationDraw
-from reach.model.procedure import Action, Drive, Inspect, Procedure, Step, Translate
-from reach.model.scene import Fastener, Scene, Size, Worker
-from reach.passage import Line, Parked, Passage
-from reach.site import (
-    Place,
-    Site,
-    Situation,
-    Surroundings,
-    frames_of,
-    head_of,
-    held_of,
-    place_of,
-    surroundings_of,
+from reach.model.procedure import (
+    Action,
+    Drive,
+    HandOver,
+    Hold,
+    Inspect,
+    MoveCrane,
+    Moving,
+    Procedure,
+    Step,
+    Translate,
 )
+from reach.model.scene import Fastener, Scene, Size, Worker
+from reach.motions import Started, carriages_of, crane_of, goal_of, started
+from reach.passage import Line, Parked, Passage
+from reach.placing import frames_of, head_of, held_of, place_of, surroundings_of
+from reach.site import Grasp, Place, Site, Situation, Surroundings
 from reach.worker.body import Body, measured_body, percentile_body
 from reach.worker.crowd import Crowd, crowd_of
 
@@ -33,7 +38,11 @@ Meshes = Mapping[str, NDArray[np.float64]]
 
 @dataclass(slots=True)
 class _State:
-    """What steps hand on to later ones: where lanes and payloads are, lines worn and left."""
+    """What steps hand on to later ones: where lanes and payloads are, lines worn and left.
+
+    ``plates`` holds the boots on a crane's tip (world) that a payload's path has taken along,
+    ``tips`` the station that a crane's tip is at.
+    """
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
         default_factory=dict
@@ -42,6 +51,9 @@ class _State:
     at: dict[str, str] = field(default_factory=dict)
     lines: dict[str, Line] = field(default_factory=dict)
     trails: dict[str, tuple[Parked, ...]] = field(default_factory=dict)
+    holds: dict[str, Grasp] = field(default_factory=dict)
+    plates: dict[str, NDArray[np.float64]] = field(default_factory=dict)
+    tips: dict[str, str] = field(default_factory=dict)
 
 
 def resolve(
@@ -51,6 +63,7 @@ def resolve(
     population_of: Callable[[str], Population],
     sizes: Sequence[str] | None = None,
     population: PopulationDraw | None = None,
+    arms: Mapping[str, Arm] | None = None,
 ) -> tuple[Site, tuple[Situation, ...]]:
     """Return the site and one situation for each action, worker and body.
 
@@ -66,6 +79,8 @@ def resolve(
         Size classes to run instead of each worker's own body.
     population : PopulationDraw, optional
         People that each worker may be, beside their own body; else those of the worker.
+    arms : mapping of str -> Arm, optional
+        Of the scene's cranes.
 
     Raises
     ------
@@ -80,9 +95,16 @@ def resolve(
         if name not in scene.sizes:
             raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
     state = _State(lines=_first_lines(scene))
-    around: dict[
-        tuple[tuple[str, str], ...], tuple[Surroundings, dict[str, NDArray[np.float64]]]
-    ] = {}
+    around: dict[Any, tuple[Surroundings, dict[str, NDArray[np.float64]]]] = {}
+
+    def surroundings() -> tuple[Surroundings, dict[str, NDArray[np.float64]]]:
+        placed = tuple(sorted(state.placed.items()))
+        key = (placed, tuple((name, pose.tobytes()) for name, pose in state.plates.items()))
+        if key not in around:
+            world_from = frames_of(scene, state.placed) | state.plates
+            around[key] = (surroundings_of(scene, world_from, dict(meshes)), world_from)
+        return around[key]
+
     bodies: dict[tuple[str, str], Body] = {}
     crowds: dict[PopulationDraw, Crowd] = {}
 
@@ -92,18 +114,17 @@ def resolve(
         return None if asked is None else crowds[asked]
 
     situations: list[Situation] = []
+    motions: list[Started] = []
     site = Site(scene, limits, frames_of(scene, {}))
     for step in procedure.steps:
         state.placed |= step.placed
-        key = tuple(sorted(state.placed.items()))
-        if key not in around:
-            world_from = frames_of(scene, state.placed)
-            around[key] = (surroundings_of(scene, world_from, dict(meshes)), world_from)
-        place = _place(scene, around[key][1], step, state)
-        if procedure.lanes[step.lane] != "worker":
-            continue
-        worker = scene.workers[step.lane]
+        place = _place(scene, surroundings()[1], step, state)
         for action in step.actions:
+            if isinstance(action, Moving):
+                motions.append(_motion(scene, step, action, state, surroundings, len(situations)))
+            if procedure.lanes[step.lane] != "worker":
+                continue
+            worker = scene.workers[step.lane]
             passage = _passage(scene, step, action, state)
             for case in sizes or [own_case(worker)]:
                 if (step.lane, case) not in bodies:
@@ -120,13 +141,94 @@ def resolve(
                         case,
                         bodies[step.lane, case],
                         place,
-                        around[key],
+                        surroundings(),
                         crowd(population or worker.population),
                         passage,
                         state,
                     )
                 )
-    return replace(site, asked=tuple(situations)), tuple(situations)
+            _grasp(scene, step, action, state)
+    site = replace(
+        site,
+        asked=tuple(situations),
+        carriages=carriages_of(motions, situations, sizes),
+        arms=dict(arms or {}),
+    )
+    return site, tuple(situations)
+
+
+def _motion(
+    scene: Scene,
+    step: Step,
+    action: Moving,
+    state: _State,
+    surroundings: Callable[[], tuple[Surroundings, dict[str, NDArray[np.float64]]]],
+    written: int,
+) -> Started:
+    """Return a motion, and note where it leaves payload, crane and rider."""
+    payload, goal = goal_of(scene, step, action)
+    crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
+    around, world_from = surroundings()
+    rider = next((lane for lane in state.standing if _rides(scene, state, lane) == crane), "")
+    rider = rider if crane else ""
+    place = _standing_place(scene, world_from, state, rider) if rider else None
+    now = state.tips.get(crane, "") or (state.at.get(rider, "") if rider else "")
+    if payload:
+        now = state.placed.get(payload) or next(iter(scene.payloads[payload].poses))
+    motion = started(scene, step, action, now, around, rider, place, dict(state.holds), written)
+    if payload:
+        state.placed[payload] = goal
+    if crane and not payload:
+        assert isinstance(action, MoveCrane)
+        state.tips[crane] = action.to or ""
+        if rider and action.to:
+            _, restraint, setting = state.standing[rider]
+            state.standing[rider] = (action.to, restraint, setting)
+            state.at[rider] = action.to
+            state.plates.pop(tip_name(crane), None)
+    elif rider and motion.carriage.payload_from_boots is not None:
+        name = tip_name(crane)
+        end = frames_of(scene, state.placed)[payload]
+        state.plates[name] = end @ motion.carriage.payload_from_boots
+        _, restraint, setting = state.standing[rider]
+        state.standing[rider] = (name, restraint or _restraint_of(scene, place), setting)
+        state.at[rider] = name
+        state.tips.pop(crane, None)
+    return motion
+
+
+def tip_name(crane: str) -> str:
+    """Return the name of the place on a crane's tip that a payload's path has taken along."""
+    return f"{crane} tip"
+
+
+def _restraint_of(scene: Scene, place: Place | None) -> str | None:
+    return None if place is None else place.restraint_name
+
+
+def _rides(scene: Scene, state: _State, lane: str) -> str:
+    """Return the crane on whose tip the worker of a lane stands, or nothing."""
+    where = state.standing[lane][0]
+    if where in scene.stations:
+        return scene.stations[where].on or ""
+    return next((crane for crane in scene.cranes if where == tip_name(crane)), "")
+
+
+def _standing_place(
+    scene: Scene, world_from: dict[str, NDArray[np.float64]], state: _State, lane: str
+) -> Place:
+    where, restraint, setting = state.standing[lane]
+    return place_of(scene, world_from, where, restraint, setting)
+
+
+def _grasp(scene: Scene, step: Step, action: Action, state: _State) -> None:
+    """Note what is held after an action."""
+    if isinstance(action, Hold):
+        state.holds[step.lane] = Grasp(scene.payload_of(action.grips[0]), action.grips)
+    elif isinstance(action, HandOver):
+        given = state.holds.pop(step.lane, None)
+        payload = scene.payload_of(action.grips[0]) or (given.payload if given else "")
+        state.holds[action.to] = Grasp(payload, action.grips)
 
 
 def _place(
@@ -253,6 +355,7 @@ def _situation(
         trail=state.trails.get(step.lane, ()),
         start=step.start,
         duration=step.duration,
+        holds=dict(state.holds),
     )
 
 

@@ -10,7 +10,7 @@ from reach.model.hardware import Restraint
 from reach.model.limits import LIMITS
 from reach.model.procedure import Drive
 from reach.model.scene import Scene
-from reach.site import (
+from reach.placing import (
     boots_from_setting,
     frames_of,
     head_of,

@@ -93,6 +93,14 @@ CHECKS: tuple[ModuleType, ...] = (
 """Every check, in the order in which findings are listed."""
 
 
+def of_carriages(check: ModuleType) -> bool:
+    """Return whether a check is asked of what is moved, not of what a worker does.
+
+    Such a module says ``TAKES = "carriages"``; its ``find`` takes those instead of situations.
+    """
+    return getattr(check, "TAKES", "situations") == "carriages"
+
+
 def check_named(name: str) -> ModuleType:
     """Return a check by its plain name or one of its ids.
 

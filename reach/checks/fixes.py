@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from reach.checks.wording import at_least
 from reach.model.procedure import Drive
+from reach.placing import held_of, station_pose
 from reach.plan.settings import (
     mates_of,
     next_door,
@@ -15,7 +16,7 @@ from reach.plan.settings import (
     setting_at,
     socket_shortage,
 )
-from reach.site import Held, Site, Situation, held_of, station_pose
+from reach.site import Held, Site, Situation
 from reach.units import text_of
 from reach.work import attempt_of, hands_of
 

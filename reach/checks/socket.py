@@ -30,8 +30,9 @@ from reach.checks.wording import (
 )
 from reach.finding import Finding, Mark
 from reach.model.procedure import Drive, Ingress, Inspect
+from reach.placing import socket_pose
 from reach.plan.settings import Setting, mates_of, service_of, service_of_step
-from reach.site import Site, Situation, socket_pose
+from reach.site import Site, Situation
 
 NAME = "socket"
 IDS = ("A2",)

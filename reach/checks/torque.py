@@ -18,8 +18,9 @@ from reach.checks.wording import drives, enough, finding_on, not_asked, standing
 from reach.finding import Finding, Limit
 from reach.model.hardware import Restraint
 from reach.model.provenance import Provenance
+from reach.placing import place_of
 from reach.plan.settings import mates_of, setting_for
-from reach.site import Site, Situation, place_of
+from reach.site import Site, Situation
 from reach.units import text_of
 
 NAME = "torque"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Protocol
 
+from reach.files.carrying import carrying_problems
 from reach.files.lines import Place
 from reach.files.problem import Problem, unknown
 from reach.model.hardware import Item, Restraint, Tool
@@ -18,6 +19,9 @@ THINGS = (
     "solids",
     "hazards",
     "payloads",
+    "guides",
+    "cranes",
+    "cameras",
     "handrails",
     "handholds",
     "hatches",
@@ -62,6 +66,7 @@ def scene_reference_problems(scene: Named) -> list[Problem]:
         *_frames(scene),
         *_circles(scene),
         *_people_and_kit(scene),
+        *carrying_problems(scene),
         *_sources(scene),
     ]
 

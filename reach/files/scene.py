@@ -20,6 +20,8 @@ from reach.files.records import Report, read_record
 from reach.files.references import scene_reference_problems
 from reach.files.table import Row, columns_of, read_table
 from reach.files.toml import Document, read_toml
+from reach.files.urdf import arm_of
+from reach.model.arm import Arm
 from reach.model.limits import LIMITS, WrittenLimit, limit_of
 from reach.model.record import Record
 from reach.model.scene import Scene
@@ -67,6 +69,8 @@ class LoadedScene:
         Triangles of the solids and hazards that are mesh files, in their own frame.
     warnings : tuple of str
         What looks odd but was taken as written.
+    arms : dict of str -> Arm
+        Of the cranes, by the crane's name.
     """
 
     scene: Scene
@@ -78,6 +82,7 @@ class LoadedScene:
     written: dict[tuple[str, str], dict[str, Any]]
     meshes: dict[str, NDArray[np.float64]]
     warnings: tuple[str, ...]
+    arms: dict[str, Arm] = field(default_factory=dict)
 
 
 def read_files(scene: LoadedScene, more: Iterable[str] = ()) -> list[Path]:
@@ -111,6 +116,7 @@ def load_scene(where: str | Path) -> LoadedScene:
     if isinstance(procedure := document.data.get("procedure"), str):
         reading.check_file(document, ("procedure",), procedure)
     reading.read_meshes()
+    reading.read_arms()
     if reading.problems:
         raise InputError(in_file_order(reading.problems))
     return LoadedScene(
@@ -123,6 +129,7 @@ def load_scene(where: str | Path) -> LoadedScene:
         written=reading.written,
         meshes=reading.meshes,
         warnings=tuple(reading.warnings),
+        arms=reading.arms,
     )
 
 
@@ -157,6 +164,7 @@ class _Reading:
     files: dict[str, str] = field(default_factory=dict)
     meshes: dict[str, NDArray[np.float64]] = field(default_factory=dict)
     warnings: list[str] = field(default_factory=list)
+    arms: dict[str, Arm] = field(default_factory=dict)
     is_incomplete: bool = False
 
     def problem(self, table: str, name: str, place: Place, message: str) -> Problem:
@@ -324,6 +332,20 @@ class _Reading:
                 others = [size for other, size in sizes.items() if other != name]
                 for note in oddities(self.meshes[name], [*others, places]):
                     self.warnings.append(str(self.problem(table, name, ("mesh",), note)))
+
+    def read_arms(self) -> None:
+        """Read the arm of every crane."""
+        for name, crane in self.records["cranes"].items():
+            report = self.reports["cranes", name]
+            try:
+                arm = arm_of(crane.arm, crane.tip, self.place.folder)
+            except ValueError as error:
+                self.problems.append(report(("arm",), str(error)))
+            except InputError as error:
+                self.problems += error.problems
+            else:
+                self.arms[name] = arm
+                self.files[arm.file] = arm.sha256
 
     def shaped(self, table: str) -> list[tuple[str, Shaped]]:
         return list(self.records[table].items())

@@ -6,13 +6,23 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from reach.files.carrying import holding_problems, moving_problems
 from reach.files.lines import Place
 from reach.files.moves import move_problems
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
 from reach.files.references import circle_from, missing
 from reach.model.hardware import Restraint, Tool
-from reach.model.procedure import Action, Drive, Ingress, Step, Translate
+from reach.model.procedure import (
+    Action,
+    Drive,
+    HandOver,
+    Hold,
+    Ingress,
+    Moving,
+    Step,
+    Translate,
+)
 from reach.model.scene import Handrail, Scene
 from reach.model.travel import Handhold
 
@@ -38,8 +48,10 @@ def step_problems(
     """Return everything in the steps that does not fit the scene, the lanes or each other."""
     problems = _names(steps)
     standing: dict[str, _Standing] = {}
+    placed: dict[str, str] = {}
     for step, report in steps:
-        check = _StepCheck(scene, step, report)
+        placed |= step.placed
+        check = _StepCheck(scene, step, report, lanes, placed)
         if step.lane not in lanes:
             check.add(("lane",), unknown("lane", step.lane, lanes))
         check.run(lanes.get(step.lane, "worker"), standing.setdefault(step.lane, _Standing()))
@@ -87,6 +99,8 @@ class _StepCheck:
     scene: Scene
     step: Step
     report: Report
+    lanes: Mapping[str, str]
+    placed: dict[str, str]
     problems: list[Problem] = field(default_factory=list)
 
     def add(self, place: Place, message: str) -> None:
@@ -98,6 +112,11 @@ class _StepCheck:
         if self.step.setting is not None:
             self.setting(restraint, standing.restraint)
         for i, action in enumerate(self.step.actions):
+            if isinstance(action, Moving):
+                self.problems += moving_problems(
+                    self.scene, self.step, action, i, lane_kind, self.placed, self.report
+                )
+                continue
             if lane_kind in ("crane", "inside lead"):
                 self.add(("actions", i, "do"), f"a worker does this, not a lane of {lane_kind!r}")
             elif standing.where is None and not isinstance(action, Translate):
@@ -173,7 +192,12 @@ class _StepCheck:
                 self.add(("setting",), f"joint {key!r} of {name} is missing")
 
     def action(self, i: int, action: Action, standing: _Standing) -> None:
-        if isinstance(action, Ingress):
+        if isinstance(action, Ingress | Moving):
+            return
+        if isinstance(action, Hold | HandOver):
+            self.problems += holding_problems(
+                self.scene, action, i, self.step.lane, self.lanes, self.report
+            )
             return
         if isinstance(action, Translate):
             self.problems += move_problems(self.scene, action, i, standing.at, self.report)
@@ -230,6 +254,10 @@ class _StepCheck:
                 for rail in action.body:
                     if rail not in self.step.route:
                         self.add(("actions", i, "body", rail), f"{rail} is not on the route")
+        n_moved = sum(isinstance(action, Moving) for action in self.step.actions)
+        if self.step.path is not None and n_moved != 1:
+            message = f"is the way of one payload; the step moves {n_moved or 'none'}"
+            self.add(("path",), message)
         n_moves = sum(isinstance(action, Translate) for action in self.step.actions)
         if self.step.route is not None and n_moves != 1:
             self.add(("route",), f"is the way of one move; the step has {n_moves or 'none'}")

@@ -11,6 +11,7 @@ import hashlib
 from pathlib import Path
 
 from reach.files.marked import read_marked
+from reach.files.places import inside
 from reach.files.problem import InputError, Problem, in_file_order, unknown
 from reach.files.shipped import shipped_path
 from reach.files.toml import read_bytes
@@ -56,7 +57,23 @@ def load_arm(path: str | Path, tip: str | None = None) -> Arm:
     return Arm(name, links, joints, shown, hashlib.sha256(content).hexdigest())
 
 
-def shipped_arm(name: str) -> Arm:
+def arm_of(name: str, tip: str | None, folder: Path) -> Arm:
+    """Return the arm that a scene names: ``shipped:<name>``, or a file of the scene's folder.
+
+    Raises
+    ------
+    InputError
+        With every problem of the file.
+    ValueError
+        If the file is not inside the folder.
+    """
+    kind, mark, rest = name.partition(":")
+    if mark and kind == "shipped":
+        return shipped_arm(rest, tip)
+    return load_arm(inside(folder, name), tip)
+
+
+def shipped_arm(name: str, tip: str | None = None) -> Arm:
     """Return an arm that comes with the package, by the name of its file.
 
     Raises
@@ -73,4 +90,4 @@ def shipped_arm(name: str) -> Arm:
     names = sorted(file.stem for file in shipped_path("cranes").glob("*.urdf"))
     if name not in names:
         raise InputError([Problem("", "", None, unknown("crane", name, names))])
-    return load_arm(shipped_path("cranes", f"{name}.urdf"))
+    return load_arm(shipped_path("cranes", f"{name}.urdf"), tip)

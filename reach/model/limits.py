@@ -60,6 +60,24 @@ LIMITS: dict[str, tuple[str, str]] = {
     "swaps": ("ratio", "swaps on the way home where the lines worn are not known"),
     "lock_time": ("time", "from the hatch until both are in and it is closed"),
     "companion_distance": ("length", "along rails from one worker to the other, at most"),
+    "payload_clearance": (
+        "length",
+        "a moving payload and who rides with it to structure, at least",
+    ),
+    "link_clearance": ("length", "the links of a crane to structure and to what it carries"),
+    "crane_reserve": ("ratio", "share of a crane's full reach that is not used, at least"),
+    "joint_reserve": ("angle", "every joint of a crane from the end of its range, at least"),
+    "singular_reserve": ("ratio", "how far a crane's posture is from a singular one, at least"),
+    "worker_distance": ("length", "moving payload or crane to a worker who does not hold it"),
+    "helmet_distance": ("length", "helmet to helmet of two workers, at least"),
+    "approach_speed": ("speed", "a payload that comes to its seat, at most"),
+    "stop_distance": ("length", "over which hands bring a payload to rest"),
+    "stop_time": ("time", "in which a crane comes to rest when stop is called"),
+    "rider_mass": ("mass", "a suited worker who rides on a crane's tip"),
+    "hand_offset": ("length", "how far off its place hands keep a payload that they align"),
+    "hand_angle": ("angle", "by how much it is askew in their hands"),
+    "watched_gap": ("length", "a gap that matters: nearer than this someone must see it"),
+    "unseen_stretch": ("length", "of a payload's way on which such a gap is not seen, at most"),
 }
 """Limit name -> kind of quantity and meaning."""
 
@@ -73,6 +91,8 @@ ABOVE_ZERO = (
     "pace_loaded",
     "casualty_pace",
     "partner_pace",
+    "stop_distance",
+    "stop_time",
 )
 """Limits that must be greater than zero: others are divided by them, or nothing could be held."""
 

@@ -69,7 +69,67 @@ class Translate(Record):
     body: dict[str, Aside] = Field(default_factory=dict)
 
 
-Action = Annotated[Ingress | Drive | Inspect | Translate, Field(discriminator="do")]
+class Hold(Record):
+    """The worker takes hold of one or two grips, handrails of a payload mostly, a hand each."""
+
+    do: Literal["hold"]
+    grips: tuple[str, ...] = Field(min_length=1, max_length=2)
+
+
+class HandOver(Record):
+    """The worker gives what they hold to another, who takes it by ``grips`` before they let go."""
+
+    do: Literal["hand over"]
+    to: str
+    grips: tuple[str, ...] = Field(min_length=1, max_length=2)
+
+
+class Move(Record):
+    """A payload moves along the step's ``path``: in hands, by a mechanism, or on a crane.
+
+    A blank path to the pose ``to`` is found.  ``clear_caller`` names who watches the gaps and
+    calls stop, ``cameras`` what the operator sees them by.
+    """
+
+    do: Literal["move"]
+    payload: str
+    to: str | None = Field(default=None, description="pose, where the step names no path")
+    clear_caller: str | None = None
+    cameras: tuple[str, ...] = ()
+
+
+class MoveCrane(Record):
+    """A crane takes its tip to station ``to``, or a payload along the step's ``path``.
+
+    Whoever stands on its tip rides along; with a ``payload``, ``to`` is one of its poses.
+    ``crane`` may be left out where there is one.
+    """
+
+    do: Literal["move crane"]
+    crane: str | None = None
+    payload: str | None = None
+    to: str | None = None
+    start: str | None = Field(default=None, alias="from", description="station it comes from")
+    clear_caller: str | None = None
+    cameras: tuple[str, ...] = ()
+
+
+class Align(Record):
+    """Hands bring a payload into a soft-capture guide, from where it is to the guide's pose."""
+
+    do: Literal["align"]
+    guide: str
+    clear_caller: str | None = None
+    cameras: tuple[str, ...] = ()
+
+
+Moving = Move | MoveCrane | Align
+"""Actions in which something bulky moves."""
+
+Action = Annotated[
+    Ingress | Drive | Inspect | Translate | Hold | HandOver | Move | MoveCrane | Align,
+    Field(discriminator="do"),
+]
 
 
 def _setting(value: Any) -> int | float:

@@ -36,6 +36,7 @@ Angle = Annotated[float, _of("angle"), _schema("angle", "15 deg")]
 Force = Annotated[float, _of("force"), _schema("force", "125 lbf")]
 Torque = Annotated[float, _of("torque"), _schema("torque", "25 ft lbf")]
 Mass = Annotated[float, _of("mass"), _schema("mass", "210 kg")]
+Speed = Annotated[float, _of("speed"), _schema("speed", "0.05 m/s")]
 
 
 def _elapsed(value: Any) -> float:

@@ -6,6 +6,7 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
+from reach.model.carrying import Camera, Crane, Guide, Path
 from reach.model.hardware import Bit, Extension, Item, Restraint, Tool
 from reach.model.limits import Limit
 from reach.model.population_draw import PopulationDraw
@@ -23,12 +24,17 @@ class Frame(Placed):
 class Payload(Record):
     """A thing that is moved: solids and grips placed ``in`` it ride along.
 
-    The first pose is where it is unless a step says otherwise (``placed``).
+    The first pose is where it is unless a step says otherwise (``placed``).  ``stand_off`` is
+    what structure keeps from it on its way, the limit ``payload_clearance`` if left out.
+    ``grapple`` is where a crane's tip grips it, in its own frame.
     """
 
     title: str = ""
     mass: Mass | None = Field(default=None, gt=0)
     poses: dict[str, Placed] = Field(min_length=1)
+    paths: dict[str, Path] = Field(default_factory=dict)
+    stand_off: Length | None = Field(default=None, ge=0)
+    grapple: Placed | None = None
 
 
 class Handrail(Record):
@@ -93,7 +99,7 @@ class Socket(Record):
 class Station(Record):
     """A place to stand that is not a socket: sole normal and toe direction of the boots.
 
-    ``restraint`` names what holds the worker there.
+    ``restraint`` names what holds the worker there; ``on`` the crane on whose tip it is.
     """
 
     frame: str = Field(default="world", alias="in")
@@ -101,6 +107,7 @@ class Station(Record):
     up: Direction
     toes: Direction
     restraint: str
+    on: str | None = Field(default=None, description="the crane whose tip is here")
     rating: Rating | None = None
     tolerance: Tolerance | None = Field(default=None, description="how far ``at`` may be off")
     title: str = ""
@@ -193,6 +200,9 @@ class Scene(Record):
     solids: dict[str, Solid] = Field(default_factory=dict)
     hazards: dict[str, Hazard] = Field(default_factory=dict)
     payloads: dict[str, Payload] = Field(default_factory=dict)
+    guides: dict[str, Guide] = Field(default_factory=dict)
+    cranes: dict[str, Crane] = Field(default_factory=dict)
+    cameras: dict[str, Camera] = Field(default_factory=dict)
     handrails: dict[str, Handrail] = Field(default_factory=dict)
     handholds: dict[str, Handhold] = Field(default_factory=dict)
     hatches: dict[str, Hatch] = Field(default_factory=dict)
@@ -214,10 +224,19 @@ class Scene(Record):
 
     def rides(self, frame: str) -> bool:
         """Return whether a frame is a payload or placed, at whatever remove, in one."""
+        return bool(self.rides_on(frame))
+
+    def rides_on(self, frame: str) -> str:
+        """Return the payload that a frame is or is placed in, at whatever remove, or nothing."""
         records: dict[str, Placed] = {**self.frames, **self.solids}
         while frame in records:
             frame = records[frame].frame
-        return frame in self.payloads
+        return frame if frame in self.payloads else ""
+
+    def payload_of(self, grip: str) -> str:
+        """Return the payload that a handrail or handhold is on, or nothing."""
+        record = self.handrails.get(grip) or self.handholds.get(grip)
+        return "" if record is None else self.rides_on(record.frame)
 
     @property
     def free_sockets(self) -> tuple[str, ...]:

@@ -152,13 +152,31 @@ class Solid(Shaped):
     kick_load: Force | None = Field(
         default=None, ge=0, description="the kick of a boot that it bears; not known if left out"
     )
+    stand_off: Length | None = Field(
+        default=None, ge=0, description="what a moving payload or crane keeps from it"
+    )
+
+
+HazardKind = Literal[
+    "no-touch", "keep-out", "sharp edge", "hot", "cold", "vent", "pinch", "stored energy", "shock"
+]
 
 
 class Hazard(Shaped):
     """A volume to stay away from by ``stand_off`` (m), at all times or while it is active."""
 
     title: str = ""
-    kind: Literal["no-touch", "keep-out", "sharp edge", "hot", "cold", "vent", "pinch", "shock"]
+    kind: Literal[
+        "no-touch",
+        "keep-out",
+        "sharp edge",
+        "hot",
+        "cold",
+        "vent",
+        "pinch",
+        "stored energy",
+        "shock",
+    ]
     stand_off: Length = Field(default=0.0, ge=0)
     active: tuple[Span, ...] = Field(
         default=(), description="[from, to] since the start; always if left out"

@@ -22,7 +22,8 @@ from reach.pictures.palette import (
     rgb,
 )
 from reach.pictures.surface import Surface, disc, joined, painted, plain_mesh, rod
-from reach.site import Head, Site, Situation, Surroundings, socket_pose
+from reach.placing import socket_pose
+from reach.site import Head, Site, Situation, Surroundings
 
 Array = NDArray[np.float64]
 

@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.model.hardware import Restraint
+from reach.placing import shown, socket_pose
 from reach.plan.settings import distinct_poses, socket_shortage
-from reach.site import Site, Situation, shown, socket_pose
+from reach.site import Site, Situation
 from reach.table.scores import SLACK, scores
 from reach.table.table import ReachTable
 from reach.work import MIRROR, figure_for, hands_of

@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 
 from reach.model.hardware import Restraint
 from reach.model.procedure import Drive
+from reach.placing import held_of, socket_pose
 from reach.plan.grid import Grid, grid_of, shortage_of
 from reach.plan.ranking import Served, rank
-from reach.site import Held, Site, Situation, held_of, socket_pose
+from reach.site import Held, Site, Situation
 from reach.units import text_of
 from reach.worker.figure import Figure
 

@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from reach.geometry import inverse, transform_directions, transform_points
 from reach.model.hardware import Joint, Restraint
 from reach.model.procedure import Drive
-from reach.site import Site, Situation, boots_from_setting, shown, socket_pose
+from reach.placing import boots_from_setting, shown, socket_pose
+from reach.site import Site, Situation
 from reach.work import MIRROR, attempt_of, hands_of
 from reach.worker.bound import plate_shortage, reach_sphere, wrist_centres
 from reach.worker.search import find_postures

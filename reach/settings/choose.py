@@ -22,6 +22,7 @@ from reach.files.scene import LoadedScene, load_scene
 from reach.files.tables import is_kept, table_of
 from reach.finding import Finding, Verdict
 from reach.model.procedure import Drive, Ingress
+from reach.placing import place_of
 from reach.plan.grid import Candidate, Grid, TableOf, grid_of
 from reach.plan.per_target import PerTarget, per_target
 from reach.plan.ranking import MOST, Ranking, Served, Stands, rank
@@ -30,7 +31,7 @@ from reach.run import Outcome, outcome_of
 from reach.settings import wording
 from reach.settings.asking import asking_of
 from reach.settings.wording import heads
-from reach.site import Site, Situation, place_of
+from reach.site import Site, Situation
 from reach.situations import resolve
 from reach.table.table import ReachTable
 from reach.worker.figure import Figure

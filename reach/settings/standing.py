@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from reach.placing import shown
 from reach.plan.grid import Candidate
 from reach.plan.settings import distinct_poses, scattered
 from reach.settings.choose import findings_at, lacks_of
-from reach.site import Site, Situation, shown
+from reach.site import Site, Situation
 
 MOST_TRIED = 48
 """Settings put to the checks before the search is given up."""

@@ -88,6 +88,9 @@ def spot_in(site: Site, situation: Situation, name: str) -> Spot:
         station = scene.stations[name]
         at = np.asarray(station.at, float) + middle * np.asarray(station.up)
         return Spot(name, _vec(transform_points(world_from[station.frame], at[None])[0]))
+    if name in world_from:
+        # Boots on a crane's tip that a payload's path has taken along.
+        return Spot(name, _vec(transform_points(world_from[name], np.array([[0, 0, middle]]))[0]))
     for table in (scene.hatches, scene.sockets, scene.anchors, scene.handholds):
         if name in table:
             record = table[name]

@@ -9,9 +9,9 @@ from functools import cache
 
 from bench import bench, drive, resolved, step
 
+from reach.placing import boots_from_setting, socket_pose
 from reach.plan.grid import grid_of
 from reach.plan.ranking import rank
-from reach.site import boots_from_setting, socket_pose
 from reach.table.table import build_table
 from reach.work import attempt_of, hands_of
 

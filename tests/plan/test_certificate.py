@@ -7,10 +7,10 @@ import pytest
 from exhaustive import asked, every_setting, no_table, searched, worst_margins, yard
 
 from reach.finding import Verdict
+from reach.placing import boots_from_setting, socket_pose
 from reach.plan.grid import figure_of_ask, grid_of, in_boots, shortage_of
 from reach.plan.ranking import rank
 from reach.settings.wording import none_found
-from reach.site import boots_from_setting, socket_pose
 from reach.work import hands_of
 from reach.worker.search import find_postures
 

@@ -1,0 +1,269 @@
+"""From steps to motions of payloads and cranes: every pose chained, who rides and who stands by."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.geometry import inverse
+from reach.legs import legs_in_between, placed_pose
+from reach.model.carrying import Leg, Path
+from reach.model.procedure import Align, MoveCrane, Moving, Step
+from reach.model.scene import Scene
+from reach.placing import station_pose
+from reach.site import Bystander, Carriage, Grasp, Place, Situation, Surroundings
+
+Array = NDArray[np.float64]
+
+STRAIGHT = Leg(about=(0.0, 0.0, 0.0))
+"""A leg on which the payload's origin runs straight."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Started:
+    """A motion where its step comes to it, before who stands by is known.
+
+    ``rider`` and ``place`` say who stands on the crane's tip, and where; ``written`` counts the
+    situations made before it.
+    """
+
+    carriage: Carriage
+    rider: str
+    place: Place | None
+    written: int
+
+
+def crane_of(scene: Scene, action: MoveCrane) -> str:
+    """Return the crane of an action: the one it names, or the only one there is."""
+    return action.crane or next(iter(scene.cranes))
+
+
+def goal_of(scene: Scene, step: Step, action: Moving) -> tuple[str, str]:
+    """Return which payload is moved, and the pose it ends in; empty without a payload."""
+    if isinstance(action, Align):
+        guide = scene.guides[action.guide]
+        return guide.payload, guide.pose
+    payload = action.payload or ""
+    if payload and step.path is not None:
+        return payload, scene.payloads[payload].paths[step.path].through[-1]
+    return payload, (action.to or "") if payload else ""
+
+
+def started(
+    scene: Scene,
+    step: Step,
+    action: Moving,
+    now: str,
+    around: Surroundings,
+    rider: str = "",
+    place: Place | None = None,
+    holds: Mapping[str, Grasp] | None = None,
+    written: int = 0,
+) -> Started:
+    """Return one motion with its poses in the world.
+
+    Parameters
+    ----------
+    now : str
+        Pose of the payload before it, or station of the crane; empty where it is not known.
+    around : Surroundings
+        As the motion begins.
+    rider, place
+        Who stands on the crane's tip, and where.
+    holds : mapping of worker -> Grasp, optional
+    written : int
+        How many situations there are by then.
+    """
+    payload, goal = goal_of(scene, step, action)
+    crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
+    path_name = step.path or "" if payload else ""
+    speed = None
+    is_blank = False
+    if payload:
+        path = _path(scene, payload, path_name, now, goal)
+        is_blank = not path_name and not isinstance(action, Align)
+        names, poses, legs = _chained(scene, payload, path, around)
+        speed = path.speed
+    else:
+        assert isinstance(action, MoveCrane)
+        stations = [name for name in (action.start or now, action.to) if name]
+        names = tuple(dict.fromkeys(stations))
+        poses = np.array([station_pose(scene.stations[n], around.world_from) for n in names])
+        legs = (STRAIGHT,) * (len(names) - 1)
+    from_boots = None
+    if crane and place is not None and place.world_from_boots is not None and payload:
+        from_boots = inverse(poses[0]) @ place.world_from_boots
+    return Started(
+        Carriage(
+            step=step.name,
+            lane=step.lane,
+            action=action,
+            case="",
+            payload=payload,
+            crane=crane,
+            path=path_name,
+            names=names,
+            poses=poses,
+            legs=legs,
+            is_blank=is_blank,
+            surroundings=around,
+            speed=speed,
+            payload_from_tip=_tip(scene, payload, crane, from_boots),
+            payload_from_boots=from_boots if payload else (np.eye(4) if crane else None),
+            holds=dict(holds or {}),
+            start=step.start,
+            duration=step.duration,
+        ),
+        rider,
+        place,
+        written,
+    )
+
+
+def _path(scene: Scene, payload: str, name: str, now: str, goal: str) -> Path:
+    if name:
+        return scene.payloads[payload].paths[name]
+    return Path(through=(now, goal))
+
+
+def _chained(
+    scene: Scene, payload: str, path: Path, around: Surroundings
+) -> tuple[tuple[str, ...], Array, tuple[Leg, ...]]:
+    """Return pose names ("" for those put in between), poses in the world and legs."""
+    record = scene.payloads[payload]
+    world = [
+        around.world_from[record.poses[name].frame] @ placed_pose(record.poses[name])
+        for name in path.through
+    ]
+    names, poses, legs = [path.through[0]], [world[0]], []
+    for name, before, after in zip(path.through[1:], world, world[1:], strict=False):
+        leg = path.legs.get(name, Leg())
+        leg = leg.model_copy(update={"about": leg.about or path.about})
+        between = legs_in_between(before, after, leg)
+        names += [*[""] * (len(between) - 2), name]
+        poses += list(between[1:])
+        legs += [leg] * (len(between) - 1)
+    return tuple(names), np.array(poses), tuple(legs)
+
+
+def _tip(scene: Scene, payload: str, crane: str, from_boots: Array | None) -> Array | None:
+    """Return payload_from_tip: by the boots of the rider, else by the payload's grapple."""
+    if not crane:
+        return None
+    boots_from_tip = inverse(placed_pose(scene.cranes[crane].plate))
+    if not payload:
+        return boots_from_tip
+    if from_boots is not None:
+        return from_boots @ boots_from_tip
+    grapple = scene.payloads[payload].grapple
+    return None if grapple is None else placed_pose(grapple)
+
+
+def carriages_of(
+    motions: Sequence[Started], situations: Sequence[Situation], sizes: Sequence[str] | None
+) -> tuple[Carriage, ...]:
+    """Return the motions, one for each body asked, with who rides and who stands by.
+
+    Parameters
+    ----------
+    motions : sequence of Started
+    situations : sequence of Situation
+        All of the procedure, as written.
+    sizes : sequence of str or None
+        Size classes that are run instead of own bodies.
+    """
+    carriages = []
+    for motion in motions:
+        lanes = list(dict.fromkeys(one.worker for one in situations))
+        for case in sizes or [""]:
+            mine = [one for one in situations if not case or one.case == case]
+            rider = _rider(motion, [one for one in situations[: motion.written] if one in mine])
+            others = [
+                stay
+                for lane in lanes
+                if lane != motion.rider
+                for stay in _stays(motion, lane, mine, situations)
+            ]
+            shown = case or (rider.case if rider else "")
+            carriages.append(
+                replace(motion.carriage, case=shown, rider=rider, bystanders=tuple(others))
+            )
+    return tuple(carriages)
+
+
+def _rider(motion: Started, before: Sequence[Situation]) -> Situation | None:
+    """Return the rider as last seen, standing where the motion finds them."""
+    seen = [one for one in before if one.worker == motion.rider]
+    if not seen or motion.place is None:
+        return None
+    return replace(
+        seen[-1],
+        step=motion.carriage.step,
+        place=motion.place,
+        passage=None,
+        head=None,
+        held=None,
+        surroundings=motion.carriage.surroundings,
+        holds=motion.carriage.holds,
+    )
+
+
+def _stays(
+    motion: Started, lane: str, mine: Sequence[Situation], written: Sequence[Situation]
+) -> list[Bystander]:
+    """Return the stays and moves of one other worker while a motion lasts."""
+    of_lane = [one for one in mine if one.worker == lane]
+    rank = {id(one): i for i, one in enumerate(written)}
+    before = [one for one in of_lane if rank[id(one)] < motion.written]
+    carriage = motion.carriage
+    if carriage.start is None or not carriage.duration:
+        last = before[-1:] or of_lane[:1]
+        return [Bystander(one, is_timed=False) for one in last]
+    begins, lasts = carriage.start, carriage.duration
+    found: list[Bystander] = []
+    seen: set[str] = set()
+    for one in of_lane:
+        if one.start is None or not one.duration or one.step in seen:
+            continue
+        first, last_moment = one.start, one.start + one.duration
+        low, high = max(first, begins), min(last_moment, begins + lasts)
+        if high <= low:
+            continue
+        # Of one step the move, where there is one, says most about where they are.
+        moves = [other for other in of_lane if other.step == one.step and other.passage]
+        chosen = moves[0] if moves else one
+        seen.add(one.step)
+        way = ((low - first) / one.duration, (high - first) / one.duration)
+        span = ((low - begins) / lasts, (high - begins) / lasts)
+        found.append(Bystander(chosen, *span, way if chosen.passage else None))
+    found.sort(key=lambda stay: stay.begins)
+    return _with_gaps(found, before, of_lane, begins)
+
+
+def _with_gaps(
+    found: list[Bystander], before: Sequence[Situation], of_lane: Sequence[Situation], begins: float
+) -> list[Bystander]:
+    """Fill the time between stays: whoever is asked nothing stays where they were."""
+    timed = [
+        one for one in of_lane
+        if one.start is not None and one.duration and one.start + one.duration <= begins
+    ]  # fmt: skip
+    last = max(timed, key=lambda one: one.start or 0.0, default=None)
+    if last is None and before:
+        last = before[-1]
+    out: list[Bystander] = []
+    now = 0.0
+    for stay in found:
+        if stay.begins > now + 1e-9 and last is not None:
+            out.append(Bystander(last, now, stay.begins))
+        out.append(stay)
+        last, now = stay.situation, max(now, stay.ends)
+    if now < 1.0 - 1e-9:
+        if last is not None:
+            out.append(Bystander(last, now, 1.0))
+        elif of_lane:
+            out.append(Bystander(of_lane[0], now, 1.0, is_timed=False))
+    return out

@@ -56,7 +56,8 @@ MAY_SEE = {
     "checks": {
         "arm", "bearing", "crowd_work", "easing", "finding", "geometry", "grasping", "holding",
         "legs", "lines", "loading", "looking", "model", "passage", "payload", "placing", "plan",
-        "proportion", "rails", "resting", "site", "spots", "straining", "straying", "travel", "turning", "units", "work", "worker",
+        "proportion", "rails", "resting", "site", "spots", "straining", "straying", "travel",
+        "turning", "units", "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
     "run": {"checks", "files", "finding", "model", "site", "situations"},

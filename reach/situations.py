@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -16,44 +16,29 @@ from reach.model.population_draw import PopulationDraw
 from reach.model.procedure import (
     Action,
     Drive,
-    HandOver,
-    Hold,
     Inspect,
-    MoveCrane,
     Moving,
     Procedure,
     Step,
-    Translate,
 )
 from reach.model.scene import Fastener, Scene, Size, Worker
-from reach.motions import Started, carriages_of, crane_of, goal_of, started
-from reach.passage import Line, Parked, Passage
-from reach.placing import frames_of, head_of, held_of, place_of, surroundings_of
-from reach.site import Grasp, Place, Site, Situation, Surroundings
+from reach.motions import Started, carriages_of
+from reach.passage import Passage
+from reach.placing import frames_of, head_of, held_of, surroundings_of
+from reach.progress import (
+    Around,
+    Progress,
+    first_lines,
+    motion_of,
+    note_grasp,
+    passage_of,
+    place_of_step,
+)
+from reach.site import Place, Site, Situation
 from reach.worker.body import Body, measured_body, percentile_body
 from reach.worker.crowd import Crowd, crowd_of
 
 Meshes = Mapping[str, NDArray[np.float64]]
-
-
-@dataclass(slots=True)
-class _State:
-    """What steps hand on to later ones: where lanes and payloads are, lines worn and left.
-
-    ``plates`` holds the boots on a crane's tip (world) that a payload's path has taken along,
-    ``tips`` the station that a crane's tip is at.
-    """
-
-    standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
-        default_factory=dict
-    )
-    placed: dict[str, str] = field(default_factory=dict)
-    at: dict[str, str] = field(default_factory=dict)
-    lines: dict[str, Line] = field(default_factory=dict)
-    trails: dict[str, tuple[Parked, ...]] = field(default_factory=dict)
-    holds: dict[str, Grasp] = field(default_factory=dict)
-    plates: dict[str, NDArray[np.float64]] = field(default_factory=dict)
-    tips: dict[str, str] = field(default_factory=dict)
 
 
 def resolve(
@@ -94,10 +79,10 @@ def resolve(
     for name in sizes or ():
         if name not in scene.sizes:
             raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
-    state = _State(lines=_first_lines(scene))
-    around: dict[Any, tuple[Surroundings, dict[str, NDArray[np.float64]]]] = {}
+    state = Progress(lines=first_lines(scene))
+    around: dict[Any, Around] = {}
 
-    def surroundings() -> tuple[Surroundings, dict[str, NDArray[np.float64]]]:
+    def surroundings() -> Around:
         placed = tuple(sorted(state.placed.items()))
         key = (placed, tuple((name, pose.tobytes()) for name, pose in state.plates.items()))
         if key not in around:
@@ -118,14 +103,14 @@ def resolve(
     site = Site(scene, limits, frames_of(scene, {}))
     for step in procedure.steps:
         state.placed |= step.placed
-        place = _place(scene, surroundings()[1], step, state)
+        place = place_of_step(scene, surroundings()[1], step, state)
         for action in step.actions:
             if isinstance(action, Moving):
-                motions.append(_motion(scene, step, action, state, surroundings, len(situations)))
+                motions.append(motion_of(scene, step, action, state, surroundings, len(situations)))
             if procedure.lanes[step.lane] != "worker":
                 continue
             worker = scene.workers[step.lane]
-            passage = _passage(scene, step, action, state)
+            passage = passage_of(scene, step, action, state)
             for case in sizes or [own_case(worker)]:
                 if (step.lane, case) not in bodies:
                     own = crowd(None if sizes else worker.population)
@@ -147,7 +132,7 @@ def resolve(
                         state,
                     )
                 )
-            _grasp(scene, step, action, state)
+            note_grasp(scene, step, action, state)
     site = replace(
         site,
         asked=tuple(situations),
@@ -155,140 +140,6 @@ def resolve(
         arms=dict(arms or {}),
     )
     return site, tuple(situations)
-
-
-def _motion(
-    scene: Scene,
-    step: Step,
-    action: Moving,
-    state: _State,
-    surroundings: Callable[[], tuple[Surroundings, dict[str, NDArray[np.float64]]]],
-    written: int,
-) -> Started:
-    """Return a motion, and note where it leaves payload, crane and rider."""
-    payload, goal = goal_of(scene, step, action)
-    crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
-    around, world_from = surroundings()
-    rider = next((lane for lane in state.standing if _rides(scene, state, lane) == crane), "")
-    rider = rider if crane else ""
-    place = _standing_place(scene, world_from, state, rider) if rider else None
-    now = state.tips.get(crane, "") or (state.at.get(rider, "") if rider else "")
-    if payload:
-        now = state.placed.get(payload) or next(iter(scene.payloads[payload].poses))
-    motion = started(scene, step, action, now, around, rider, place, dict(state.holds), written)
-    if payload:
-        state.placed[payload] = goal
-    if crane and not payload:
-        assert isinstance(action, MoveCrane)
-        state.tips[crane] = action.to or ""
-        if rider and action.to:
-            _, restraint, setting = state.standing[rider]
-            state.standing[rider] = (action.to, restraint, setting)
-            state.at[rider] = action.to
-            state.plates.pop(tip_name(crane), None)
-    elif rider and motion.carriage.payload_from_boots is not None:
-        name = tip_name(crane)
-        end = frames_of(scene, state.placed)[payload]
-        state.plates[name] = end @ motion.carriage.payload_from_boots
-        _, restraint, setting = state.standing[rider]
-        state.standing[rider] = (name, restraint or _restraint_of(scene, place), setting)
-        state.at[rider] = name
-        state.tips.pop(crane, None)
-    return motion
-
-
-def tip_name(crane: str) -> str:
-    """Return the name of the place on a crane's tip that a payload's path has taken along."""
-    return f"{crane} tip"
-
-
-def _restraint_of(scene: Scene, place: Place | None) -> str | None:
-    return None if place is None else place.restraint_name
-
-
-def _rides(scene: Scene, state: _State, lane: str) -> str:
-    """Return the crane on whose tip the worker of a lane stands, or nothing."""
-    where = state.standing[lane][0]
-    if where in scene.stations:
-        return scene.stations[where].on or ""
-    return next((crane for crane in scene.cranes if where == tip_name(crane)), "")
-
-
-def _standing_place(
-    scene: Scene, world_from: dict[str, NDArray[np.float64]], state: _State, lane: str
-) -> Place:
-    where, restraint, setting = state.standing[lane]
-    return place_of(scene, world_from, where, restraint, setting)
-
-
-def _grasp(scene: Scene, step: Step, action: Action, state: _State) -> None:
-    """Note what is held after an action."""
-    if isinstance(action, Hold):
-        state.holds[step.lane] = Grasp(scene.payload_of(action.grips[0]), action.grips)
-    elif isinstance(action, HandOver):
-        given = state.holds.pop(step.lane, None)
-        payload = scene.payload_of(action.grips[0]) or (given.payload if given else "")
-        state.holds[action.to] = Grasp(payload, action.grips)
-
-
-def _place(
-    scene: Scene, world_from: dict[str, NDArray[np.float64]], step: Step, state: _State
-) -> Place | None:
-    """Return where the step's lane stands, carrying on what the step leaves out."""
-    before = state.standing.get(step.lane)
-    where, restraint, setting = step.where, step.restraint, step.setting
-    if where is None:
-        if before is None:
-            return None
-        where, restraint, setting = before[0], restraint or before[1], setting or before[2]
-    elif before is not None and before[0] == where:
-        restraint, setting = restraint or before[1], setting or before[2]
-    state.standing[step.lane] = (where, restraint, setting)
-    state.at[step.lane] = where
-    return place_of(scene, world_from, where, restraint, setting)
-
-
-def _first_lines(scene: Scene) -> dict[str, Line]:
-    """Return the line that each worker wears at first: the first that names both ends."""
-    lines: dict[str, Line] = {}
-    for name, tether in scene.tethers.items():
-        if tether.worker and tether.anchor:
-            lines.setdefault(tether.worker, Line(name, tether.anchor, tether.length))
-    return lines
-
-
-def _passage(scene: Scene, step: Step, action: Action, state: _State) -> Passage | None:
-    """Return a move with its names looked up, and note where it leaves the worker."""
-    if not isinstance(action, Translate):
-        return None
-    passage = Passage(
-        start=action.start or state.at[step.lane],
-        stop=action.to,
-        written=step.route,
-        carrying={name: scene.items[name] for name in action.carrying},
-        in_hand={name: scene.items[name] for name in action.in_hand},
-        body=action.body,
-    )
-    state.at[step.lane] = action.to
-    state.standing.pop(step.lane, None)
-    if action.tether is not None:
-        tether = scene.tethers[action.tether]
-        anchor = action.anchor or tether.anchor
-        if anchor is not None:
-            _change(state, step.lane, Line(action.tether, anchor, tether.length), passage.start)
-    elif action.anchor is not None and step.lane in state.lines:
-        state.lines[step.lane] = replace(state.lines[step.lane], anchor=action.anchor)
-    return passage
-
-
-def _change(state: _State, lane: str, line: Line, at: str) -> None:
-    """Put another line on; the one worn before is left where the move begins."""
-    old = state.lines.get(lane)
-    trail = state.trails.get(lane, ())
-    if old is not None and old.tether != line.tether:
-        trail = (*trail, Parked(old, at))
-    state.trails[lane] = tuple(one for one in trail if one.line.tether != line.tether)
-    state.lines[lane] = line
 
 
 def _body(
@@ -317,10 +168,10 @@ def _situation(
     case: str,
     body: Body,
     place: Place | None,
-    around: tuple[Surroundings, dict[str, NDArray[np.float64]]],
+    around: Around,
     crowd: Crowd | None,
     passage: Passage | None,
-    state: _State,
+    state: Progress,
 ) -> Situation:
     scene = site.scene
     head = held = None

@@ -30,7 +30,10 @@ MAY_SEE = {
     "site": {"finding", "geometry", "model", "passage", "worker"},
     "placing": {"geometry", "legs", "model", "site", "solids"},
     "motions": {"geometry", "legs", "model", "placing", "site"},
-    "situations": {"finding", "model", "motions", "passage", "placing", "site", "worker"},
+    "progress": {"model", "motions", "passage", "placing", "site"},
+    "situations": {
+        "finding", "model", "motions", "passage", "placing", "progress", "site", "worker",
+    },
     "spots": {"geometry", "site"},
     "work": {"geometry", "model", "site", "spots", "worker"},
     "resting": {"geometry", "site", "work", "worker"},

@@ -74,9 +74,11 @@ def _path(scene: Named, payload: str, record: Payload, name: str, path: Path) ->
                 add(("legs", pose, "stand_off", thing), unknown("solid or hazard", thing, things))
     for before, after in zip(path.through, path.through[1:], strict=False):
         if before in record.poses and after in record.poses:
-            message = _turn_problem(record, before, after, path.legs.get(after, Leg()))
+            leg = path.legs.get(after, Leg())
+            message = _turn_problem(record, before, after, leg)
             if message:
-                add(("legs", after, "axis"), f"from {before} to {after} {message}")
+                place: Place = ("through",) if leg.axis is None else ("legs", after, "axis")
+                add(place, f"from {before} to {after}: {message}")
     return problems
 
 
@@ -187,6 +189,9 @@ class _Moving:
             self.payload(action.payload, action.to, placed)
         elif isinstance(action, MoveCrane):
             self.stations(action)
+            if self.step.path is not None:
+                message = "is the way of a payload; the action names none"
+                self.problems.append(self.report(("path",), message))
 
     def watchers(self) -> None:
         scene, action = self.scene, self.action
@@ -207,10 +212,10 @@ class _Moving:
             self.add(("crane",), f"is missing: which one moves; there are {known}")
 
     def stations(self, action: MoveCrane) -> None:
+        known = {n: s for n, s in self.scene.stations.items() if s.on is not None}
         if action.to is None:
             self.add(("to",), "is missing: the station that the tip goes to, or a payload")
         for key, name in (("to", action.to), ("from", action.start)):
-            known = {n: s for n, s in self.scene.stations.items() if s.on is not None}
             if name is None:
                 continue
             if name not in self.scene.stations:
@@ -236,7 +241,7 @@ class _Moving:
             elif isinstance(self.action, Align):
                 message = _turn_problem(record, now, to, Leg())
                 if message:
-                    self.add((), f"from {now} to {to} {message}; give the step a path")
+                    self.add((), f"from {now} to {to}: {message}; give the step a path")
             placed[name] = to
             return
         if path not in record.paths:

@@ -203,9 +203,13 @@ def _step_columns() -> list[Column]:
         "from",
         "tether",
         "anchor",
+        "payload",
+        "crane",
+        "guide",
+        "clear_caller",
     )
     columns += [Column(key, ("action", key), "text") for key in actions]
-    lists = ("carrying", "in_hand", "crosses")
+    lists = ("carrying", "in_hand", "crosses", "grips", "cameras")
     columns += [Column(key, ("action", key), "list") for key in lists]
     return [*columns, Column("torque", ("action", "torque"), "number")]
 

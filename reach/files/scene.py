@@ -342,7 +342,9 @@ class _Reading:
             except ValueError as error:
                 self.problems.append(report(("arm",), str(error)))
             except InputError as error:
-                self.problems += error.problems
+                nowhere = [one for one in error.problems if not one.file]
+                self.problems += [report(("arm",), one.message) for one in nowhere]
+                self.problems += [one for one in error.problems if one.file]
             else:
                 self.arms[name] = arm
                 self.files[arm.file] = arm.sha256

@@ -1,0 +1,173 @@
+"""What steps hand on to later ones: places, poses of payloads, lines worn, what is held."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.model.procedure import Action, HandOver, Hold, MoveCrane, Moving, Step, Translate
+from reach.model.scene import Scene
+from reach.motions import Started, crane_of, goal_of, started
+from reach.passage import Line, Parked, Passage
+from reach.placing import frames_of, place_of
+from reach.site import Grasp, Place, Surroundings
+
+Around = tuple[Surroundings, dict[str, NDArray[np.float64]]]
+"""Structure for one placement of the payloads, and where every frame is."""
+
+
+@dataclass(slots=True)
+class Progress:
+    """What steps hand on to later ones: where lanes and payloads are, lines worn and left.
+
+    ``plates`` holds the boots on a crane's tip (world) that a payload's path has taken along,
+    ``tips`` the station that a crane's tip is at.
+    """
+
+    standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
+        default_factory=dict
+    )
+    placed: dict[str, str] = field(default_factory=dict)
+    at: dict[str, str] = field(default_factory=dict)
+    lines: dict[str, Line] = field(default_factory=dict)
+    trails: dict[str, tuple[Parked, ...]] = field(default_factory=dict)
+    holds: dict[str, Grasp] = field(default_factory=dict)
+    plates: dict[str, NDArray[np.float64]] = field(default_factory=dict)
+    tips: dict[str, str] = field(default_factory=dict)
+
+
+def motion_of(
+    scene: Scene,
+    step: Step,
+    action: Moving,
+    state: Progress,
+    surroundings: Callable[[], Around],
+    written: int,
+) -> Started:
+    """Return a motion, and note where it leaves payload, crane and rider."""
+    payload, goal = goal_of(scene, step, action)
+    crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
+    around, world_from = surroundings()
+    rider = next((lane for lane in state.standing if rides_on_tip(scene, state, lane) == crane), "")
+    rider = rider if crane else ""
+    place = _standing_place(scene, world_from, state, rider) if rider else None
+    now = state.tips.get(crane, "") or (state.at.get(rider, "") if rider else "")
+    if payload:
+        now = state.placed.get(payload) or next(iter(scene.payloads[payload].poses))
+    motion = started(scene, step, action, now, around, rider, place, dict(state.holds), written)
+    if payload:
+        state.placed[payload] = goal
+    if crane and not payload:
+        assert isinstance(action, MoveCrane)
+        state.tips[crane] = action.to or ""
+        if rider and action.to:
+            _, restraint, setting = state.standing[rider]
+            state.standing[rider] = (action.to, restraint, setting)
+            state.at[rider] = action.to
+            state.plates.pop(tip_name(crane), None)
+    elif rider and motion.carriage.payload_from_boots is not None:
+        name = tip_name(crane)
+        end = frames_of(scene, state.placed)[payload]
+        state.plates[name] = end @ motion.carriage.payload_from_boots
+        _, restraint, setting = state.standing[rider]
+        state.standing[rider] = (name, restraint or _restraint_of(scene, place), setting)
+        state.at[rider] = name
+        state.tips.pop(crane, None)
+    return motion
+
+
+def tip_name(crane: str) -> str:
+    """Return the name of the place on a crane's tip that a payload's path has taken along."""
+    return f"{crane} tip"
+
+
+def _restraint_of(scene: Scene, place: Place | None) -> str | None:
+    return None if place is None else place.restraint_name
+
+
+def rides_on_tip(scene: Scene, state: Progress, lane: str) -> str:
+    """Return the crane on whose tip the worker of a lane stands, or nothing."""
+    where = state.standing[lane][0]
+    if where in scene.stations:
+        return scene.stations[where].on or ""
+    return next((crane for crane in scene.cranes if where == tip_name(crane)), "")
+
+
+def _standing_place(
+    scene: Scene, world_from: dict[str, NDArray[np.float64]], state: Progress, lane: str
+) -> Place:
+    where, restraint, setting = state.standing[lane]
+    return place_of(scene, world_from, where, restraint, setting)
+
+
+def note_grasp(scene: Scene, step: Step, action: Action, state: Progress) -> None:
+    """Note what is held after an action."""
+    if isinstance(action, Hold):
+        state.holds[step.lane] = Grasp(scene.payload_of(action.grips[0]), action.grips)
+    elif isinstance(action, HandOver):
+        given = state.holds.pop(step.lane, None)
+        payload = scene.payload_of(action.grips[0]) or (given.payload if given else "")
+        state.holds[action.to] = Grasp(payload, action.grips)
+
+
+def place_of_step(
+    scene: Scene, world_from: dict[str, NDArray[np.float64]], step: Step, state: Progress
+) -> Place | None:
+    """Return where the step's lane stands, carrying on what the step leaves out."""
+    before = state.standing.get(step.lane)
+    where, restraint, setting = step.where, step.restraint, step.setting
+    if where is None:
+        if before is None:
+            return None
+        where, restraint, setting = before[0], restraint or before[1], setting or before[2]
+    elif before is not None and before[0] == where:
+        restraint, setting = restraint or before[1], setting or before[2]
+    state.standing[step.lane] = (where, restraint, setting)
+    state.at[step.lane] = where
+    return place_of(scene, world_from, where, restraint, setting)
+
+
+def first_lines(scene: Scene) -> dict[str, Line]:
+    """Return the line that each worker wears at first: the first that names both ends."""
+    lines: dict[str, Line] = {}
+    for name, tether in scene.tethers.items():
+        if tether.worker and tether.anchor:
+            lines.setdefault(tether.worker, Line(name, tether.anchor, tether.length))
+    return lines
+
+
+def passage_of(scene: Scene, step: Step, action: Action, state: Progress) -> Passage | None:
+    """Return a move with its names looked up, and note where it leaves the worker."""
+    if not isinstance(action, Translate):
+        return None
+    passage = Passage(
+        start=action.start or state.at[step.lane],
+        stop=action.to,
+        written=step.route,
+        carrying={name: scene.items[name] for name in action.carrying},
+        in_hand={name: scene.items[name] for name in action.in_hand},
+        body=action.body,
+    )
+    state.at[step.lane] = action.to
+    state.standing.pop(step.lane, None)
+    if action.tether is not None:
+        tether = scene.tethers[action.tether]
+        anchor = action.anchor or tether.anchor
+        if anchor is not None:
+            _change(state, step.lane, Line(action.tether, anchor, tether.length), passage.start)
+    elif action.anchor is not None and step.lane in state.lines:
+        state.lines[step.lane] = replace(state.lines[step.lane], anchor=action.anchor)
+    return passage
+
+
+def _change(state: Progress, lane: str, line: Line, at: str) -> None:
+    """Put another line on; the one worn before is left where the move begins."""
+    old = state.lines.get(lane)
+    trail = state.trails.get(lane, ())
+    if old is not None and old.tether != line.tether:
+        trail = (*trail, Parked(old, at))
+    state.trails[lane] = tuple(one for one in trail if one.line.tether != line.tether)
+    state.lines[lane] = line

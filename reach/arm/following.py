@@ -225,7 +225,7 @@ def _turned(chain: Chain, q: Floats) -> list[Floats]:
 def _walked(
     chain: Chain, way: Way, seeds: Floats, moments: Floats, unit: float
 ) -> tuple[list[tuple[Floats, Floats]], tuple[float, str]]:
-    """Return all walks from start to end, and how far one from the start came and by which joint."""
+    """Return all walks from start to end, how far others came from the start and what held them."""
     m, most = len(seeds), _ROOM * int(way.counts.sum()) + 2
     at, q = np.empty((m, 2, most)), np.empty((m, 2, most, chain.n))
     found = np.zeros((m, 2), np.int64)

@@ -57,7 +57,7 @@ def strays(chain: Chain, way: Way, at: ArrayLike, q: ArrayLike) -> tuple[Floats,
         np.zeros(1),
     )  # fmt: skip
     far = farthest(chain, tip)
-    bend = steady_and_bend(chain, ways, far, np.ones_like(far, bool))[1]
+    bend = steady_and_bend(chain, ways[:, None], far, np.ones_like(far, bool))[1][:, 0]
     bend = bend + angle**2 * np.linalg.norm(way.legs[leg, 19:], axis=1)
     longest = np.maximum(apart[:, 1:], apart[:, :-1]).max(axis=1)
     off = longest + bend / (8.0 * N_LOOKS**2) + ROUNDING

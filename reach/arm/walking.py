@@ -31,10 +31,10 @@ def step_to(
     """Move `q` to the target; return whether it came there without a jump from `before`."""
     if not descend(target, q, fixed, slides, end, lower, upper, unit, _STEPS):
         return False
+    most = 0.0
     for k in range(len(q)):
-        if not abs(q[k] - before[k]) <= JUMP:
-            return False
-    return True
+        most = max(most, abs(q[k] - before[k]))
+    return most <= JUMP
 
 
 @compiled

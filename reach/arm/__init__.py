@@ -8,7 +8,7 @@ from reach.arm.bound import full_reach, shortage
 from reach.arm.chain import Chain, chain_of
 from reach.arm.clearance import SelfGap, self_clearance, structure_clearance
 from reach.arm.covers import Covers, LinkCapsules, covers_of, link_capsules
-from reach.arm.following import Followed, follow
+from reach.arm.following import Followed, follow, follow_all
 from reach.arm.forward import piece_poses, tip_jacobian, tip_poses
 from reach.arm.gaps import GapBracket, chain_gap, self_chain_gap, self_gap, structure_gap
 from reach.arm.margins import Tightest, best_posture, gap_to_limits, tightest
@@ -38,6 +38,7 @@ __all__ = [
     "describe",
     "duration",
     "follow",
+    "follow_all",
     "full_reach",
     "gap_to_limits",
     "link_capsules",

@@ -9,6 +9,7 @@ was found.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -20,7 +21,7 @@ from reach.arm.bound import shortage
 from reach.arm.chain import Chain, Floats
 from reach.arm.forward import postures_of, tip_poses
 from reach.arm.margins import tightest
-from reach.arm.solving import BRANCH_TRIES, solutions
+from reach.arm.solving import APART, BRANCH_TRIES, solutions
 from reach.arm.starts import Starts, starts_of
 from reach.arm.straying import strays
 from reach.arm.walking import between, walks
@@ -121,7 +122,7 @@ def follow(
     -------
     followed : Followed
         Of all walks that arrive, the one whose tightest posture is easiest
-        (`margins.Tightest.worth`).
+        (`margins.Tightest.worth`): clearance has no say, `follow_all` leaves the choice.
 
     Raises
     ------
@@ -129,26 +130,70 @@ def follow(
         If a pose is not rigid, the start is no posture at the first pose within the limits, or
         the reserve leaves nothing of a joint's range.
     """
-    way = way_of(chain, base_from_body, tip_from_body, about)
-    kept = _narrowed(chain, reserve)
-    starts = starts or starts_of(chain)
+    asked = _Asked.of(chain, base_from_body, tip_from_body, about, starts, tries, reserve)
+    return next(_followed(asked, from_posture, off, off_turn))
+
+
+def follow_all(
+    chain: Chain, base_from_body: ArrayLike, *, tip_from_body: ArrayLike | None = None,
+    about: ArrayLike = (0.0, 0.0, 0.0), from_posture: ArrayLike | None = None,
+    starts: Starts | None = None, off: float = OFF, off_turn: float = OFF_TURN,
+    tries: int = BRANCH_TRIES, reserve: float = 0.0,
+) -> Iterator[Followed]:  # fmt: skip
+    """Yield one `Followed` for each branch that goes all the way, as `follow` finds them.
+
+    Those from postures at both ends come first, easiest first, then those from all corners;
+    what no way was found for yields one that says so.  Two are the same where no joint differs
+    by `solving.APART` at any corner.  For choosing by clearance: take the first that is clear.
+    """
+    asked = _Asked.of(chain, base_from_body, tip_from_body, about, starts, tries, reserve)
+    return _followed(asked, from_posture, off, off_turn)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Asked:
+    """The question: ``chain`` has its limits drawn in by the reserve."""
+
+    chain: Chain
+    way: Way
+    starts: Starts
+    tries: int
+
+    @staticmethod
+    def of(
+        chain: Chain, base_from_body: ArrayLike, tip_from_body: ArrayLike | None,
+        about: ArrayLike, starts: Starts | None, tries: int, reserve: float,
+    ) -> _Asked:  # fmt: skip
+        way = way_of(chain, base_from_body, tip_from_body, about)
+        return _Asked(_narrowed(chain, reserve), way, starts or starts_of(chain), tries)
+
+
+def _followed(
+    asked: _Asked, from_posture: ArrayLike | None, off: float, off_turn: float
+) -> Iterator[Followed]:
+    chain, way = asked.chain, asked.way
     short, short_at = _out_of_reach(chain, way)
     farthest: tuple[float, str] = (0.0, "")
-    for seeds, moments in _rounds(kept, way, from_posture, starts, tries, short > 0.0):
-        arrived, come = _walked(kept, way, seeds, moments, starts.unit)
+    known: list[Floats] = []
+    for seeds, moments in _rounds(asked, from_posture, short > 0.0):
+        arrived, come = _walked(asked, seeds, moments)
         farthest = max(farthest, come)
         # Nothing follows what is proved out of reach; the walk only says how far it comes.
         ranked = sorted(arrived, key=lambda each: tightest(chain, each[1]).worth, reverse=True)
         for at, q in ranked if short <= 0.0 else ():
-            full = _filled(kept, way, at, q, off, off_turn, starts.unit)
+            corners = q[at == np.floor(at)]
+            if any(np.abs(corners - other).max() <= APART for other in known):
+                continue
+            full = _filled(asked, at, q, off, off_turn)
             if isinstance(full, float):
                 farthest = max(farthest, (full, ""))
-            else:
-                return Followed(*full, math.nan, "", 0.0, math.nan)
-    none = np.empty((0, chain.n))
-    return Followed(
-        none, np.empty(0), math.nan, math.nan, farthest[0], farthest[1], short, short_at
-    )
+                continue
+            known.append(corners)
+            yield Followed(*full, math.nan, "", 0.0, math.nan)
+    if not known:
+        yield Followed(
+            np.empty((0, chain.n)), np.empty(0), math.nan, math.nan, *farthest, short, short_at
+        )
 
 
 def _narrowed(chain: Chain, reserve: float) -> Chain:
@@ -169,21 +214,21 @@ def _out_of_reach(chain: Chain, way: Way) -> tuple[float, float]:
 
 
 def _rounds(
-    chain: Chain, way: Way, from_posture: ArrayLike | None, starts: Starts, tries: int,
-    start_only: bool,
-) -> Any:  # fmt: skip
+    asked: _Asked, from_posture: ArrayLike | None, start_only: bool
+) -> Iterator[tuple[Floats, Floats]]:
     """Yield postures to walk from, with their moments: first few, then more."""
+    chain, n_legs = asked.chain, len(asked.way.legs)
     if from_posture is not None:
         q = postures_of(chain, from_posture)[:1].copy()
-        _standing(chain, way, q[0])
+        _standing(chain, asked.way, q[0])
         yield q, np.zeros(1)
         return
-    ends = [0.0, float(len(way.legs))]
-    inner = [float(k) for k in range(1, len(way.legs))]
-    yield _seeds(chain, way, ends[:1] if start_only else ends, starts, tries, True)
+    ends = [0.0, float(n_legs)]
+    yield _seeds(asked, ends[:1] if start_only else ends, True)
     if not start_only:
         # Not centred, one branch has many postures: what lies between matters with 7 joints.
-        yield _seeds(chain, way, [*ends, *inner], starts, tries, chain.n <= 6)
+        inner = [float(k) for k in range(1, n_legs)]
+        yield _seeds(asked, [*ends, *inner], chain.n <= 6)
 
 
 def _standing(chain: Chain, way: Way, q: Floats) -> None:
@@ -196,13 +241,13 @@ def _standing(chain: Chain, way: Way, q: Floats) -> None:
         raise ValueError(f"the posture to start from is not at the first pose, {apart:.2g} off")
 
 
-def _seeds(
-    chain: Chain, way: Way, corners: list[float], starts: Starts, tries: int, centred: bool
-) -> tuple[Floats, Floats]:
+def _seeds(asked: _Asked, corners: list[float], centred: bool) -> tuple[Floats, Floats]:
+    chain = asked.chain
     found, moments = [], []
     for corner in corners:
-        pose = pose_from(way.targets(corner)[0])
-        for posture in solutions(chain, pose, starts, tries, centred=centred).postures:
+        pose = pose_from(asked.way.targets(corner)[0])
+        ways = solutions(chain, pose, asked.starts, asked.tries, centred=centred)
+        for posture in ways.postures:
             for q in _turned(chain, posture.q):
                 found.append(q)
                 moments.append(corner)
@@ -223,14 +268,15 @@ def _turned(chain: Chain, q: Floats) -> list[Floats]:
 
 
 def _walked(
-    chain: Chain, way: Way, seeds: Floats, moments: Floats, unit: float
+    asked: _Asked, seeds: Floats, moments: Floats
 ) -> tuple[list[tuple[Floats, Floats]], tuple[float, str]]:
     """Return all walks from start to end, how far others came from the start and what held them."""
+    chain, way = asked.chain, asked.way
     m, most = len(seeds), _ROOM * int(way.counts.sum()) + 2
     at, q = np.empty((m, 2, most)), np.empty((m, 2, most, chain.n))
     found = np.zeros((m, 2), np.int64)
     in_chunks(
-        walks, m, seeds, moments, way.legs, way.counts, *_numbers(chain), unit, at, q, found,
+        walks, m, seeds, moments, way.legs, way.counts, *_numbers(asked), at, q, found,
         chunk=1,
     )  # fmt: skip
     arrived: list[tuple[Floats, Floats]] = []
@@ -259,27 +305,31 @@ def _at_limit(chain: Chain, q: Floats) -> str:
     return chain.arm.moving[k].name if left[k] < _NEAR_LIMIT else ""
 
 
-def _numbers(chain: Chain) -> tuple[Any, ...]:
-    return chain.fixed, chain.slides, chain.end, chain.lower, chain.upper
+def _numbers(asked: _Asked) -> tuple[Any, ...]:
+    chain = asked.chain
+    return (
+        chain.fixed, chain.slides, chain.end, chain.lower, chain.upper, asked.starts.unit,
+    )  # fmt: skip
 
 
 def _filled(
-    chain: Chain, way: Way, at: Floats, q: Floats, off: float, off_turn: float, unit: float
+    asked: _Asked, at: Floats, q: Floats, off: float, off_turn: float
 ) -> tuple[Floats, Floats, float, float] | float:
     """Return postures, moments and what is proved, with postures put where it is too little.
 
     Where none can be put, the moment of that.
     """
+    way = asked.way
     while True:
-        away, turned = strays(chain, way, at, q)
+        away, turned = strays(asked.chain, way, at, q)
         wide: NDArray[np.int64] = np.flatnonzero((away > off) | (turned > off_turn))
         if not len(wide) or len(q) + len(wide) > MOST_POSTURES:
             return q, at, float(away.max()), float(turned.max())
         moments = 0.5 * (at[wide] + at[wide + 1])
-        new, found = np.empty((len(wide), chain.n)), np.zeros(len(wide), np.bool_)
+        new, found = np.empty((len(wide), q.shape[1])), np.zeros(len(wide), np.bool_)
         in_chunks(
-            between, len(wide), moments, q[wide], q[wide + 1], way.legs, *_numbers(chain), unit,
-            new, found,
+            between, len(wide), moments, q[wide], q[wide + 1], way.legs, *_numbers(asked), new,
+            found,
         )  # fmt: skip
         if not found.all():
             return float(moments[np.argmin(found)])

@@ -33,7 +33,8 @@ OFF_TURN = 2e-3
 MOST_POSTURES = 4_000
 _ROOM = 6
 """A walk may take so many times the first samples."""
-_NEAR_LIMIT = 1e-6
+_NEAR_LIMIT = 0.01
+"""rad (or m): a joint so near to its limit is said to hold up a walk."""
 _AT_START = 1e-6
 """A posture to start from must hold the tip this near to the first pose (m, and of its axes)."""
 
@@ -59,8 +60,8 @@ class Followed:
         The farthest moment to which a walk from the start came, nan where one goes all the
         way.
     stuck_by : str
-        The joint that stands at its limit there; empty where none does (a singular pose, or
-        out of reach) and where one goes all the way.
+        The joint that stands at its limit there, to 0.01 rad or m; empty where none does (a
+        singular pose, or out of reach) and where one goes all the way.
     shortage : float, m
         By how much the way is out of reach for certain where that is most, as `shortage` says
         of poses; 0 where nothing is proved.

@@ -159,10 +159,11 @@ def test_a_cover_inside_structure_is_as_deep_as_told():
 
 def test_a_rider_is_compared_with_the_wrist_and_the_booms_but_not_with_its_plate():
     arm = chain("brackenfall")
-    covers = with_rider(arm, covers_of(arm), (np.array([[[0, 0, 0.5], [0, 0, 1.5]]]), [0.5]))
+    covers = with_rider(arm, covers_of(arm), (np.array([[[0, 0, 0.5], [0, 0, 1.5]]]), [0.8]))
     out = [0.0, -1.0, 0.0, -1.4, 0.0, 0.0, 0.0]
     bent = [0.0, -1.0, 0.0, -1.4, 2.4, 0.0, 0.0]
-    assert self_clearance(arm, out, covers).gap[0] == self_clearance(arm, out).gap[0]
+    slim = with_rider(arm, covers_of(arm), (np.array([[[0, 0, 0.1], [0, 0, 1.5]]]), [0.3]))
+    assert self_clearance(arm, out, slim).gap[0] == self_clearance(arm, out).gap[0]
     found = self_clearance(arm, bent, covers)
     names = {part_name(arm, found.first[0]), part_name(arm, found.second[0])}
     assert names == {"fore_boom", "rider 0"}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reach.arm import asked, forward, solving, walking
+from reach.arm import asked, forward, solving, starts, walking
 from reach.geometry import build, warmup
 from reach.geometry.compiled import is_cached
 from reach.lines import taut
@@ -36,7 +36,7 @@ _ENTRIES = (
     forward._jacobian,
     solving._first,
     solving._all,
-    solving.rank,
+    starts.rank,
     asked._rows,
     walking.walks,
     walking.between,

@@ -9,6 +9,7 @@ from reach.arm import (
     duration,
     follow,
     follow_all,
+    full_reach,
     piece_poses,
     posture_for,
     shortage,
@@ -174,6 +175,16 @@ def test_a_reserve_is_kept_and_too_large_a_one_refused():
     assert tightest(arm, kept.q).from_limit >= 0.05
     with pytest.raises(ValueError, match="leaves a joint of brackenfall no range"):
         follow(arm, poses, tip_from_body=held, reserve=1.6)
+
+
+def test_a_reserve_proves_nothing_out_of_reach():
+    """A sliding joint kept from its ends makes the arm shorter, but it can go there."""
+    arm = chain("mixed")
+    poses = np.tile(np.eye(4), (2, 1, 1))
+    poses[:, 0, 3] = full_reach(arm) + np.array([0.5, 0.7])
+    found = follow(arm, poses, reserve=0.05)
+    assert arm.slides.any()
+    assert found.shortage == pytest.approx(shortage(arm, poses[1])[0])
 
 
 def test_a_start_that_is_none_is_refused():

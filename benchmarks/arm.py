@@ -15,10 +15,14 @@ from typing import Any
 import numba
 import numpy as np
 
+from benchmarks.trusses import truss_triangles
 from reach.arm import (
+    chain_gap,
     chain_of,
     duration,
+    follow,
     posture_for,
+    self_chain_gap,
     self_clearance,
     self_gap,
     solutions,
@@ -27,6 +31,7 @@ from reach.arm import (
 )
 from reach.files.shipped import shipped_path
 from reach.files.urdf import shipped_arm
+from reach.geometry import build, pose_of, rotation_z
 
 CLOSE = 1e-6
 """A posture is right when the logarithm of the tip's error, by pinocchio, is shorter."""
@@ -126,6 +131,24 @@ def _more(chain: Any, poses: Any, q: Any, starts: Any) -> None:
     )  # fmt: skip
     minutes = np.median([duration(chain, pair)[0] for pair in pairs]) / 60.0
     _row("median time between drawn postures", f"{minutes:.1f} min", "")
+    _along(chain, starts)
+
+
+def _along(chain: Any, starts: Any) -> None:
+    """Print what it takes to follow a way of three legs, 20 m, and to prove gaps along it."""
+    corners = ((-5.1, 5.5, 2.5, 0), (0.1, 3.8, 2.0, 0), (9.5, 4.4, 1.0, 0), (11.6, 4.2, -1.5, -90))
+    way = np.array([pose_of(rotation_z(np.radians(yaw)), at) for *at, yaw in corners])
+    follow(chain, way, starts=starts)  # compile
+    found, seconds = _timed(lambda: follow(chain, way, starts=starts))
+    _row(
+        f"a way followed, {len(found.q)} postures, off {1e3 * found.off:.1f} mm at most",
+        f"{1e3 * seconds:.0f} ms", "",
+    )  # fmt: skip
+    truss = build(truss_triangles("52k") + np.array([-12.0, -6.0, -3.0]))
+    gap, seconds = _timed(lambda: chain_gap(chain, found.q, truss))
+    _row(f"its gap to 52k, {gap.postures} postures", f"{1e3 * seconds:.0f} ms", "2000 ms")
+    gap, seconds = _timed(lambda: self_chain_gap(chain, found.q))
+    _row(f"its gap between links, {gap.postures} postures", f"{1e3 * seconds:.0f} ms", "")
 
 
 def _timed(work: Any) -> tuple[Any, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from reach.arm import asked, forward, solving, starts, walking
 from reach.geometry import build, warmup
 from reach.geometry.compiled import is_cached
 from reach.lines import taut
@@ -31,6 +32,14 @@ _ENTRIES = (
     many._refute_rows,
     many._capsule_rows,
     tighten,
+    forward._rows,
+    forward._jacobian,
+    solving._first,
+    solving._all,
+    starts.rank,
+    asked._rows,
+    walking.walks,
+    walking.between,
 )
 """Routines that Python calls; whatever they call is compiled with them."""
 
@@ -80,3 +89,16 @@ def warm_up() -> None:
     many.refuted(crowd, scope, who, need, no_shadows, cells.ARM, 10)
     many.capsules(crowd, target, who, x)
     taut(wall, [[4.0, 0.0, 0.0], [4.0, 1.0, 0.0], [4.0, 2.0, 0.5]])
+    _warm_arms()
+
+
+def _warm_arms() -> None:
+    from reach.arm import chain_of, follow, posture_for, tip_poses
+    from reach.files.urdf import shipped_arm
+
+    chain = chain_of(shipped_arm("brackenfall"))
+    ends = tip_poses(chain, [[0.0, -1.0, 0.0, -1.4, 0.0, 0.3, 0.0]]).repeat(2, axis=0)
+    ends[1, 2, 3] += 0.2
+    posture_for(chain, ends)
+    # So little may be strayed that postures are put between.
+    follow(chain, ends, tries=8, off=1e-5)

@@ -23,7 +23,7 @@ from reach.paths.growing import N_DRAWS, compile_now, grow, planted, way_back
 from reach.paths.keeping import leg_kept, new_desk
 from reach.paths.plain_ways import plain_way
 from reach.paths.shortening import shortened
-from reach.paths.states import pose_from, state_of
+from reach.paths.states import fill_turn, pose_from, state_of
 from reach.paths.world import Cargo, Obstacle, Packed, pack
 
 Say = Callable[[int, int, str], None]
@@ -244,13 +244,21 @@ class _Search:
         self.tried += 1
         return leg_kept(self.world, a, b, self.desk)
 
+    def is_inside(self, state: Floats, box: Floats) -> bool:
+        """Return whether the cargo's centre is in the box."""
+        turn = np.empty((3, 3))
+        fill_turn(state, turn)
+        centre = state[:3] + turn @ (self.world.centre - self.world.about)
+        return bool(np.all((centre >= box[0]) & (centre <= box[1])))
+
     def plain(self, ends: list[Floats], cargo: Cargo, box: Floats) -> list[Floats] | None:
         """Return states of a plain way, if one is kept."""
-        span = float(np.linalg.norm(box[1] - box[0]))
+        span = float((box[1] - box[0]).max())
         self.say(self.tried, self.most, "plain ways")
 
         def kept(a: Floats, b: Floats) -> bool:
-            return not self.over and self.kept(a, b)
+            inside = self.is_inside(b, box)
+            return inside and not self.over and self.kept(a, b)
 
         return plain_way(ends[0], ends[1], kept, cargo.radius, span, self.world.arm)
 

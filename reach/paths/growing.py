@@ -16,6 +16,7 @@ import numpy as np
 
 from reach.geometry import compiled
 from reach.geometry.tree import Floats
+from reach.geometry.vector import greatest, least
 from reach.paths.keeping import leg_kept
 from reach.paths.states import N_STATE, between, fill_turn
 
@@ -134,7 +135,7 @@ def _step(world: Any, trees: Any, side: int, target: Any, desk: Any) -> tuple[in
 @compiled
 def _nearest(world: Any, trees: Any, side: int, target: Any) -> int:
     """Return the nearest node; those that steps failed from often count as farther."""
-    best, least = 0, np.inf
+    best, lowest = 0, np.inf
     state = trees.state[side]
     for k in range(trees.size[side]):
         d2 = 0.0
@@ -145,8 +146,8 @@ def _nearest(world: Any, trees: Any, side: int, target: Any) -> int:
             w += state[k, i] * target[i]
         d2 += 8.0 * world.arm * world.arm * (1.0 - abs(w))
         d2 *= 1.0 + 0.2 * trees.failed[side, k]
-        if d2 < least:
-            best, least = k, d2
+        if d2 < lowest:
+            best, lowest = k, d2
     return best
 
 
@@ -176,10 +177,16 @@ def _place(world: Any, box: Any, u: Any, out: Any) -> None:
     turn = np.empty((3, 3))
     fill_turn(out, turn)
     for i in range(3):
-        place = box[0, i] + u[1 + i] * (box[1, i] - box[0, i])
-        for j in range(3):
-            place -= turn[i, j] * (world.centre[j] - world.about[j])
-        out[i] = place
+        out[i] = box[0, i] + u[1 + i] * (box[1, i] - box[0, i]) - _arm_of(world, turn, i)
+
+
+@compiled
+def _arm_of(world: Any, turn: Any, i: int) -> float:
+    """Return how far (m, along a world axis) the centre is from the point that runs straight."""
+    arm = 0.0
+    for j in range(3):
+        arm += turn[i, j] * (world.centre[j] - world.about[j])
+    return arm
 
 
 @compiled
@@ -224,6 +231,11 @@ def _draw_near(world: Any, known: Any, box: Any, u: Any, out: Any) -> None:
     half = 0.5 * math.pi * size * u[5]
     s = math.sin(half)
     _times(known, math.cos(half), s * r * math.cos(a), s * r * math.sin(a), s * z, out)
+    before, after = np.empty((3, 3)), np.empty((3, 3))
+    fill_turn(known, before)
+    fill_turn(out, after)
     for i in range(3):
         way = size * (2.0 * u[6 + i] - 1.0) * 4.0 * world.arm
-        out[i] = known[i] + way
+        centre = known[i] + _arm_of(world, before, i) + way
+        centre = least(greatest(centre, box[0, i]), box[1, i])
+        out[i] = centre - _arm_of(world, after, i)

@@ -19,12 +19,12 @@ from reach.geometry import path_gap
 from reach.geometry.burial import buried_point
 from reach.geometry.motion_chain import one_pose
 from reach.geometry.tree import Floats
-from reach.paths.growing import N_DRAWS, compile_now, grow, planted, way_back
-from reach.paths.keeping import leg_kept, new_desk
+from reach.paths.growing import N_DRAWS, compile_now, grow, planted, settle, way_back
+from reach.paths.keeping import leg_kept, new_desk, state_kept
 from reach.paths.plain_ways import plain_way
-from reach.paths.shortening import shortened
-from reach.paths.states import fill_turn, pose_from, state_of
-from reach.paths.world import Cargo, Obstacle, Packed, pack
+from reach.paths.shortening import shortened, total
+from reach.paths.states import N_STATE, between, fill_turn, length_of, pose_from, state_of
+from reach.paths.world import Cargo, Obstacle, Packed, pack, shrunk
 
 Say = Callable[[int, int, str], None]
 
@@ -32,6 +32,12 @@ FOUND, NOT_FOUND = "found", "not found within the budget"
 
 _ROWS = 16
 _N_MOST = 20_000
+_FIRST, _LATER = 4_000, 10_000
+"""Motions of the first attempt, and of each later one at one size of the cargo."""
+_SHARES = (0.4, 0.6, 0.8, 0.9)
+_LOOKS = 100
+_N_GUIDE = 60
+_NO_GUIDE = np.empty((0, N_STATE))
 _SHORTENING = 400
 """Motions that shortening may ask about."""
 
@@ -224,6 +230,18 @@ def _box(
     return np.array([corners.min(axis=0) - wide, corners.max(axis=0) + wide])
 
 
+def _dense(way: list[Floats], arm: float) -> Floats:
+    """Return states along a way at most a share of its length apart, shape (n, 7)."""
+    apart, out = total(way, arm) / _N_GUIDE, []
+    for a, b in zip(way[:-1], way[1:], strict=True):
+        n = max(1, int(np.ceil(length_of(a, b, arm) / apart)))
+        for k in range(n):
+            state = np.empty(N_STATE)
+            between(a, b, k / n, state)
+            out.append(state)
+    return np.array(out)
+
+
 class _Search:
     """Counts motions, and stops in time."""
 
@@ -265,18 +283,70 @@ class _Search:
     def drawn(
         self, ends: list[Floats], box: Floats, rng: np.random.Generator
     ) -> list[Floats] | None:
-        """Return states of a way found between drawn poses, or None."""
-        trees = planted(*ends, _N_MOST)
-        met = np.full(2, -1)
+        """Return states of a way found between drawn poses, or None.
+
+        Where a first attempt fails, the same is asked of a smaller cargo; its
+        way guides the search with a larger one, until the cargo has its size.
+        """
+        way = self.joined(self.world, ends, box, _NO_GUIDE, rng, _FIRST)
+        while way is None and not self.over:
+            way = self.swollen(ends, box, rng)
+        return way
+
+    def swollen(
+        self, ends: list[Floats], box: Floats, rng: np.random.Generator
+    ) -> list[Floats] | None:
+        """Return states of a way that was found for a smaller cargo first."""
+        worlds = [shrunk(self.world, share) for share in _SHARES] + [self.world]
+        guide = _NO_GUIDE
+        for k, world in enumerate(worlds):
+            if not all(state_kept(world, end, self.desk) for end in ends):
+                continue  # a hollow cargo may shrink into what it holds
+            near = self.settled(worlds[k:], guide, box, rng)
+            way = self.joined(world, ends, box, near, rng, _LATER)
+            if way is None or world is self.world:
+                return way
+            guide = _dense(way, self.world.arm)
+        return None
+
+    def settled(
+        self, worlds: list[Packed], guide: Floats, box: Floats, rng: np.random.Generator
+    ) -> Floats:
+        """Return poses near those of a guide that keep every gap, with as large a cargo as found."""
+        out, state = [], np.empty(N_STATE)
+        for known in guide:
+            best = None
+            for world in worlds:
+                draws = rng.random((_LOOKS, N_DRAWS))
+                from_here = known if best is None else best
+                if not settle(world, from_here, box, draws, self.desk, state):
+                    break
+                best = state.copy()
+            if best is not None:
+                out.append(best)
+        return np.array(out).reshape(-1, N_STATE)
+
+    def joined(
+        self,
+        world: Packed,
+        ends: list[Floats],
+        box: Floats,
+        guide: Floats,
+        rng: np.random.Generator,
+        most: int,
+    ) -> list[Floats] | None:
+        """Return states of a way found by two trees in about `most` motions, or None."""
+        trees, met = planted(*ends, _N_MOST), np.full(2, -1)
+        until = min(self.tried + most, self.most)
         for block in count():
-            if self.over or trees.size.max() > _N_MOST - 20:
+            room = trees.size.max() < _N_MOST - 20
+            if self.over or self.tried >= until or not room:
                 return None
             if block % 8 == 0:
                 self.say(self.tried, self.most, f"{int(trees.size.sum())} poses reached")
             draws = rng.random((_ROWS, N_DRAWS))
-            self.tried += grow(
-                self.world, trees, box, draws, self.most - self.tried, self.desk, met
-            )
+            left = until - self.tried
+            self.tried += grow(world, trees, box, guide, draws, left, self.desk, met)
             if met[0] >= 0:
                 way = way_back(trees, 0, int(met[0]))[::-1]
                 return way + way_back(trees, 1, int(met[1]))[1:]

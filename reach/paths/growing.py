@@ -17,7 +17,7 @@ import numpy as np
 from reach.geometry import compiled
 from reach.geometry.tree import Floats
 from reach.geometry.vector import greatest, least
-from reach.paths.keeping import leg_kept
+from reach.paths.keeping import leg_kept, state_kept
 from reach.paths.states import N_STATE, between, fill_turn
 
 N_DRAWS = 12
@@ -29,6 +29,13 @@ _CHAIN = 8
 
 _AT_END, _NEAR, _BETWEEN, _SQUARE = 0.05, 0.35, 0.5, 0.7
 """Shares, summed up: the other end, close to a known pose, turned as between, squarely; else any."""
+
+
+_FARTHEST = 0.8
+"""How much of the three decades a pose may be moved over to settle."""
+
+_GUIDED, _EXACTLY = 0.5, 0.25
+"""Shares of poses drawn near or at those of a guide, where there is one."""
 
 
 class Trees(NamedTuple):
@@ -56,7 +63,9 @@ def compile_now(world: Any, desk: Any) -> None:
     """Compile what a search calls, so that its time is not spent on that."""
     here = np.array([0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0])
     nothing = np.empty((0, N_DRAWS))
-    grow(world, planted(here, here, 2), np.zeros((2, 3)), nothing, 0, desk, np.zeros(2, np.int64))
+    trees, met, box = planted(here, here, 2), np.zeros(2, np.int64), np.zeros((2, 3))
+    grow(world, trees, box, np.empty((0, N_STATE)), nothing, 0, desk, met)
+    settle(world, here, box, nothing, desk, here.copy())
     leg_kept(world, here, here, desk)
 
 
@@ -70,7 +79,9 @@ def way_back(trees: Trees, side: int, node: int) -> list[Floats]:
 
 
 @compiled
-def grow(world: Any, trees: Any, box: Any, draws: Any, most: int, desk: Any, met: Any) -> int:
+def grow(
+    world: Any, trees: Any, box: Any, guide: Any, draws: Any, most: int, desk: Any, met: Any
+) -> int:
     """Draw one pose a row and grow both trees towards it; return how many motions were tried.
 
     Parameters
@@ -79,6 +90,8 @@ def grow(world: Any, trees: Any, box: Any, draws: Any, most: int, desk: Any, met
     trees : Trees
     box : ndarray, shape (2, 3), m, world
         Where the cargo's centre may be.
+    guide : ndarray, shape (m, 7)
+        States to draw at and near, in half of the rows; may be none.
     draws : ndarray, shape (n, N_DRAWS)
         Uniform numbers from 0 to 1.
     most : int
@@ -95,7 +108,7 @@ def grow(world: Any, trees: Any, box: Any, draws: Any, most: int, desk: Any, met
         side = row % 2
         if tried >= most or trees.size.max() + _CHAIN + 1 >= trees.state.shape[1]:
             return tried
-        _draw(world, trees, side, box, draws[row], target)
+        _draw(world, trees, side, box, guide, draws[row], target)
         node, _, n = _step(world, trees, side, target, desk)
         tried += n
         if node < 0:
@@ -109,6 +122,23 @@ def grow(world: Any, trees: Any, box: Any, draws: Any, most: int, desk: Any, met
             if other < 0:
                 break
     return tried
+
+
+@compiled
+def settle(world: Any, known: Any, box: Any, draws: Any, desk: Any, out: Any) -> bool:
+    """Write a state near a known one that keeps every gap; return whether one was met.
+
+    Looks closer by first: the farther it goes, the later the row.
+    """
+    out[:] = known
+    if state_kept(world, out, desk):
+        return True
+    for row in range(len(draws)):
+        draws[row, 2] = 1.0 - _FARTHEST * (row + draws[row, 2]) / len(draws)
+        draw_near(world, known, box, draws[row], out)
+        if state_kept(world, out, desk):
+            return True
+    return False
 
 
 @compiled
@@ -152,16 +182,24 @@ def _nearest(world: Any, trees: Any, side: int, target: Any) -> int:
 
 
 @compiled
-def _draw(world: Any, trees: Any, side: int, box: Any, u: Any, out: Any) -> None:
+def _draw(world: Any, trees: Any, side: int, box: Any, guide: Any, u: Any, out: Any) -> None:
     """Write a drawn state from uniform numbers."""
     kind = u[0]
+    if len(guide) > 0:
+        if kind < _GUIDED:
+            known = guide[int(u[1] * len(guide))]
+            out[:] = known
+            if kind > _EXACTLY:
+                draw_near(world, known, box, u, out)
+            return
+        kind = (kind - _GUIDED) / (1.0 - _GUIDED)
     if kind < _AT_END:
         out[:] = trees.state[1 - side, 0]
         return
     start, goal = trees.state[0, 0], trees.state[1, 0]
     if kind < _NEAR:
         known = trees.state[side, int(u[1] * trees.size[side])]
-        _draw_near(world, known, box, u, out)
+        draw_near(world, known, box, u, out)
         return
     _spin(u[4], u[5], u[6], out)
     if kind < _BETWEEN:
@@ -222,9 +260,19 @@ def _square(known: Any, u: Any, out: Any) -> None:
 
 
 @compiled
-def _draw_near(world: Any, known: Any, box: Any, u: Any, out: Any) -> None:
-    """Write a state close to a known one: how close is drawn over two decades."""
-    size = 10.0 ** (-2.0 * u[2])
+def draw_near(world: Any, known: Any, box: Any, u: Any, out: Any) -> None:
+    """Write a state close to a known one: how close is drawn over three decades.
+
+    Parameters
+    ----------
+    world : Packed
+    known, out : ndarray, shape (7,)
+    box : ndarray, shape (2, 3), m, world
+        Where the cargo's centre may be.
+    u : ndarray, shape (N_DRAWS,)
+        Uniform numbers from 0 to 1; the first two are not used.
+    """
+    size = 10.0 ** (-3.0 * u[2])
     a = 2.0 * math.pi * u[3]
     z = 2.0 * u[4] - 1.0
     r = math.sqrt(1.0 - z * z)

@@ -143,6 +143,21 @@ def pack(obstacles: Sequence[Obstacle], cargo: Cargo, about: ArrayLike) -> Packe
     )
 
 
+def shrunk(world: Packed, share: float) -> Packed:
+    """Return the same with the cargo shrunk about its centre, and wanted gaps too."""
+
+    def small(corners: Floats) -> Floats:
+        sides = corners.shape[1] // 3
+        middle = np.tile(world.centre, sides)
+        return np.ascontiguousarray(middle + share * (corners - middle))
+
+    return world._replace(
+        cargo_tri=small(world.cargo_tri),
+        cargo_box=small(world.cargo_box),
+        wanted=share * world.wanted,
+    )
+
+
 def _flat(trees: Sequence[Tree]) -> tuple[Floats, Floats, Any, Any]:
     sizes = [(0, 0), *((len(tree.tri), len(tree.box)) for tree in trees)]
     return (

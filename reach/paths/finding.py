@@ -34,7 +34,8 @@ _ROWS = 16
 _N_MOST = 20_000
 _FIRST, _LATER = 4_000, 10_000
 """Motions of the first attempt, and of each later one at one size of the cargo."""
-_SHARES = (0.4, 0.6, 0.8, 0.9)
+_SHARES = (0.25, 0.4, 0.55, 0.7, 0.8, 0.9)
+_DEPTH = 6
 _LOOKS = 100
 _N_GUIDE = 60
 _NO_GUIDE = np.empty((0, N_STATE))
@@ -303,7 +304,9 @@ class _Search:
             if not all(state_kept(world, end, self.desk) for end in ends):
                 continue  # a hollow cargo may shrink into what it holds
             near = self.settled(worlds[k:], guide, box, rng)
-            way = self.joined(world, ends, box, near, rng, _LATER)
+            way = self.mended(world, ends, box, near, rng) if len(near) else None
+            if way is None:
+                way = self.joined(world, ends, box, near, rng, _LATER)
             if way is None or world is self.world:
                 return way
             guide = _dense(way, self.world.arm)
@@ -325,6 +328,49 @@ class _Search:
             if best is not None:
                 out.append(best)
         return np.array(out).reshape(-1, N_STATE)
+
+    def mended(
+        self,
+        world: Packed,
+        ends: list[Floats],
+        box: Floats,
+        near: Floats,
+        rng: np.random.Generator,
+    ) -> list[Floats] | None:
+        """Return a way along poses that are each kept, with more put in where a leg is not."""
+        way = [ends[0]]
+        for there in [*near, ends[1]]:
+            part = self.bridged(world, way[-1], there, box, rng, _DEPTH)
+            if part is None:
+                continue
+            way += part
+        return way if way[-1] is ends[1] else None
+
+    def bridged(
+        self,
+        world: Packed,
+        a: Floats,
+        b: Floats,
+        box: Floats,
+        rng: np.random.Generator,
+        depth: int,
+    ) -> list[Floats] | None:
+        """Return states after `a` that lead to `b`, or None."""
+        self.tried += 1
+        if leg_kept(world, a, b, self.desk):
+            return [b]
+        if depth == 0 or self.over:
+            return None
+        middle, state = np.empty(N_STATE), np.empty(N_STATE)
+        between(a, b, 0.5, middle)
+        draws = rng.random((_LOOKS, N_DRAWS))
+        if not settle(world, middle, box, draws, self.desk, state):
+            return None
+        first = self.bridged(world, a, state, box, rng, depth - 1)
+        if first is None:
+            return None
+        then = self.bridged(world, state, b, box, rng, depth - 1)
+        return None if then is None else first + then
 
     def joined(
         self,

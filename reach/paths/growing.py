@@ -18,7 +18,7 @@ from reach.geometry import compiled
 from reach.geometry.tree import Floats
 from reach.geometry.vector import greatest, least
 from reach.paths.keeping import leg_kept, state_kept
-from reach.paths.states import N_STATE, between, fill_turn
+from reach.paths.states import N_STATE, between, fill_turn, turned_by
 
 N_DRAWS = 12
 """Uniform numbers that one drawn pose takes at most."""
@@ -237,26 +237,16 @@ def _spin(u: float, v: float, w: float, out: Any) -> None:
 
 
 @compiled
-def _times(a: Any, w: float, x: float, y: float, z: float, out: Any) -> None:
-    """Write the rotation of state `a` times a unit quaternion."""
-    w0, x0, y0, z0 = a[3], a[4], a[5], a[6]
-    out[3] = w0 * w - x0 * x - y0 * y - z0 * z
-    out[4] = w0 * x + x0 * w + y0 * z - z0 * y
-    out[5] = w0 * y + y0 * w + z0 * x - x0 * z
-    out[6] = w0 * z + z0 * w + x0 * y - y0 * x
-
-
-@compiled
 def _square(known: Any, u: Any, out: Any) -> None:
     """Write a rotation squarely to a known one: quarter turns about two of its axes."""
     half = 0.25 * math.pi * int(4.0 * u[8])
     axis = int(3.0 * u[9])
     c, s = math.cos(half), math.sin(half)
-    _times(known, c, s * (axis == 0), s * (axis == 1), s * (axis == 2), out)
+    turned_by(known, c, s * (axis == 0), s * (axis == 1), s * (axis == 2), out)
     half = 0.25 * math.pi * int(4.0 * u[10])
     axis = (axis + 1 + int(2.0 * u[11])) % 3
     c, s = math.cos(half), math.sin(half)
-    _times(out, c, s * (axis == 0), s * (axis == 1), s * (axis == 2), out)
+    turned_by(out, c, s * (axis == 0), s * (axis == 1), s * (axis == 2), out)
 
 
 @compiled
@@ -278,7 +268,7 @@ def draw_near(world: Any, known: Any, box: Any, u: Any, out: Any) -> None:
     r = math.sqrt(1.0 - z * z)
     half = 0.5 * math.pi * size * u[5]
     s = math.sin(half)
-    _times(known, math.cos(half), s * r * math.cos(a), s * r * math.sin(a), s * z, out)
+    turned_by(known, math.cos(half), s * r * math.cos(a), s * r * math.sin(a), s * z, out)
     before, after = np.empty((3, 3)), np.empty((3, 3))
     fill_turn(known, before)
     fill_turn(out, after)

@@ -35,15 +35,17 @@ _ROWS = 16
 _N_MOST = 20_000
 _FIRST, _LATER, _GUIDED = 4_000, 10_000, 4_000
 """Motions of two trees with the cargo as it is, with a small one, and with a way to go by."""
-_SMALLEST, _STEP, _FINEST = 0.25, 0.15, 0.01
+_SMALLEST, _STEP, _FINEST = 0.25, 0.15, 0.03
 """Size of the cargo at first, by how much it grows at most, and at least."""
 _LOOKS = 100
 _N_GUIDE = 80
+_TIDYING = 150
 _LESS = 0.85
 _NO_GUIDE = np.empty((0, N_STATE))
 _DEPTH = 6
 _LOOKS = 100
 _N_GUIDE = 60
+_TIDYING = 150
 _LESS = 0.85
 _NO_GUIDE = np.empty((0, N_STATE))
 _SHORTENING = 400
@@ -162,7 +164,7 @@ def find_path(
     elif way is None:
         way = search.drawn(states, box, rng)
     if way is not None:
-        way = search.shorter(way, rng)
+        way = search.shorter(way, rng, world, _SHORTENING)
         poses = np.array([ends[0], *(pose_from(x, world.about) for x in way[1:-1]), ends[1]])
         if is_kept(obstacles, cargo, poses, point):
             took = time.monotonic() - began
@@ -333,13 +335,15 @@ class _Search:
         """Return a way of a cargo of a size, by the way of a smaller one."""
         world = shrunk(self.world, size)
         if way is None:
-            return self.joined(world, ends, box, _NO_GUIDE, rng, _LATER)
+            way = self.joined(world, ends, box, _NO_GUIDE, rng, _LATER)
+            return way and self.shorter(way, rng, world, _TIDYING)
         larger = [x for x in (0.5 + 0.5 * size, 1.0) if x > size]
         near = self.settled([old, size, *larger], _even(way, self.world.arm), box, rng)
         if len(near) == 0:
             return None
         mended = self.mended((shrunk(self.world, _LESS * size), world), ends, box, near, rng)
-        return mended or self.joined(world, ends, box, near, rng, _GUIDED)
+        way = mended or self.joined(world, ends, box, near, rng, _GUIDED)
+        return way and self.shorter(way, rng, world, _TIDYING)
 
     def settled(
         self, sizes: list[float], guide: Floats, box: Floats, rng: np.random.Generator
@@ -448,7 +452,13 @@ class _Search:
                 return way + way_back(trees, 1, int(met[1]))[1:]
         return None
 
-    def shorter(self, way: list[Floats], rng: np.random.Generator) -> list[Floats]:
+    def shorter(
+        self, way: list[Floats], rng: np.random.Generator, world: Packed, motions: int
+    ) -> list[Floats]:
         """Return the way shortened; what it asks depends on motions alone, never on time."""
-        self.say(self.tried, self.most, "shortening")
-        return shortened(way, self.kept, self.world.arm, rng, _SHORTENING)
+
+        def kept(a: Floats, b: Floats) -> bool:
+            self.tried += 1
+            return bool(leg_kept(world, a, b, self.desk))
+
+        return shortened(way, kept, self.world.arm, rng, motions)

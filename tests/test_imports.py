@@ -74,6 +74,7 @@ HEAVY = {
     "numba": {"geometry"},
     "distributed": {"batch"},
     "pyarrow": {"batch"},
+    "ompl": {"paths"},
     "typer": {"cli", "answer"},
     "rich": {"cli", "answer", "reports"},
 }

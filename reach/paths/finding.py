@@ -33,7 +33,7 @@ FOUND, NOT_FOUND = "found", "not found within the budget"
 
 _ROWS = 16
 _N_MOST = 20_000
-_FIRST, _LATER, _GUIDED = 4_000, 10_000, 4_000
+_FIRST, _LATER, _GUIDED = 40_000, 10_000, 4_000
 """Motions of two trees with the cargo as it is, with a small one, and with a way to go by."""
 _SMALLEST, _STEP, _FINEST = 0.25, 0.15, 0.03
 """Size of the cargo at first, by how much it grows at most, and at least."""

@@ -27,8 +27,9 @@ _HALVINGS = 5
 _CHAIN = 8
 """Steps in which one tree follows the other's new pose."""
 
-_AT_END, _NEAR, _BETWEEN, _SQUARE = 0.05, 0.35, 0.5, 0.7
-"""Shares, summed up: the other end, close to a known pose, turned as between, squarely; else any."""
+_AT_END, _NEAR, _ALONG, _BETWEEN, _SQUARE = 0.05, 0.2, 0.45, 0.55, 0.85
+"""Shares, summed up: the other end, close to a known pose, from one along an axis of obstacles,
+turned as between the ends, squarely to obstacles; else any."""
 
 
 _FARTHEST = 0.8
@@ -201,11 +202,14 @@ def _draw(world: Any, trees: Any, side: int, box: Any, guide: Any, u: Any, out: 
         known = trees.state[side, int(u[1] * trees.size[side])]
         draw_near(world, known, box, u, out)
         return
+    if kind < _ALONG:
+        _draw_along(world, trees.state[side, int(u[1] * trees.size[side])], box, u, out)
+        return
     _spin(u[4], u[5], u[6], out)
     if kind < _BETWEEN:
         between(start, goal, u[7], out)
     elif kind < _SQUARE:
-        _square(start if u[7] < 0.5 else goal, u, out)
+        out[3:] = world.square[int(u[7] * len(world.square))]
     _place(world, box, u, out)
 
 
@@ -237,16 +241,21 @@ def _spin(u: float, v: float, w: float, out: Any) -> None:
 
 
 @compiled
-def _square(known: Any, u: Any, out: Any) -> None:
-    """Write a rotation squarely to a known one: quarter turns about two of its axes."""
-    half = 0.25 * math.pi * int(4.0 * u[8])
-    axis = int(3.0 * u[9])
-    c, s = math.cos(half), math.sin(half)
-    turned_by(known, c, s * (axis == 0), s * (axis == 1), s * (axis == 2), out)
-    half = 0.25 * math.pi * int(4.0 * u[10])
-    axis = (axis + 1 + int(2.0 * u[11])) % 3
-    c, s = math.cos(half), math.sin(half)
-    turned_by(out, c, s * (axis == 0), s * (axis == 1), s * (axis == 2), out)
+def _draw_along(world: Any, known: Any, box: Any, u: Any, out: Any) -> None:
+    """Write a known state moved along the way some face of an obstacle looks, within the box."""
+    axis = world.axes[int(u[2] * len(world.axes))]
+    low, high = -np.inf, np.inf
+    turn = np.empty((3, 3))
+    fill_turn(known, turn)
+    for i in range(3):
+        if abs(axis[i]) > 1e-9:
+            at = known[i] + _arm_of(world, turn, i)
+            p, q = (box[0, i] - at) / axis[i], (box[1, i] - at) / axis[i]
+            low, high = greatest(low, least(p, q)), least(high, greatest(p, q))
+    out[:] = known
+    if low <= 0.0 <= high:
+        for i in range(3):
+            out[i] += (low + u[3] * (high - low)) * axis[i]
 
 
 @compiled

@@ -41,7 +41,7 @@ def box(extents, middle=(0.0, 0.0, 0.0)) -> np.ndarray:
 
 
 def demo(clearance: float = 0.2) -> Problem:
-    """Return the demo's relay boom with a rider's boots, from above its carrier to near its seat."""
+    """Return the demo's boom with a rider's boots, from above its carrier to near its seat."""
     scene = load_scene("brackenfall").scene
     world_from = frames_of(scene, {})
     obstacles, parts, worst = [], [], 0.0
@@ -55,7 +55,9 @@ def demo(clearance: float = 0.2) -> Problem:
         else:
             obstacles.append(Obstacle(name, build(placed), clearance + error))
     for name, hazard in scene.hazards.items():
-        placed = transform_points(world_from[hazard.frame] @ placed_pose(hazard), triangles_of(hazard))
+        placed = transform_points(
+            world_from[hazard.frame] @ placed_pose(hazard), triangles_of(hazard)
+        )
         obstacles.append(
             Obstacle(name, build(placed), hazard.stand_off + tessellation_error(hazard))
         )
@@ -70,12 +72,8 @@ def slotted_wall(width: float, height: float, thick: float = 0.1, size: float = 
     """Return a wall across x round a slot `width` along y and `height` along z, m."""
     side, over = 0.5 * (size - width), 0.5 * (size - height)
     return np.concatenate(
-        [
-            box((thick, side, size), (0.0, s * 0.5 * (width + side), 0.0)) for s in (-1, 1)
-        ]
-        + [
-            box((thick, width, over), (0.0, 0.0, s * 0.5 * (height + over))) for s in (-1, 1)
-        ]
+        [box((thick, side, size), (0.0, s * 0.5 * (width + side), 0.0)) for s in (-1, 1)]
+        + [box((thick, width, over), (0.0, 0.0, s * 0.5 * (height + over))) for s in (-1, 1)]
     )
 
 

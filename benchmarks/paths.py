@@ -9,6 +9,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 import coal
@@ -34,7 +35,7 @@ def sampled_clearance(
     there, moved = models_of([one.tree for one in obstacles]), models_of(cargo.trees)
     here, least = coal.Transform3s(), np.inf
     request, result = coal.DistanceRequest(), coal.DistanceResult()
-    for start, stop in zip(poses[:-1], poses[1:], strict=True):
+    for start, stop in pairwise(poses):
         for place in places_between(start, stop, np.linspace(0.0, 1.0, n)):
             for one, model in zip(obstacles, there, strict=True):
                 for extra, carried in zip(cargo.extra, moved, strict=True):

@@ -1,16 +1,17 @@
-"""Planned paths: certified, checked by another library's dense samples; what is proved, what is not."""
+"""Planned paths: certified, and checked by dense samples of another library; what is proved."""
 
 from __future__ import annotations
 
 import subprocess
 import sys
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from benchmarks import path_sites
 from benchmarks.paths import sampled_clearance
-from reach.geometry import build, path_gap, pose_of, rotation_x, rotation_z, transform_points
+from reach.geometry import build, path_gap, pose_of, rotation_x, rotation_z
 from reach.paths import Cargo, Obstacle, find_path, is_kept
 from reach.paths.keeping import leg_kept, new_desk
 from reach.paths.states import between, pose_from, state_of
@@ -79,8 +80,8 @@ def test_a_plate_of_two_millimetres_on_twenty_metres_is_never_gone_through(cargo
     assert not is_kept(plate, cargo, [start, goal])
     for plain in (True, False):
         found = find_path(plate, cargo, start, goal, plain=plain)
-        x, y, z = np.moveaxis(found.poses[:, :3, 3], 1, 0)
-        assert found.reason == "found" and max(abs(y).max(), abs(z).max()) > 3.0
+        sideways = np.abs(found.poses[:, 1:3, 3]).max()
+        assert found.reason == "found" and sideways > 3.0
         assert is_kept(plate, cargo, found.poses)
 
 
@@ -113,8 +114,6 @@ def test_what_the_cargos_facets_leave_off_is_asked_too(cargo, wall):
 
 
 def test_what_cannot_be_left_is_not_found_not_impossible(cargo):
-    cell = path_sites.box((3.0, 3.0, 3.0))
-    sides = [np.flatnonzero(np.abs(cell.mean(axis=1)[:, i]) > 1.49) for i in range(3)]
     shut = np.concatenate(
         [
             path_sites.box([0.1 if i == j else 3.2 for j in range(3)], s * 1.6 * np.eye(3)[i])
@@ -122,7 +121,6 @@ def test_what_cannot_be_left_is_not_found_not_impossible(cargo):
             for s in (-1, 1)
         ]
     )
-    assert all(len(side) for side in sides)
     found = find_path([Obstacle("cell", build(shut), 0.01)], cargo, at(0), at(6), motions=800)
     assert found.reason == "not found within the budget" and found.poses is None
     assert 0 < found.motions < 2000
@@ -131,7 +129,7 @@ def test_what_cannot_be_left_is_not_found_not_impossible(cargo):
 def test_no_leg_turns_by_half_a_turn(cargo, wall):
     for turn in (rotation_z(np.pi), rotation_x(np.pi - 1e-4)):
         found = find_path(wall, cargo, at(-2), at(-2.5, 0.2, 0.3, turn))
-        turns = [a[:3, :3].T @ b[:3, :3] for a, b in zip(found.poses, found.poses[1:])]
+        turns = [a[:3, :3].T @ b[:3, :3] for a, b in pairwise(found.poses)]
         angles = [np.arccos(np.clip((np.trace(r) - 1) / 2, -1, 1)) for r in turns]
         assert found.reason == "found" and max(angles) < FLAT
 
@@ -216,7 +214,6 @@ def test_states_and_poses_are_the_same_thing():
 def test_a_shrunk_cargo_is_smaller_about_its_centre(cargo, wall):
     small = shrunk(pack(wall, cargo, np.zeros(3)), 0.5)
     assert np.abs(small.cargo_tri).max() == pytest.approx(0.3)
-    assert transform_points(STILL.tolist() and at(0), np.zeros(3)).tolist() == [0, 0, 0]
 
 
 def test_the_library_planner_finds_certified_paths_without_noise():

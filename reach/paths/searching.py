@@ -57,6 +57,8 @@ class Search:
         self.desk = new_desk(len(world.pairs))
         self.tried = 0
         compile_now(world, self.desk)
+        still = np.array([0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0])
+        pushed(world, world, 0.1, still, self.desk, still.copy())
         self.until = time.monotonic() + seconds
 
     @property

@@ -91,6 +91,11 @@ def test_a_start_in_contact_is_a_proof(cargo, wall):
     assert found.poses is None and found.motions == 0
 
 
+def test_contact_is_told_where_no_gap_is_wanted(cargo):
+    touched = [Obstacle("wall", build(path_sites.box((0.2, 4.0, 4.0))), 0.0)]
+    assert find_path(touched, cargo, at(0.3), at(2)).reason == "start in contact"
+
+
 def test_a_cargo_buried_in_a_solid_is_in_contact(cargo):
     solid = [Obstacle("rock", crate(9.0), 0.0)]
     assert find_path(solid, cargo, at(9), at(0)).reason == "goal in contact"

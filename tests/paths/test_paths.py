@@ -161,7 +161,7 @@ def test_a_slot_is_gone_through_when_the_way_round_is_closed():
         problem.start,
         problem.goal,
         bounds=path_sites.shut_in(problem),
-        seconds=60.0,
+        seconds=200.0,
     )
     assert found.reason == "found"
     assert sampled_clearance(problem.obstacles, problem.cargo, found.poses, 300) >= -1e-9

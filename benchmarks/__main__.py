@@ -11,6 +11,7 @@ from benchmarks import (
     batch,
     corridor,
     kernel,
+    paths,
     payload,
     people,
     ranking,
@@ -37,6 +38,7 @@ def main() -> None:
     if not long:
         kernel.main()
     payload.main(long=long)
+    paths.main(long=long)
     arm.main(long=long)
     corridor.main(long=long)
     worker.main(long=long)

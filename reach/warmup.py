@@ -9,6 +9,7 @@ from reach.geometry import build, warmup
 from reach.geometry.compiled import is_cached
 from reach.lines import taut
 from reach.lines.pulling.tightening import tighten
+from reach.paths import Cargo, Obstacle, find_path, growing, keeping, pushing
 from reach.table import flood, scores
 from reach.worker import bound, cells, cover, many, margin, posing, search, two_hands, volume, ways
 
@@ -40,6 +41,11 @@ _ENTRIES = (
     asked._rows,
     walking.walks,
     walking.between,
+    growing.grow,
+    growing.settle,
+    keeping.leg_kept,
+    keeping.state_kept,
+    pushing.pushed,
 )
 """Routines that Python calls; whatever they call is compiled with them."""
 
@@ -88,6 +94,9 @@ def warm_up() -> None:
     _, x = many.followed(crowd, scope, who, held.posture[None, None], 10)
     many.refuted(crowd, scope, who, need, no_shadows, cells.ARM, 10)
     many.capsules(crowd, target, who, x)
+    cargo, far = Cargo((wall,), (0.0,), np.zeros(3)), np.eye(4)
+    far[0, 3] = -9.0
+    find_path([Obstacle("wall", wall, 0.1)], cargo, far, far)
     taut(wall, [[4.0, 0.0, 0.0], [4.0, 1.0, 0.0], [4.0, 2.0, 0.5]])
     _warm_arms()
 

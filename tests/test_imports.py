@@ -21,6 +21,7 @@ MAY_SEE = {
     "solids": {"model"},
     "finding": {"model"},
     "lines": {"geometry"},
+    "paths": {"geometry"},
     "arm": {"geometry", "model"},
     "worker": {"geometry", "model"},
     "table": {"geometry", "model", "worker"},
@@ -85,6 +86,7 @@ HEAVY = {
     "numba": {"geometry"},
     "distributed": {"batch"},
     "pyarrow": {"batch"},
+    "ompl": {"paths"},
     "typer": {"cli", "answer"},
     "rich": {"cli", "answer", "reports"},
 }

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.resting import resting_of
+from reach.grasping.bars import without_direction
+from reach.grasping.grasped import grasped_of
+from reach.grasping.shapes import ACROSS
+from reach.resting import Resting, resting_of
 from reach.site import Grasp, Site, Situation
 
 Array = NDArray[np.float64]
-
-ACROSS = np.array([1.0, -1.0, 1.0, 1.0, -1.0, 1.0, 1.0])
-"""Capsules mirrored left to right: two ends and a radius."""
 
 
 def body_of(
@@ -39,12 +39,27 @@ def body_of(
     held : bool
         Whether a posture that holds ``grasp`` was found; False is the body at rest.
     """
+    if grasp is not None and not without_direction(site.scene, grasp):
+        grasped = grasped_of(site, situation, grasp)
+        if grasped.found:
+            return grasped.capsules, grasped.names, True
     return rest_body(site, situation)
 
 
 def rest_body(site: Site, situation: Situation) -> tuple[Array, tuple[str, ...], bool]:
     """Return the body at rest, as `body_of` does."""
-    resting = resting_of(site, situation)
+    assert situation.place is not None
+    assert situation.place.world_from_boots is not None
+    key = (
+        "body at rest",
+        situation.worker,
+        situation.case,
+        situation.place.world_from_boots.tobytes(),
+        id(situation.surroundings),
+    )
+    if key not in site.memo:
+        site.memo[key] = (resting_of(site, situation), situation.surroundings)
+    resting: Resting = site.memo[key][0]
     capsules = resting.capsules
     if situation.own_hand == "left":
         capsules = capsules * ACROSS

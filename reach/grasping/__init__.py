@@ -4,7 +4,14 @@
 body takes up while it does, or at rest.
 """
 
-from reach.grasping.bars import Bar, bars_of, moved_around, trees_of, without_direction
+from reach.grasping.bars import (
+    Bar,
+    bars_of,
+    moved_around,
+    riding,
+    trees_of,
+    without_direction,
+)
 from reach.grasping.bodies import body_of
 from reach.grasping.grasped import Grasped, bare_hands, grasped_of
 from reach.grasping.margins import DIRECTIONS, MOST, Margin, short_of
@@ -20,6 +27,7 @@ __all__ = [
     "body_of",
     "grasped_of",
     "moved_around",
+    "riding",
     "short_of",
     "trees_of",
     "without_direction",

@@ -13,8 +13,8 @@ the legs just above the boots, which no posture moves.
 Limit. ``helmet_distance``; bodies must not touch.
 
 Blind spots. One posture of each is looked at, not all that their work may take, nor the ways
-between two steps; while one of them moves along rails nothing is asked. Without times, of others
-than those at a hand over or alignment nothing is asked.
+between two steps; while one of them moves along rails, or has ridden off on a crane, nothing is
+asked. Without times, of others than those at a hand over or alignment nothing is asked.
 """
 
 from __future__ import annotations
@@ -118,12 +118,26 @@ def _beside(site: Site, situation: Situation) -> Iterator[Finding]:
         other = _begun_before(site, situation, worker)
         if other is None or not _stands(other) or _far(situation, other):
             continue
+        if _has_ridden(site, other, situation.start):
+            continue
         is_over = _is_over(other, situation.start)
         key = ("helmets", frozenset((_task(situation, False), _task(other, is_over))))
         if site.memo.setdefault(key, situation) is not situation:
             continue
         mine, theirs = _at_work(site, situation), _at_work(site, other, is_over)
         yield from _findings(site, situation, mine, theirs, "", False)
+
+
+def _has_ridden(site: Site, situation: Situation, moment: float) -> bool:
+    """Return whether a crane has taken a worker away since a step began, by a moment (s)."""
+    since = situation.start or 0.0
+    return any(
+        one.rider is not None
+        and one.rider.worker == situation.worker
+        and one.start is not None
+        and since < one.start <= moment
+        for one in site.carriages
+    )
 
 
 def _is_over(situation: Situation, moment: float) -> bool:

@@ -1,0 +1,204 @@
+"""Question. Can a hand be caught between what moves and what stands?
+
+Asked of every motion of a payload that hands hold, for each glove on its grip, and of hands that
+turn something beside a payload that moves.
+
+Margin. Metres of the least gap, over the whole motion, between a glove that rides on its grip and
+all structure that does not ride along, ``hand_clearance`` taken off; a guaranteed bracket, not
+samples. Likewise between a hand at work and the payload that passes it.
+
+Limit. ``hand_clearance``, from the glove's surface (``hand_radius`` of the suit).
+
+Blind spots. Hands that hold are where the posture found has them; where none was found they may be
+anywhere along their grip, and no fail is proved. What rides along cannot close on them here, and
+gaps inside a mechanism are not in the scene. Of a hand at work the glove alone counts; where its
+posture was not found it is not asked about. It is taken to be there throughout the motion; a fail
+is proved only where its step lasts as long.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.checks.carrying import finding_of_carriage, gap_mark, leg_words
+from reach.checks.momentum import hands_on
+from reach.checks.wording import SURE, UNKNOWN, best_attempt, blank, enough, who
+from reach.finding import Finding
+from reach.geometry import Tree, build, inverse, swept_gap, transform_points
+from reach.grasping import bars_of, grasped_of, trees_of, without_direction
+from reach.model.procedure import Drive
+from reach.site import Bystander, Carriage, Site, Situation
+from reach.units import text_of
+from reach.worker.posing import capsules_of
+from reach.worker.volume import N_IDLE
+
+Array = NDArray[np.float64]
+
+NAME = "pinch"
+IDS = ("B5",)
+TAKES = "carriages"
+
+BEYOND = 2.0
+"""Gaps larger than this (m) count as this large."""
+
+HAND = 2
+"""Which capsule of a working arm the hand is."""
+
+LASTS = 1e-6
+"""A stay that covers the motion but for this share of it covers it."""
+
+
+def find(site: Site, carriages: tuple[Carriage, ...]) -> list[Finding]:
+    """Return a finding for each worker who holds what moves, and each hand at work beside it."""
+    found = []
+    for carriage in carriages:
+        if not carriage.payload or len(carriage.poses) < 2:
+            continue
+        found += [_held(site, carriage, worker) for worker in hands_on(carriage)]
+        for one in carriage.bystanders:
+            if isinstance(one.situation.action, Drive):
+                found += _at_work(site, carriage, one)
+    return found
+
+
+class _Least:
+    """The least gap of a mesh that rides along, leg by leg."""
+
+    def __init__(self, carriage: Carriage, still: Tree, riding: Tree) -> None:
+        self.low = self.high = BEYOND
+        self.at = np.nan
+        self.on_riding = self.on_still = np.full(3, np.nan)
+        self.row = -1
+        for i, leg in enumerate(carriage.legs):
+            about = np.zeros(3) if leg.about is None else np.asarray(leg.about, float)
+            gap = swept_gap(
+                still, riding, carriage.poses[i], carriage.poses[i + 1], beyond=BEYOND, about=about
+            )
+            self.low = min(self.low, gap.low)
+            if gap.high < self.high:
+                self.high, self.at = gap.high, i + gap.time
+                self.on_riding, self.on_still = gap.on_payload, gap.on_scene
+                self.row = gap.face_payload
+
+
+def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
+    grasp = carriage.holds[worker]
+    limit = site.limit("hand_clearance")
+    nameless = without_direction(site.scene, grasp)
+    if nameless:
+        why = f"Handhold {nameless} does not say along which direction its bar runs."
+        return _unsettled(carriage, why, worker)
+    situation = _holder(carriage, worker)
+    ends = np.array([[bar.start, bar.end] for bar in bars_of(site, carriage.surroundings, grasp)])
+    is_known = False
+    if situation is not None:
+        grasped = grasped_of(site, situation, grasp)
+        if grasped.found:
+            is_known, ends = True, np.repeat(grasped.points[:, None], 2, axis=1)
+    elif not (suits := [one for one in site.asked if one.worker == worker]):
+        return _unsettled(carriage, f"It is not known in which suit {worker} is.", worker)
+    else:
+        situation = suits[0]
+    radius = situation.suit.hand_radius
+    local = transform_points(inverse(carriage.poses[0]), ends.reshape(-1, 3)).reshape(-1, 2, 3)
+    still = trees_of(site, carriage.surroundings, carriage.payload)[1]
+    least = _Least(carriage, still, build(np.concatenate((local, local[:, 1:]), axis=1)))
+    around = carriage.surroundings
+    low = least.low - radius - around.error - limit.value - SURE
+    high = least.high - radius + around.excess - limit.value + SURE
+    if not is_known:
+        high = UNKNOWN
+    grip = grasp.grips[least.row] if least.row >= 0 else " and ".join(grasp.grips)
+    where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
+    because = (
+        f"The glove of {who(situation)} on {grip} comes to {_gap_words(least, radius)} "
+        f"what does not ride along with {carriage.payload}{where}."
+    )
+    return finding_of_carriage(
+        NAME,
+        carriage,
+        because,
+        low,
+        max(high, low),
+        "m",
+        (limit,),
+        "" if high >= 0.0 else f"Hold it elsewhere, or leave {enough(-low)} more there.",
+        gap_mark(least.on_riding, least.on_still, grip, low < 0.0),
+        {"answer": f"{worker} holds", "gap": least.high - radius},
+        (worker, *grasp.grips),
+    )
+
+
+def _gap_words(least: _Least, radius: float) -> str:
+    if not np.isfinite(least.at):
+        return f"no less than {text_of(BEYOND - radius, 'm')} from"
+    return f"{text_of(least.high - radius, 'm')} from"
+
+
+def _unsettled(carriage: Carriage, why: str, worker: str) -> Finding:
+    numbers = {"answer": f"{worker} holds"}
+    return finding_of_carriage(
+        NAME, carriage, why, -UNKNOWN, UNKNOWN, "m", numbers=numbers, about=(worker,)
+    )
+
+
+def _holder(carriage: Carriage, worker: str) -> Situation | None:
+    """Return where who holds stands as the motion begins, or None if that is not known."""
+    if carriage.rider is not None and carriage.rider.worker == worker:
+        found = carriage.rider
+    else:
+        stays = [one.situation for one in carriage.bystanders if one.worker == worker]
+        placed = [one for one in stays if one.passage is None and blank(one) is None]
+        if not placed:
+            return None
+        found = placed[0]
+    if found.passage is not None or blank(found) is not None:
+        return None
+    return replace(found, surroundings=carriage.surroundings)
+
+
+def _at_work(site: Site, carriage: Carriage, stay: Bystander) -> list[Finding]:
+    """Return the finding about the hand of somebody who turns something meanwhile."""
+    situation = stay.situation
+    if blank(situation) is not None or situation.head is None:
+        return []
+    attempt = best_attempt(site, situation)
+    if attempt.witness is None:
+        return []
+    capsules = capsules_of(attempt.figure, attempt.bulk, attempt.target, attempt.witness.posture)
+    hand = capsules[attempt.bulk.n_body + N_IDLE + HAND]
+    a, b = transform_points(attempt.world_from_boots, hand[:6].reshape(2, 3))
+    around = carriage.surroundings
+    held = trees_of(site, around, carriage.payload)[0]
+    payload_from_world = inverse(around.world_from[carriage.payload])
+    corners = transform_points(payload_from_world, held.tri.reshape(-1, 3)).reshape(-1, 3, 3)
+    least = _Least(carriage, build([[a, b, b]]), build(corners))
+    limit, radius = site.limit("hand_clearance"), float(hand[6])
+    low = least.low - radius - around.error - limit.value - SURE
+    high = least.high - radius + around.excess - limit.value + SURE
+    lasts = stay.is_timed and stay.begins <= LASTS and stay.ends >= 1.0 - LASTS
+    if not lasts:
+        high = UNKNOWN
+    where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
+    because = (
+        f"{carriage.payload} comes to {_gap_words(least, radius)} the glove of {who(situation)} "
+        f"on {situation.head.name}{where}."
+    )
+    return [
+        finding_of_carriage(
+            NAME,
+            carriage,
+            because,
+            low,
+            max(high, low),
+            "m",
+            (limit,),
+            "" if high >= 0.0 else f"Turn {situation.head.name} before or after it has passed.",
+            gap_mark(least.on_riding, least.on_still, f"{situation.worker}'s hand", low < 0.0),
+            {"answer": f"{situation.worker} works", "gap": least.high - radius},
+            (situation.worker, situation.head.name),
+        )
+    ]

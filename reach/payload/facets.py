@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,12 +59,13 @@ def capsule_facets(capsule: Array) -> tuple[Array, float]:
     if length == 0.0:
         del rings[RINGS]
     pieces = []
-    for low, high in zip(rings[:-1], rings[1:], strict=True):
+    for low, high in pairwise(rings):
         low_next, high_next = np.roll(low, -1, axis=0), np.roll(high, -1, axis=0)
         pieces += [np.stack([low, low_next, high_next], 1), np.stack([low, high_next, high], 1)]
-    for ring, pole, is_top in ((rings[0], p - outer * axis, False), (rings[-1], q + outer * axis, True)):  # fmt: skip
-        top, after = np.broadcast_to(pole, ring.shape), np.roll(ring, -1, axis=0)
-        pieces.append(np.stack([top, ring, after] if is_top else [top, after, ring], 1))
+    after = np.roll(rings[0], -1, axis=0)
+    pieces.append(np.stack([np.broadcast_to(p - outer * axis, after.shape), after, rings[0]], 1))
+    after = np.roll(rings[-1], -1, axis=0)
+    pieces.append(np.stack([np.broadcast_to(q + outer * axis, after.shape), rings[-1], after], 1))
     return np.concatenate(pieces), outer - radius
 
 

@@ -125,7 +125,7 @@ def threshold(site: Site, carriage: Carriage, clearance: float) -> bool | None:
         for thing in things_of(site, carriage):
             slack = part.error + thing.error + track.off_of(part)
             over = part.excess + thing.excess + track.off_of(part)
-            for stand_off, legs in asked_by(site, carriage, part, thing):
+            for _, legs in asked_by(site, carriage, part, thing):
                 asked = [leg for leg in legs if not is_meant(site, carriage, part, thing, leg)]
                 for run in track.runs(asked):
                     wanted = clearance + slack

@@ -8,9 +8,11 @@ from numpy.typing import NDArray
 from reach.payload.facets import box_facets, capsule_facets, placed
 from reach.site import Site, Situation
 from reach.travel.near import at_rest
-from reach.work import MIRROR
 
 Array = NDArray[np.float64]
+
+MIRROR = np.diag([1.0, -1.0, 1.0, 1.0])
+"""A left-handed body is the mirror image of a right-handed one."""
 
 BEHIND = 0.25
 """How far the heel is behind the ankle, as a share of the length of the foot (from memory)."""

@@ -34,8 +34,13 @@ def parts_of(site: Site, carriage: Carriage) -> tuple[Part, ...]:
 
 def farthest_of(site: Site, carriage: Carriage) -> float:
     """Return how far any part of what is moved is from the origin of its frame, m."""
-    corners = [part.tree.tri.reshape(-1, 3) for part in parts_of(site, carriage)]
-    return max((float(np.linalg.norm(one, axis=1).max()) for one in corners), default=0.0)
+    key = ("farthest", carriage)
+    if key not in site.memo:
+        corners = [part.tree.tri.reshape(-1, 3) for part in parts_of(site, carriage)]
+        lengths = (float(np.linalg.norm(one, axis=1).max()) for one in corners)
+        site.memo[key] = max(lengths, default=0.0)
+    far: float = site.memo[key]
+    return far
 
 
 def _payload(site: Site, carriage: Carriage) -> Part | None:

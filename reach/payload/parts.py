@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import build, inverse, transform_points
+from reach.geometry import inverse, transform_points
 from reach.model.arm import ArmLink, LinkShape
 from reach.model.shapes import Cylinder, Shaped
 from reach.payload.bodies import body_facets
-from reach.payload.facets import box_facets, capsule_facets, placed
+from reach.payload.facets import box_facets, capsule_facets, kept_tree, placed
 from reach.payload.records import Part, PartKind
 from reach.site import Carriage, Site, Surroundings
 from reach.solids import tessellation_error, triangles_of
@@ -151,7 +151,7 @@ def _part(
     return Part(
         name,
         kind,
-        build(np.concatenate(sets)),
+        kept_tree(np.concatenate(sets)),
         tuple(names),
         np.repeat(np.arange(len(sets)), [len(one) for one in sets]),
         error,

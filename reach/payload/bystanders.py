@@ -88,7 +88,14 @@ def others_of(carriage: Carriage) -> dict[str, list[Bystander]]:
 
 def moves(stay: Bystander) -> bool:
     """Return whether somebody is on the way, or may be."""
-    return stay.situation.passage is not None and (stay.way is not None or not stay.is_timed)
+    return stay.situation.passage is not None and (stay.way is not None or is_anywhere(stay))
+
+
+def is_anywhere(stay: Bystander) -> bool:
+    """Return whether somebody may be anywhere on their way: where times are not written."""
+    one = stay.situation
+    is_timed = stay.is_timed and one.start is not None and bool(one.duration)
+    return one.passage is not None and not is_timed
 
 
 def nearest_of(site: Site, carriage: Carriage) -> tuple[Near, ...]:
@@ -211,15 +218,15 @@ def _moving(site: Site, stay: Bystander) -> _Other | str:
     excess = max(one for _, one in facets)
     poses, shares = _body_poses(corridor)
     stop = situation.passage.stop
-    if stay.way is None and stay.is_timed:
+    if stay.way is None and not is_anywhere(stay):
         return _Other(tree, resting_course(poses[-1]), excess, f"on the rails at {stop}")
     far = float(np.linalg.norm(tree.tri.reshape(-1, 3), axis=1).max())
     knots = shares
-    if stay.way is not None and stay.is_timed:
+    if stay.way is not None and not is_anywhere(stay):
         first, last = stay.way
         knots = stay.begins + (shares - first) / (last - first) * (stay.ends - stay.begins)
     course = course_of(poses, np.zeros((len(poses) - 1, 3)), knots, far)
-    return _Other(tree, course, excess, f"on the way to {stop}", is_free=not stay.is_timed)
+    return _Other(tree, course, excess, f"on the way to {stop}", is_free=is_anywhere(stay))
 
 
 def _body_poses(corridor: Corridor) -> tuple[Array, Array]:

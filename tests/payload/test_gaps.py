@@ -196,7 +196,7 @@ def test_a_mirrored_pose_keeps_facets_outside_out():
 
 
 def test_legs_share_the_time_by_their_length():
-    site, carriage = moved(yard(), carry("turning"))
+    _, carriage = moved(yard(), carry("turning"))
     lengths = leg_lengths(carriage, farthest=4.0)
     assert lengths == pytest.approx([3.0, 2.0 * math.pi])
     ends = moments(carriage, farthest=4.0)

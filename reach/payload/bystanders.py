@@ -28,6 +28,10 @@ from reach.travel.sides import corridor_of
 Array = NDArray[np.float64]
 
 
+ON_THE_SPOT = 1e-6
+"""Share of the time that a turn on the spot takes."""
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Near:
     """How near what is moved comes to one other worker.
@@ -176,7 +180,9 @@ def _meeting(
 
 def _times(track: Track, ends: Array) -> Array:
     """Return when each pose of a track is reached, share of the time, shape (k,)."""
-    return np.interp(track.places, np.arange(len(ends) + 1), np.concatenate([[0.0], ends]))
+    places = np.arange(len(ends) + 1)
+    times = np.concatenate([[0.0], ends])
+    return np.asarray(np.interp(track.places, places, times), float)
 
 
 def _other_of(site: Site, stay: Bystander) -> _Other | str:
@@ -238,9 +244,11 @@ def _body_poses(corridor: Corridor) -> tuple[Array, Array]:
     poses, shares, done = [starts[0]], [0.0], 0.0
     for start, stop, length in zip(starts, stops, lengths, strict=True):
         if not np.allclose(start, poses[-1], atol=1e-9):
+            # A turn on the spot takes next to no time, but some: it is looked at as it goes.
             poses.append(start)
+            done += ON_THE_SPOT
             shares.append(done)
         done += float(length) / total if total > 0.0 else 0.0
         poses.append(stop)
         shares.append(done)
-    return np.array(poses), np.array(shares)
+    return np.array(poses), np.array(shares) / done if done > 0.0 else np.array(shares)

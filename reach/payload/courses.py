@@ -41,7 +41,8 @@ class Course:
     about : ndarray, shape (k - 1, 3), m, of the thing
         The point that runs straight from pose to pose.
     knots : ndarray, shape (k,)
-        When each pose is reached, never falling; share of the time 0 to 1, or of the way.
+        When each pose is reached, share of the time 0 to 1, or of the way; rising wherever
+        anything moves, be it by little.
     travel : ndarray, shape (k,), m
         How far any point may have come by then, never falling.
     """

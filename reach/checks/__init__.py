@@ -12,6 +12,8 @@ from types import ModuleType
 from reach.checks import (
     access,
     anchor,
+    approach,
+    bystander,
     clearance,
     companion,
     corridor,
@@ -49,10 +51,12 @@ from reach.checks import (
     sizes,
     socket,
     stand_off,
+    sweep,
     swing,
     tether,
     torque,
     two_handed,
+    watch,
 )
 
 CHECKS: tuple[ModuleType, ...] = (
@@ -99,6 +103,10 @@ CHECKS: tuple[ModuleType, ...] = (
     helmets,
     momentum,
     pinch,
+    sweep,
+    bystander,
+    approach,
+    watch,
 )
 """Every check, in the order in which findings are listed."""
 

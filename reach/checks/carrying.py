@@ -57,10 +57,15 @@ def finding_of_carriage(
 
 
 def not_asked_of_carriage(
-    name: str, carriage: Carriage, why: str, unit: str = "m", about: Sequence[str] = ()
+    name: str,
+    carriage: Carriage,
+    why: str,
+    unit: str = "m",
+    about: Sequence[str] = (),
+    numbers: Mapping[str, Any] | None = None,
 ) -> Finding:
     """Return the finding of a check that has nothing to judge on this motion."""
-    return finding_of_carriage(name, carriage, why, NAN, NAN, unit, about=about)
+    return finding_of_carriage(name, carriage, why, NAN, NAN, unit, numbers=numbers, about=about)
 
 
 def moved_words(carriage: Carriage) -> str:
@@ -72,6 +77,11 @@ def moved_words(carriage: Carriage) -> str:
 
 def _the(name: str) -> str:
     return name if name.lower().startswith("the ") else f"the {name}"
+
+
+def is_way_known(carriage: Carriage) -> bool:
+    """Return whether the way itself is written; of others one is looked at, and may be changed."""
+    return bool(carriage.payload) and not carriage.is_blank
 
 
 def leg_ends(carriage: Carriage, leg: int) -> tuple[str, str]:

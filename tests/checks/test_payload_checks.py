@@ -1,0 +1,301 @@
+"""Checks on what is moved: sweep, bystander, approach, watch, on a crate in a yard."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+import pytest
+from yard import carry, findings, moved, standing, with_path, yard
+
+from reach.checks import approach, bystander, sweep, watch
+from reach.finding import Verdict
+
+POST = {"post": {"box": [0.2, 0.2, 2.0], "at": [0.0, 0.8, 0.0]}}
+"""0.2 m from the side of the crate where it comes by in the middle of its way."""
+
+NEAR = {"post": {"box": [0.2, 0.2, 2.0], "at": [0.0, 0.7, 0.0]}}
+
+
+def one(check, data, *steps):
+    (found,) = findings(check, data, *steps)
+    return found
+
+
+def test_a_way_that_keeps_its_stand_off_passes():
+    found = one(sweep, yard())
+    assert found.verdict is Verdict.PASS
+    assert found.low <= 0.3 <= found.high
+    assert found.answer == "payload"
+    assert found.about == ("crate", "along", "wall")
+
+
+def test_a_way_that_is_too_near_between_poses_fails_though_every_pose_passes():
+    found = one(sweep, yard(solids=NEAR))
+    assert found.verdict is Verdict.FAIL
+    assert found.high == pytest.approx(0.1 - 0.2, abs=2e-3)
+    assert min(found.numbers["waypoints"].values()) > 0.2
+    assert "between left and right" in found.because
+    assert found.numbers["gaps"]["post"]["leg"] == "between left and right"
+    assert [mark.kind for mark in found.marks] == ["segment"]
+
+
+def test_the_shift_that_is_named_mends_the_way():
+    data = with_path(yard(solids=NEAR), through=["left", "middle", "right"])
+    found = one(sweep, data, carry("way"))
+    assert found.verdict is Verdict.FAIL
+    words = re.match(r"Move (\w+) by ([\d.]+) m along ([+-])([xyz])", found.fix)
+    name, by, sign, axis = words.groups()
+    assert name == "middle"
+    # At 0.1 m from the post one step of 0.1 m aside leaves no more than is asked: to the digit.
+    assert (by, sign, axis) == ("0.2", "-", "y")
+    data["payloads"]["crate"]["poses"][name]["at"]["xyz".index(axis)] += float(sign + by)
+    assert one(sweep, data, carry("way")).verdict is Verdict.PASS
+
+
+def test_no_smaller_shift_along_an_axis_would_do():
+    data = with_path(yard(solids=NEAR), through=["left", "middle", "right"])
+    for axis in range(3):
+        for by in (-0.1, 0.1):
+            moved_a_little = with_path(yard(solids=NEAR), through=["left", "middle", "right"])
+            moved_a_little["payloads"]["crate"]["poses"]["middle"] = {
+                "at": [by if k == axis else 0.0 for k in range(3)]
+            }
+            assert one(sweep, moved_a_little, carry("way")).verdict is not Verdict.PASS
+    assert one(sweep, data, carry("way")).verdict is Verdict.FAIL
+
+
+def test_a_start_in_contact_says_so():
+    found = one(sweep, yard(), carry("off"))
+    assert found.verdict is Verdict.FAIL
+    assert "is in contact with wall at touching" in found.because
+    assert "contact is meant" in found.fix
+
+
+def test_contact_that_is_meant_is_not_judged():
+    data = with_path(
+        yard(), through=["touching", "left"], legs={"left": {"stand_off": {"wall": 0}}}
+    )
+    found = one(sweep, data, carry("way"))
+    assert found.verdict is Verdict.NOT_ASKED
+    data["solids"] |= POST
+    found = one(sweep, data, carry("way"))
+    assert found.verdict is Verdict.PASS
+    assert found.numbers["contact meant"] == ["wall"]
+
+
+def test_a_hazard_without_stand_off_must_not_be_touched():
+    vent = {"vent": {"kind": "vent", "box": [0.4, 0.4, 0.4], "at": [0.0, 0.5, 0.0]}}
+    found = one(sweep, yard(hazards=vent))
+    assert found.verdict is Verdict.FAIL
+    vent["vent"]["at"] = [0.0, 1.0, 0.0]
+    assert one(sweep, yard(hazards=vent)).verdict is Verdict.PASS
+
+
+def test_a_blank_way_passes_by_the_straight_one_and_fails_by_its_ends_alone():
+    straight = carry(None, to="right")
+    assert one(sweep, yard(), straight).verdict is Verdict.PASS
+    assert one(sweep, yard(solids=NEAR), straight).verdict is Verdict.OPEN
+    near_goal = {"post": {**NEAR["post"], "at": [3.0, 0.7, 0.0]}}
+    found = one(sweep, yard(solids=near_goal), straight)
+    assert found.verdict is Verdict.FAIL
+    assert "No way can be clear: at right" in found.because
+
+
+def test_a_payload_without_solids_is_not_asked():
+    data = yard(payloads={"ghost": {"poses": {"a": {"at": [0, 5, 0]}, "b": {"at": [1, 5, 0]}}}})
+    action = {"do": "move", "payload": "ghost", "to": "b"}
+    step = {"name": "go", "lane": "M", "actions": [action], "duration": "1 min"}
+    assert one(sweep, data, step).verdict is Verdict.NOT_ASKED
+
+
+def test_a_solid_more_never_raises_the_margin():
+    before = one(sweep, yard(), carry("turning"))
+    for at in ([0.0, 2.0, 0.0], [2.0, 1.1, 0.3], [9.0, 9.0, 9.0]):
+        after = one(sweep, yard(solids={"more": {"box": [0.3] * 3, "at": at}}), carry("turning"))
+        assert after.low <= before.low + 1e-9
+        assert after.high <= before.high + 1e-9
+
+
+SOCKET = {"at": [0.0, 3.0, -1.5], "axis": [0, 0, 1], "zero": [0, -1, 0]}
+
+
+@pytest.mark.parametrize(("y", "verdict"), [(3.6, Verdict.PASS), (1.8, Verdict.FAIL)])
+def test_others_keep_their_distance(y, verdict):
+    data = yard(sockets={"S": {**SOCKET, "at": [0.0, y, -1.5]}})
+    found = one(bystander, data, standing("R", "S"), carry())
+    assert found.verdict is verdict
+    assert found.about == ("crate", "along", "R")
+    assert found.answer == "standing"
+    if verdict is Verdict.FAIL:
+        assert "Name R as clear_caller" in found.fix
+
+
+def test_a_clear_caller_may_be_near_but_not_touched():
+    near = yard(sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}})
+    found = one(bystander, near, standing("R", "S"), carry(clear_caller="R"))
+    assert found.verdict is Verdict.PASS
+    assert "clear-caller" in found.because
+    hit = yard(sockets={"S": {**SOCKET, "at": [0.0, 0.3, -1.5]}})
+    found = one(bystander, hit, standing("R", "S"), carry(clear_caller="R"))
+    assert found.verdict is not Verdict.PASS
+    assert found.low < 0.0
+
+
+def test_a_worker_who_was_gone_before_is_far():
+    data = yard(sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}, "T": {**SOCKET, "at": [0, 9, 0]}})
+    steps = (
+        standing("R", "S", "near", start="00:40", duration="15 min"),
+        standing("R", "T", "away", start="00:55", duration="30 min"),
+    )
+    assert one(bystander, data, *steps, carry()).verdict is Verdict.PASS
+
+
+def test_alone_nobody_is_asked():
+    assert one(bystander, yard()).verdict is Verdict.NOT_ASKED
+
+
+GUIDE = {
+    "G": {"payload": "crate", "pose": "seated", "at": [0.0, -0.5, 0.0], "offset": 0.02,
+          "angle": "2 deg"}
+}  # fmt: skip
+BAR = {"bar": {"in": "crate", "from": [-0.2, 0.6, 0.0], "to": [0.2, 0.6, 0.0]}}
+
+
+def seat(y=-0.5, holds=True, offset=0.02, duration="1 min"):
+    """The crate is brought from 0.5 m off against the wall; seated it stands at y."""
+    data = yard(
+        guides={"G": {**GUIDE["G"], "offset": offset}},
+        handrails=BAR,
+        sockets={"S": {**SOCKET, "at": [-3.0, 1.2, -1.2]}},
+    )
+    poses = data["payloads"]["crate"]["poses"]
+    poses["seated"] = {"at": [-3.0, y, 0.0]}
+    grip = {"name": "hold", "lane": "R", "actions": [{"do": "hold", "grips": ["bar"]}]}
+    align = {
+        "name": "align", "lane": "R", "duration": duration, "start": "01:00",
+        "actions": [{"do": "align", "guide": "G"}],
+    }  # fmt: skip
+    steps = [standing("R", "S"), *([grip] if holds else []), align]
+    return {found.answer: found for found in findings(approach, data, *steps)}
+
+
+def test_speed_is_the_way_over_the_time():
+    slow, quick = seat()["speed"], seat(duration="5 s")["speed"]
+    limit = slow.limits[0].value
+    assert slow.high == pytest.approx(limit - 0.5 / 60.0)
+    assert quick.verdict is Verdict.FAIL
+    assert quick.fix.startswith("Take 10 s")
+
+
+def test_the_seat_may_be_touched_where_the_guide_takes_in_and_not_before():
+    assert seat()["room"].verdict is Verdict.NOT_ASKED  # the wall alone is there, and the seat
+    early = seat(y=-0.55)["room"]
+    assert early.verdict is Verdict.FAIL
+    assert early.numbers["seat"] == ["wall"]
+    assert early.numbers["before the seat"] == pytest.approx(0.05, abs=1e-3)
+    assert early.high == pytest.approx(-0.03, abs=1e-3)
+
+
+def test_what_is_beside_the_seat_keeps_its_stand_off():
+    data = yard(guides=GUIDE, solids={"jamb": {"box": [0.2, 0.4, 1.0], "at": [-2.3, -0.6, 0.0]}})
+    data["payloads"]["crate"]["poses"]["seated"] = {"at": [-3.0, -0.5, 0.0]}
+    action = {"do": "move", "payload": "crate", "to": "seated"}
+    step = {"name": "go", "lane": "M", "actions": [action], "duration": "1 min"}
+    found = {one.answer: one for one in findings(approach, data, step)}["room"]
+    assert found.verdict is Verdict.FAIL
+    assert found.high == pytest.approx(0.1 - 0.2, abs=2e-3)
+    assert "jamb" in found.about
+
+
+def test_capture_takes_the_lever_from_the_grips():
+    found = seat(offset=0.05)["capture"]
+    lever = math.hypot(0.0, 1.1)
+    worst = 0.01 + 2.0 * math.sin(math.radians(0.75)) * lever
+    assert found.numbers["lever"] == pytest.approx(lever)
+    assert found.low == pytest.approx(0.05 - worst)
+    assert found.verdict is Verdict.PASS
+    assert seat(offset=0.02)["capture"].verdict is Verdict.FAIL
+
+
+def test_capture_by_nobody_is_open():
+    assert seat(holds=False)["capture"].verdict is Verdict.OPEN
+
+
+def test_a_way_that_ends_elsewhere_is_not_asked():
+    assert one(approach, yard()).verdict is Verdict.NOT_ASKED
+
+
+EYE = {"E": {"at": [0.0, 0.6, 6.0], "look": [0.0, 0.0, -1.0], "field": "60 deg"}}
+"""Looks down on the gap between post and crate."""
+
+
+def test_a_wall_between_hides_it():
+    screen = {"screen": {"box": [20.0, 20.0, 0.1], "at": [0.0, 0.0, 4.0]}}
+    found = one(watch, yard(cameras=EYE, solids={**POST, **screen}), carry(cameras=["E"]))
+    assert found.verdict is Verdict.FAIL
+    assert found.numbers["seen by"]["E"] == 0.0
+
+
+def test_a_gap_to_a_post_is_seen_from_above():
+    data = yard(cameras=EYE, solids=POST)
+    data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
+    found = one(watch, data, carry(cameras=["E"]))
+    assert found.verdict is Verdict.PASS
+    assert found.numbers["seen by"]["E"] == 1.0
+    blind = one(watch, data, carry())
+    assert blind.verdict is Verdict.FAIL
+    assert "seen by nobody" in blind.because
+    # Nearer than 1 m to the post: its middle is within 0.98 m of it along x, on either side.
+    reach = 2.0 * (0.6 + math.sqrt(1.0 - 0.2**2))
+    assert blind.numbers["unseen"][0] <= reach <= blind.numbers["unseen"][1] + 1e-9
+    assert blind.high - blind.low <= 0.11
+
+
+def test_a_field_that_looks_away_sees_nothing():
+    away = {"E": {**EYE["E"], "look": [0.0, 0.0, 1.0]}}
+    data = yard(cameras=away, solids=POST)
+    data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
+    assert one(watch, data, carry(cameras=["E"])).numbers["seen by"]["E"] == 0.0
+
+
+def test_a_clear_caller_who_stands_sees_with_their_eyes():
+    data = yard(solids=POST, sockets={"S": {**SOCKET, "at": [6.0, 1.2, -1.5]}})
+    data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
+    found = one(watch, data, standing("R", "S"), carry(clear_caller="R"))
+    assert found.numbers["seen by"]["R"] == 1.0
+    assert found.verdict is Verdict.PASS
+
+
+def test_where_nothing_is_near_nobody_need_watch():
+    data = yard()
+    data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
+    assert one(watch, data, carry()).verdict is Verdict.NOT_ASKED
+
+
+def test_turning_the_world_changes_no_margin():
+    frame = {"at": [7, -3, 2], "turn": [{"axis": [1, 2, 3], "angle": 0.9}]}
+    turned = yard(solids=NEAR, frames={"else": frame})
+    for table in (turned["solids"], turned["payloads"]["crate"]["poses"]):
+        for entry in table.values():
+            entry.setdefault("in", "else")
+    before, after = one(sweep, yard(solids=NEAR)), one(sweep, turned)
+    assert [after.low, after.high] == pytest.approx([before.low, before.high], abs=2e-3)
+
+
+def test_two_runs_are_equal():
+    data = yard(solids=NEAR, sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}})
+    for check in (sweep, bystander, watch):
+        first, second = (findings(check, data, standing("R", "S"), carry()) for _ in range(2))
+        assert repr(first) == repr(second)
+
+
+def test_the_mark_lies_where_the_gap_is():
+    found = one(sweep, yard(solids=NEAR))
+    (mark,) = found.marks
+    a, b = np.array(mark.points)
+    assert np.linalg.norm(a - b) == pytest.approx(0.1, abs=2e-3)
+    site, carriage = moved(yard(solids=NEAR))
+    assert carriage.what == "crate"
+    assert site.carriages == (carriage,)

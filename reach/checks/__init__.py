@@ -12,9 +12,11 @@ from types import ModuleType
 from reach.checks import (
     access,
     anchor,
+    boarding,
     clearance,
     companion,
     corridor,
+    crane_reach,
     crossing,
     edge,
     effort,
@@ -28,8 +30,10 @@ from reach.checks import (
     hook,
     ingress,
     inner,
+    joints,
     kick,
     line_home,
+    links,
     load,
     pace,
     passing,
@@ -44,11 +48,14 @@ from reach.checks import (
     sizes,
     socket,
     stand_off,
+    stop,
     swing,
     tether,
     torque,
     two_handed,
 )
+from reach.finding import Finding
+from reach.site import Carriage, Site, Situation
 
 CHECKS: tuple[ModuleType, ...] = (
     reach,
@@ -89,6 +96,11 @@ CHECKS: tuple[ModuleType, ...] = (
     crossing,
     sag,
     swing,
+    crane_reach,
+    joints,
+    links,
+    boarding,
+    stop,
 )
 """Every check, in the order in which findings are listed."""
 
@@ -97,8 +109,25 @@ def of_carriages(check: ModuleType) -> bool:
     """Return whether a check is asked of what is moved, not of what a worker does.
 
     Such a module says ``TAKES = "carriages"``; its ``find`` takes those instead of situations.
+    One that says ``"both"`` takes situations, and carriages beside them.
     """
     return getattr(check, "TAKES", "situations") == "carriages"
+
+
+def findings_in(
+    check: ModuleType,
+    site: Site,
+    situations: tuple[Situation, ...],
+    carriages: tuple[Carriage, ...] = (),
+) -> list[Finding]:
+    """Return what a check finds in one step, asked of what it takes."""
+    if of_carriages(check):
+        found: list[Finding] = check.find(site, carriages)
+    elif getattr(check, "TAKES", "") == "both":
+        found = check.find(site, situations, carriages)
+    else:
+        found = check.find(site, situations)
+    return found
 
 
 def check_named(name: str) -> ModuleType:

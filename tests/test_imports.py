@@ -48,13 +48,14 @@ MAY_SEE = {
     },
     "crowd_work": {"geometry", "site", "work", "worker"},
     "grasping": {"geometry", "legs", "model", "resting", "site", "work", "worker"},
+    "crane": {"arm", "geometry", "legs", "resting", "site", "work"},
     "payload": {
-        "arm", "finding", "geometry", "grasping", "legs", "model", "passage", "placing", "resting",
+        "arm", "crane", "finding", "geometry", "grasping", "legs", "model", "passage", "placing", "resting",
         "site", "solids", "travel", "units", "worker",
     },
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
-        "arm", "bearing", "crowd_work", "easing", "finding", "geometry", "grasping", "holding",
+        "arm", "bearing", "crane", "crowd_work", "easing", "finding", "geometry", "grasping", "holding",
         "legs", "lines", "loading", "looking", "model", "passage", "payload", "placing", "plan",
         "proportion", "rails", "resting", "site", "spots", "straining", "straying", "travel",
         "turning", "units", "work", "worker",
@@ -68,6 +69,10 @@ MAY_SEE = {
     },
     "routes": {
         "checks", "files", "finding", "model", "rails", "run", "site", "situations", "travel",
+    },
+    "cranes": {
+        "arm", "checks", "crane", "files", "finding", "payload", "placing", "run", "site",
+        "situations",
     },
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),

@@ -114,6 +114,11 @@ def of_carriages(check: ModuleType) -> bool:
     return getattr(check, "TAKES", "situations") == "carriages"
 
 
+def takes_carriages(check: ModuleType) -> bool:
+    """Return whether a check is asked of what is moved, be it beside what workers do."""
+    return getattr(check, "TAKES", "situations") != "situations"
+
+
 def findings_in(
     check: ModuleType,
     site: Site,

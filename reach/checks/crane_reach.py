@@ -25,10 +25,10 @@ from typing import Any
 
 import numpy as np
 
+from reach.arm import tip_poses
 from reach.checks.carrying import finding_of_carriage, leg_words, not_asked_of_carriage
 from reach.checks.craning import (
     Stand,
-    The,
     reach_mark,
     stands,
     the,
@@ -70,7 +70,7 @@ def _place(site: Site, stand: Stand) -> Finding:
     rig, reserve = there.rig, site.limit("crane_reserve")
     left = (1.0 - reserve.value) * rig.full_reach - there.distance
     words = (
-        f"{The(rig.name)} holds its tip at {stand.place} {_used(there.distance, rig)}, of which "
+        f"At {stand.place} the tip of {the(rig.name)} is {_used(there.distance, rig)}; "
         f"{_percent(1.0 - reserve.value)} may be used"
     )
     low, high, fix = left - SURE, left + SURE, ""
@@ -108,8 +108,8 @@ def _way(site: Site, carriage: Carriage) -> Finding:
     low, high, fix = allowed - far.high - SURE, allowed - far.low + SURE, ""
     # The end is asked as a place: what counts here is the way to it.
     words = (
-        f"{The(rig.name)} has its tip {_used(far.low, rig)} {leg_words(carriage, at)} "
-        f"at the farthest, of which {_percent(1.0 - reserve.value)} may be used"
+        f"The tip of {the(rig.name)} is farthest {leg_words(carriage, at)}, {_used(far.low, rig)}; "
+        f"{_percent(1.0 - reserve.value)} may be used"
     )
     short = 0.0 if way is None else way.shortage
     if high < 0.0:
@@ -138,6 +138,7 @@ def _farthest(carriage: Carriage, rig: Rig, way: CraneWay | None) -> tuple[Extre
         if carriage.payload:
             return far, far.at
         # Where joints are not known only the places themselves are.
+        assert carriage.payload_from_tip is not None
         ends = carriage.poses @ carriage.payload_from_tip
         away = np.linalg.norm(ends[:, :3, 3] - rig.world_from_base[:3, 3], axis=1)
         k = int(away.argmax())
@@ -157,8 +158,6 @@ def _tip_at(
     if way is None or len(way.q) < 2:
         assert carriage.payload_from_tip is not None
         return np.asarray((carriage.poses[int(at)] @ carriage.payload_from_tip)[:3, 3])
-    from reach.arm import tip_poses
-
     k = min(int(far.at), len(way.q) - 2)
     q = way.q[k] + (far.at - k) * (way.q[k + 1] - way.q[k])
     return np.asarray((rig.world_from_base @ tip_poses(way.chain, q)[0])[:3, 3])
@@ -173,8 +172,8 @@ def _why(way: CraneWay | None) -> str:
 
 def _used(distance: float, rig: Rig) -> str:
     return (
-        f"{text_of(distance, 'm')} from its base, {_percent(distance / rig.full_reach)} of its full "
-        f"reach of {text_of(rig.full_reach, 'm')}"
+        f"{text_of(distance, 'm')} from its base, {_percent(distance / rig.full_reach)} of its "
+        f"full reach of {text_of(rig.full_reach, 'm')}"
     )
 
 
@@ -184,7 +183,7 @@ def _percent(share: float) -> str:
 
 def _numbers(rig: Rig, distance: float, shortage: float) -> dict[str, Any]:
     return {
-        "distance": distance,
+        "base to tip": distance,
         "full reach": rig.full_reach,
         "reach used": distance / rig.full_reach,
         "shortage": max(shortage, 0.0),

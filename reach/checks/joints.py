@@ -186,5 +186,3 @@ def _way_singular(site: Site, carriage: Carriage, way: CraneWay) -> list[Finding
 
 def _lead(margin: float) -> str:
     return "Lead another way, or begin it in another posture." if margin < 0.0 else ""
-
-

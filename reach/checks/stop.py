@@ -136,7 +136,7 @@ def _shares(carriage: Carriage, way: CraneWay) -> Array | None:
         return None
     ends = np.concatenate([[0.0], moments(carriage)])
     times = np.interp(way.at, np.arange(len(ends)), ends)
-    return np.diff(times)
+    return np.asarray(np.diff(times))
 
 
 def _seconds(carriage: Carriage, way: CraneWay, lasts: float) -> Array:
@@ -211,12 +211,15 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
 
 
 def _fastest(carriage: Carriage, way: CraneWay | None) -> Extreme | None:
-    """Return the highest speed of the tip, m/s; where the step gives no time, what is allowed."""
+    """Return the highest speed of the tip, m/s.
+
+    Where the step gives no time it is what the path allows, or what the joints' rates make of it.
+    """
     lasts = carriage.duration
-    if lasts is None or lasts <= 0.0:
-        speed = carriage.speed
-        return None if speed is None else Extreme(speed, speed, 0.0)
     if carriage.payload:
+        if lasts is None or lasts <= 0.0:
+            speed = carriage.speed
+            return None if speed is None else Extreme(speed, speed, 0.0)
         if carriage.payload_from_tip is None:
             return None
         seconds = lasts * np.diff(np.concatenate([[0.0], moments(carriage)]))
@@ -224,6 +227,10 @@ def _fastest(carriage: Carriage, way: CraneWay | None) -> Extreme | None:
     if not _found(way):
         return None
     assert way is not None
+    if lasts is None or lasts <= 0.0:
+        lasts = float(duration(way.chain, way.q).sum())
+        if math.isnan(lasts) or lasts <= 0.0:
+            return None
     found = fastest_moved(way.chain, way.q, _seconds(carriage, way, lasts))
     k = min(int(found.at), len(way.q) - 2)
     return found._replace(at=float(way.at[k] + (found.at - k) * (way.at[k + 1] - way.at[k])))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -175,7 +176,7 @@ def quickest(chain: Chain, tips: Array) -> float:
     fastest = float((chain.velocity * levers(chain)).sum())
     turning = float(chain.velocity[~chain.slides].sum())
     total = 0.0
-    for before, after in zip(tips, tips[1:], strict=False):
+    for before, after in pairwise(tips):
         way = float(np.linalg.norm(after[:3, 3] - before[:3, 3]))
         cosine = 0.5 * (float(np.trace(before[:3, :3].T @ after[:3, :3])) - 1.0)
         turn = math.acos(min(1.0, max(-1.0, cosine)))

@@ -191,6 +191,4 @@ def _branches(
     for i in order:
         if all(np.abs(rows[i] - rows[k]).max() > APART for k in kept):
             kept.append(i)
-    return tuple(
-        Branch(postures[i], near.nearest(rows[i]), joints[i], singular[i]) for i in kept
-    )
+    return tuple(Branch(postures[i], near.nearest(rows[i]), joints[i], singular[i]) for i in kept)

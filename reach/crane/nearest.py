@@ -195,5 +195,3 @@ class Neighbours:
 
 def _vec(p: Array) -> tuple[float, float, float]:
     return (float(p[0]), float(p[1]), float(p[2]))
-
-

@@ -8,10 +8,19 @@ from dataclasses import dataclass, replace
 from reach.finding import Finding, Verdict
 from reach.reports.margin import margin_text
 
-UNREACHABLE = ("reach", "socket", "settings", "inner", "two-handed", "share", "route")
+UNREACHABLE = (
+    "reach",
+    "socket",
+    "settings",
+    "inner",
+    "two-handed",
+    "share",
+    "route",
+    "crane-reach",
+)
 """Checks whose fails make up the list of unreachable points."""
 
-CLEARANCE = ("clearance", "access", "glove", "corridor", "stand-off", "passing")
+CLEARANCE = ("clearance", "access", "glove", "corridor", "stand-off", "passing", "links")
 """Checks whose fails make up the list of clearance violations."""
 
 UNSETTLED = (Verdict.OPEN, Verdict.REVIEW)

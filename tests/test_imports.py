@@ -50,13 +50,13 @@ MAY_SEE = {
     "grasping": {"geometry", "legs", "model", "resting", "site", "work", "worker"},
     "crane": {"arm", "geometry", "legs", "resting", "site", "work"},
     "payload": {
-        "arm", "crane", "finding", "geometry", "grasping", "legs", "model", "passage", "placing", "resting",
-        "site", "solids", "travel", "units", "worker",
+        "arm", "crane", "finding", "geometry", "grasping", "legs", "model", "passage", "placing",
+        "resting", "site", "solids", "travel", "units", "worker",
     },
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
-        "arm", "bearing", "crane", "crowd_work", "easing", "finding", "geometry", "grasping", "holding",
-        "legs", "lines", "loading", "looking", "model", "passage", "payload", "placing", "plan",
+        "arm", "bearing", "crane", "crowd_work", "easing", "finding", "geometry", "grasping",
+        "holding", "legs", "lines", "loading", "looking", "model", "passage", "payload", "placing", "plan",
         "proportion", "rails", "resting", "site", "spots", "straining", "straying", "travel",
         "turning", "units", "work", "worker",
     },

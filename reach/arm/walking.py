@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from reach.arm.asked import target_at
-from reach.arm.centring import pull
+from reach.arm.centring import MEND_STEPS, pull
 from reach.arm.forward import forward, tip_columns
 from reach.arm.inverse import damped_step, descend
 from reach.geometry import compiled
@@ -18,7 +18,6 @@ LEAST_STEP = 1.0 / 256.0
 """The smallest step, as a share of a first sample; where it fails there is no going on."""
 EASE = 0.03
 """rad (or m): how far the joint that moves most is eased a whole sample."""
-_STEPS = 20
 _EASES = 3
 _DAMPING = 1e-9
 
@@ -29,7 +28,7 @@ def step_to(
     unit: float,
 ) -> bool:  # fmt: skip
     """Move `q` to the target; return whether it came there without a jump from `before`."""
-    if not descend(target, q, fixed, slides, end, lower, upper, unit, _STEPS):
+    if not descend(target, q, fixed, slides, end, lower, upper, unit, MEND_STEPS):
         return False
     most = 0.0
     for k in range(len(q)):
@@ -71,7 +70,8 @@ def _ease(
             trial[k] = min(max(q[k] + size / largest * step[k], lower[k]), upper[k])
         there = step_to(target, before, trial, fixed, slides, end, lower, upper, unit)
         if there and pull(trial, lower, upper, other) < now:
-            q[:] = trial
+            for k in range(n):
+                q[k] = trial[k]
             return
         size *= 0.5
 
@@ -89,21 +89,22 @@ def _walk(
         if forwards:
             if u >= n_legs:
                 break
-            k = int(u)
-            step = share / counts[k]
-            there = min(u + step, k + 1.0)
-            if k + 1.0 - there < 1e-6 * step:
-                there = k + 1.0
+            leg = int(u)
+            step = share / counts[leg]
+            there = min(u + step, leg + 1.0)
+            if leg + 1.0 - there < 1e-6 * step:
+                there = leg + 1.0
         else:
             if u <= 0.0:
                 break
-            k = int(np.ceil(u)) - 1
-            step = share / counts[k]
-            there = max(u - step, float(k))
-            if there - k < 1e-6 * step:
-                there = float(k)
+            leg = int(np.ceil(u)) - 1
+            step = share / counts[leg]
+            there = max(u - step, float(leg))
+            if there - leg < 1e-6 * step:
+                there = float(leg)
         target_at(there, legs, target)
-        trial[:] = q[count - 1]
+        for k in range(n):
+            trial[k] = q[count - 1, k]
         if not step_to(target, q[count - 1], trial, fixed, slides, end, lower, upper, unit):
             share *= 0.5
             if share < LEAST_STEP:
@@ -114,7 +115,8 @@ def _walk(
             _ease(
                 target, q[count - 1], trial, fixed, slides, end, lower, upper, unit, most
             )  # fmt: skip
-        q[count] = trial
+        for k in range(n):
+            q[count, k] = trial[k]
         at[count] = u = there
         count += 1
         share = min(1.0, 2.0 * share)
@@ -133,7 +135,8 @@ def walks(
     """
     for r in range(start, stop):
         for way in range(2):
-            q[r, way, 0] = seeds[r]
+            for k in range(seeds.shape[1]):
+                q[r, way, 0, k] = seeds[r, k]
             found[r, way] = _walk(
                 moments[r], way == 1, legs, counts, fixed, slides, end, lower, upper, unit,
                 at[r, way], q[r, way],

@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from reach.checks import CHECKS
+from reach.checks import CHECKS, findings_in
 from reach.files.people import load_population, load_suits
 from reach.files.shipped import shipped_path
 from reach.model.limits import WrittenLimit, limit_of
@@ -124,9 +124,10 @@ def findings_of(data, *steps, sizes=None, population=None, only=None):
     found = []
     for one in dict.fromkeys(s.step for s in situations):
         mine = tuple(s for s in situations if s.step == one)
+        moved = tuple(c for c in site.carriages if c.step == one)
         for check in CHECKS:
             if only is None or check.NAME in only:
-                found += check.find(site, mine)
+                found += findings_in(check, site, mine, moved)
     return found
 
 

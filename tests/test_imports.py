@@ -56,9 +56,9 @@ MAY_SEE = {
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
         "arm", "bearing", "crane", "crowd_work", "easing", "finding", "geometry", "grasping",
-        "holding", "legs", "lines", "loading", "looking", "model", "passage", "payload", "placing", "plan",
-        "proportion", "rails", "resting", "site", "spots", "straining", "straying", "travel",
-        "turning", "units", "work", "worker",
+        "holding", "legs", "lines", "loading", "looking", "model", "passage", "payload", "placing",
+        "plan", "proportion", "rails", "resting", "site", "spots", "straining", "straying",
+        "travel", "turning", "units", "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
     "run": {"checks", "files", "finding", "model", "site", "situations"},

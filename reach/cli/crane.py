@@ -57,7 +57,7 @@ def crane_command(
     Every branch of postures found is listed, the one with the best worst margin first.
     """
     with plain_errors():
-        from reach.answer import look, sizes_of, watched
+        from reach.answer import look, mistyped, sizes_of, watched
         from reach.cranes import crane_answer
         from reach.files.crane_question import CraneQuestion, crane_question
         from reach.files.problem import Gathered
@@ -76,6 +76,8 @@ def crane_command(
         if loaded is not None:
             bodies = told.of(sizes_of, sizes, loaded)
             procedure = told.of(crane_question, loaded, asked)
+        if sizes is not None and worker is None:
+            told.problems += mistyped("--size", "is of a body: give a --worker too").problems
         told.tell()
         assert loaded is not None
         assert procedure is not None

@@ -15,6 +15,7 @@ from reach.checks.once import firsts
 from reach.checks.wording import finding_on, point
 from reach.crane import CraneAt, Rig, crane_at, crane_of_place
 from reach.finding import Finding, Mark
+from reach.payload.crane_way import CraneWay
 from reach.site import Carriage, Site, Situation
 
 Array = NDArray[np.float64]
@@ -142,6 +143,12 @@ def The(crane: str) -> str:  # noqa: N802 - as `the`, at the start of a sentence
 def unknown_arm(crane: str) -> str:
     """Return why nothing is asked of a crane without an arm."""
     return f"How the arm of {the(crane)} is made is not known."
+
+
+def no_way(way: CraneWay, crane: str) -> str:
+    """Return as a sentence why no postures take a crane all the way."""
+    words = way.why.rstrip(".") or f"no postures were found that take {the(crane)} all the way"
+    return f"{words[0].upper()}{words[1:]}; that is no proof that there are none."
 
 
 def arm_marks(rig: Rig, q: Array, bad: bool = False) -> tuple[Mark, ...]:

@@ -25,7 +25,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from reach.checks.carrying import finding_of_carriage, leg_words, not_asked_of_carriage
-from reach.checks.craning import Stand, The, arm_marks, stands, the, travels, unknown_arm
+from reach.checks.craning import Stand, The, arm_marks, no_way, stands, the, travels, unknown_arm
 from reach.checks.wording import NAN, SURE
 from reach.crane import CraneAt, rig_of
 from reach.crane.along import least_singular
@@ -133,7 +133,7 @@ def _way(site: Site, carriage: Carriage) -> list[Finding]:
         because = f"The way is proved out of reach of {crane}."
         return [not_asked_of_carriage(NAME, carriage, because, "rad")]
     if not len(way.q) or not math.isnan(way.stuck_at):
-        because = way.why or f"No postures were found that take {crane} all the way."
+        because = no_way(way, carriage.crane)
         return [
             finding_of_carriage(NAME, carriage, because, -math.inf, math.inf, "rad",
                                 numbers={"answer": "way"})

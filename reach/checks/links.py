@@ -26,7 +26,7 @@ from reach.checks.carrying import (
     leg_words,
     not_asked_of_carriage,
 )
-from reach.checks.craning import Stand, The, stands, the, travels, unknown_arm
+from reach.checks.craning import Stand, The, no_way, stands, the, travels, unknown_arm
 from reach.checks.wording import NAN, SURE, apart, point
 from reach.crane import Nearest, rig_of
 from reach.finding import Finding, Limit, Mark
@@ -117,7 +117,7 @@ def _way(site: Site, carriage: Carriage) -> Finding:
     if way.shortage > 0.0:
         return not_asked_of_carriage(NAME, carriage, f"The way is proved out of reach of {crane}.")
     if not len(way.q) or not math.isnan(way.stuck_at):
-        because = way.why or f"No postures were found that take {crane} all the way."
+        because = no_way(way, carriage.crane)
         return finding_of_carriage(
             NAME, carriage, because, -math.inf, math.inf, "m", numbers={"answer": "way"}
         )

@@ -52,9 +52,9 @@ def crane_command(
     ] = None,
     units: Units = "si",
 ) -> None:
-    """Show how a crane holds its tip at a station: reach, joints, links, and the time it takes.
+    """Show how a crane holds its tip at a station.
 
-    Every branch of postures found is listed, the one with the best worst margin first.
+    Reach used, joints near limits, links near structure, the time it takes. Every branch of postures found is listed, the one with the best worst margin first.
     """
     with plain_errors():
         from reach.answer import look, mistyped, sizes_of, watched

@@ -54,7 +54,8 @@ def crane_command(
 ) -> None:
     """Show how a crane holds its tip at a station.
 
-    Reach used, joints near limits, links near structure, the time it takes. Every branch of postures found is listed, the one with the best worst margin first.
+    Reach used, joints near limits, links near structure, the time it takes. Every branch of
+    postures found is listed, the one with the best worst margin first.
     """
     with plain_errors():
         from reach.answer import look, mistyped, sizes_of, watched

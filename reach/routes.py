@@ -9,7 +9,7 @@ from pathlib import Path
 
 import networkx
 
-from reach.checks import CHECKS
+from reach.checks import CHECKS, findings_in
 from reach.files.moves_question import MoveQuestion, home_question, with_ways
 from reach.files.people import load_population
 from reach.files.procedure import LoadedProcedure
@@ -197,7 +197,7 @@ def routes_between(
         # Ways are instead of each other: each is judged as if it were the only one.
         alone = replace(site, asked=tuple(group))
         for one in CHECKS:
-            findings += one.find(alone, tuple(group))
+            findings += findings_in(one, alone, tuple(group))
     # A way asks nothing of the checks on work: they are not listed as not asked.
     told = {finding.check for finding in findings}
     names = [one.NAME for one in CHECKS if one.NAME in told]

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from reach.checks import CHECKS, check_named, of_carriages
+from reach.checks import CHECKS, check_named, findings_in
 from reach.files.assumptions import assumptions
 from reach.files.people import DRAWN, draw_of, load_population, people_files, people_values
 from reach.files.procedure import LoadedProcedure, load_procedure
@@ -108,7 +108,7 @@ def check(
         mine = tuple(situation for situation in situations if situation.step == step)
         moved = tuple(carriage for carriage in site.carriages if carriage.step == step)
         for one in checks:
-            findings += one.find(site, moved if of_carriages(one) else mine)
+            findings += findings_in(one, site, mine, moved)
     if say:
         say(len(steps), len(steps), "done")
     names = [one.NAME for one in checks]

@@ -13,10 +13,12 @@ from reach.checks import (
     access,
     anchor,
     approach,
+    boarding,
     bystander,
     clearance,
     companion,
     corridor,
+    crane_reach,
     crossing,
     edge,
     effort,
@@ -33,8 +35,10 @@ from reach.checks import (
     hook,
     ingress,
     inner,
+    joints,
     kick,
     line_home,
+    links,
     load,
     momentum,
     pace,
@@ -51,6 +55,7 @@ from reach.checks import (
     sizes,
     socket,
     stand_off,
+    stop,
     sweep,
     swing,
     tether,
@@ -58,6 +63,8 @@ from reach.checks import (
     two_handed,
     watch,
 )
+from reach.finding import Finding
+from reach.site import Carriage, Site, Situation
 
 CHECKS: tuple[ModuleType, ...] = (
     reach,
@@ -107,6 +114,11 @@ CHECKS: tuple[ModuleType, ...] = (
     bystander,
     approach,
     watch,
+    crane_reach,
+    joints,
+    links,
+    boarding,
+    stop,
 )
 """Every check, in the order in which findings are listed."""
 
@@ -115,8 +127,30 @@ def of_carriages(check: ModuleType) -> bool:
     """Return whether a check is asked of what is moved, not of what a worker does.
 
     Such a module says ``TAKES = "carriages"``; its ``find`` takes those instead of situations.
+    One that says ``"both"`` takes situations, and carriages beside them.
     """
     return getattr(check, "TAKES", "situations") == "carriages"
+
+
+def takes_carriages(check: ModuleType) -> bool:
+    """Return whether a check is asked of what is moved, be it beside what workers do."""
+    return getattr(check, "TAKES", "situations") != "situations"
+
+
+def findings_in(
+    check: ModuleType,
+    site: Site,
+    situations: tuple[Situation, ...],
+    carriages: tuple[Carriage, ...] = (),
+) -> list[Finding]:
+    """Return what a check finds in one step, asked of what it takes."""
+    if of_carriages(check):
+        found: list[Finding] = check.find(site, carriages)
+    elif getattr(check, "TAKES", "") == "both":
+        found = check.find(site, situations, carriages)
+    else:
+        found = check.find(site, situations)
+    return found
 
 
 def check_named(name: str) -> ModuleType:

@@ -17,6 +17,7 @@ from reach.site import Situation
 if TYPE_CHECKING:
     from PIL.Image import Image
 
+    from reach.cranes import CraneAnswer
     from reach.returns import Returns
 
 VIEWS = ("outside", "eyes")
@@ -76,6 +77,24 @@ def draw_returns(returns: Returns, folder: str | Path) -> list[Path]:
 
     with HomeStudio(returns.site) as studio:
         return _written([("minutes-home", studio.minutes(returns))], Path(folder))
+
+
+def draw_crane(answer: CraneAnswer, folder: str | Path) -> list[Path]:
+    """Draw a crane at its station into a folder and return the files written.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer; the message names the package that brings one.
+    InputError
+        If a file cannot be written.
+    """
+    from reach.pictures.crane import CraneStudio
+    from reach.pictures.worksite import stem_of
+
+    stem = stem_of(1, answer.crane, answer.asked.station)
+    with CraneStudio(answer.site) as studio:
+        return _written([(stem, studio.crane(answer))], Path(folder))
 
 
 def _written(pictures: Iterable[tuple[str, Image]], target: Path) -> list[Path]:

@@ -83,6 +83,9 @@ LINE = "#0a6b70"
 TAUT = "#1b1a2b"
 """Safety line as it is led, dotted dark teal, and pulled tight, solid ink."""
 
+CRANE, CRANE_START = "#4a6d94", "#c3cfdf"
+"""Links of a crane: slate blue; as it comes from elsewhere the same, faint."""
+
 MINUTES = ("#f4e9b8", "#b9d49a", "#6fb3a0", "#3f7f9e", "#3b4a86", "#2b1f55")
 """Minutes home from few to many: pale yellow over green and blue to dark violet, ever darker."""
 

@@ -15,6 +15,7 @@ from PIL import Image
 from reach.geometry import transform_points
 from reach.pictures.camera import Camera, eyes_camera, outside_camera, veiling_pieces
 from reach.pictures.envelope import Envelope, known_envelope
+from reach.pictures.links import crane_under
 from reach.pictures.notes import eyes_notes, outside_notes
 from reach.pictures.overlay import Window, draw_axes, draw_notes
 from reach.pictures.palette import ENVELOPE, GHOST, GROUND, INK, SKY
@@ -165,6 +166,7 @@ class Studio:
         solid, veil = solid_surfaces(structure, centre, veiled)
         self._add(solid, shine=0.04)
         self._add(things_near(self.site, situation, centre, viewer))
+        self._add(crane_under(self.site, situation))
         if head is not None:
             self._add(fastener_of(head))
         if veil is not None:

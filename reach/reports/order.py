@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 from reach.finding import Finding, Verdict
 from reach.reports.margin import margin_text
 
-UNREACHABLE = ("reach", "socket", "settings", "inner", "two-handed", "share", "route", "grips")
+UNREACHABLE = (
+    "reach", "socket", "settings", "inner", "two-handed", "share", "route", "grips", "crane-reach",
+)  # fmt: skip
 """Checks whose fails make up the list of unreachable points."""
 
 CLEARANCE = (
     "clearance", "access", "glove", "corridor", "stand-off", "passing", "helmets", "pinch",
-    "sweep", "bystander",
+    "sweep", "bystander", "links",
 )  # fmt: skip
 """Checks whose fails make up the list of clearance violations."""
 

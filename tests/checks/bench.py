@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from reach.checks import CHECKS, of_carriages
+from reach.checks import CHECKS, findings_in
 from reach.files.people import load_population, load_suits
 from reach.files.shipped import shipped_path
 from reach.model.limits import WrittenLimit, limit_of
@@ -127,7 +127,7 @@ def findings_of(data, *steps, sizes=None, population=None, only=None):
         moved = tuple(c for c in site.carriages if c.step == one)
         for check in CHECKS:
             if only is None or check.NAME in only:
-                found += check.find(site, moved if of_carriages(check) else mine)
+                found += findings_in(check, site, mine, moved)
     return found
 
 

@@ -6,7 +6,7 @@ import copy
 
 from bench import scene_of
 
-from reach.checks import CHECKS, of_carriages
+from reach.checks import CHECKS, findings_in
 from reach.files.people import load_population
 from reach.model.procedure import Procedure
 from reach.situations import resolve
@@ -93,7 +93,7 @@ def findings_of(data, *steps, only=None, sizes=None):
         moved = tuple(one for one in site.carriages if one.step == name)
         for check in CHECKS:
             if only is None or check.NAME in only:
-                found += check.find(site, moved if of_carriages(check) else mine)
+                found += findings_in(check, site, mine, moved)
     return found
 
 

@@ -9,11 +9,11 @@ import pytest
 from bench import BENCH, STRAIGHT, bench, drive, findings_of, step
 from handing import CRATE, JOB
 
-from reach.checks import CHECKS, of_carriages
+from reach.checks import CHECKS, takes_carriages
 from reach.finding import RANK, Verdict
 from reach.model.provenance import Provenance
 
-OF_WORKERS = [check for check in CHECKS if not of_carriages(check)]
+OF_WORKERS = [check for check in CHECKS if not takes_carriages(check)]
 """Checks of what workers do; those of what is moved have laws of their own."""
 EVERY = pytest.mark.parametrize("check", OF_WORKERS, ids=lambda check: check.NAME)
 OF_ALL = pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.NAME)
@@ -45,6 +45,16 @@ DECK = {
         "T0": {"length": 12.0, "anchor": "A0", "worker": "R"},
         "T1": {"length": 12.0, "anchor": "A0", "worker": "L"},
         "T4": {"length": 12.0, "anchor": "A4"},
+    },
+    "cranes": {"Arm": {"arm": "shipped:brackenfall", "at": [-12.0, 3.0, 0.0]}},
+    "stations": {
+        "tip": {
+            "at": [-12.5, 1.1, -0.9],
+            "up": [0, 0, 1],
+            "toes": [0, -1, 0],
+            "restraint": "stand",
+            "on": "Arm",
+        }
     },
     "hazards": {
         "burr": {"kind": "sharp edge", "box": [0.2, 0.01, 0.01], "at": [-10.0, 0.6, 0.52]},
@@ -81,6 +91,7 @@ def world():
     """The bench with fasteners for every check, the deck, and the yard."""
     more = {
         "B": {"size": "medium", "hand": "right", "suit": "halden"},
+        "C": {"size": "medium", "hand": "right", "suit": "halden"},
         "P": {"population": {"n": 9, "seed": 2}, "hand": "left", "suit": "halden"},
     }
     half = {"population_share": {"value": 0.5, "source": "these tests"}}
@@ -98,6 +109,7 @@ def steps():
     return (
         step("blank", "B", drive("easy"), **blank),
         step("rest", "R", {"do": "ingress"}),
+        step("board", "C", {"do": "ingress"}, where="tip", setting=None),
         step("rest left", "L", {"do": "ingress"}, **leaning),
         step("easy", "R", drive("easy")),
         step("easy either", "L", drive("easy", hand="either")),
@@ -195,7 +207,8 @@ def mirrored(data):
     data = copy.deepcopy(data)
     tables = ("solids", "hazards", "sockets", "fasteners", "handrails", "hatches", "anchors")
     poses = [pose for one in data["payloads"].values() for pose in one["poses"].values()]
-    for some in (*(data[table].values() for table in tables), poses):
+    more = [data[table].values() for table in ("stations", "cranes") if table in data]
+    for some in (*(data[table].values() for table in tables), *more, poses):
         for entry in some:
             for key in ("at", "axis", "zero", "from", "to", "out", "up", "toes"):
                 if key in entry:
@@ -225,10 +238,12 @@ def mirrored_steps(some):
 def renamed(data):
     """The same world with other names in another order."""
     renames = {"solids": "s", "hazards": "h", "sockets": "k", "fasteners": "f", "restraints": "r"}
-    renames |= {"handrails": "b", "hatches": "l", "anchors": "a", "tethers": "t"}
+    renames |= {"stations": "k", "handrails": "b", "hatches": "l", "anchors": "a", "tethers": "t"}
     data = copy.deepcopy(data)
     for table, letter in renames.items():
         data[table] = {f"{letter} {name}": one for name, one in reversed(data[table].items())}
+    for station in data["stations"].values():
+        station["restraint"] = f"r {station['restraint']}"
     for tether in data["tethers"].values():
         tether["anchor"] = f"a {tether['anchor']}"
         if "worker" in tether:
@@ -290,12 +305,12 @@ def test_the_worksite_asks_every_check_something(check):
 def test_every_finding_stands_alone_and_has_its_evidence(check):
     for one in of(check, found()):
         assert one.because.endswith(".")
-        if of_carriages(check):  # what is moved comes first, and no body is named
+        if takes_carriages(check):  # what is moved comes first, and no body is named
             assert one.step and one.about[0] == "crate"
         else:
             # How a tool comes on does not depend on the body, so no body is named there.
             assert one.step and bool(one.case) == (one.check != "access")
-            assert one.about[0] in ("R", "L", "B", "P")
+            assert one.about[0] in ("R", "L", "B", "C", "P")
         assert not one.low > one.high
         assert not one.fix or one.fix.endswith(".")
         for mark in one.marks:

@@ -1,0 +1,156 @@
+"""Question. Can a worker get on the tip of the crane, or off it, from the nearest rail?
+
+Asked where a worker comes to a place on a crane from somewhere else, or leaves it: by a move along
+rails, or because one step leaves them elsewhere than the next one finds them. Riding from place to
+place is no boarding. Each place is asked once for each worker and body.
+
+Margin. Metres between what is spanned from a rail and the distance from the nearest rail that may
+be held to the middle of the trunk of a body that stands on the plate: exact.
+
+Limit. ``place_span``. Rails that are blocked, no-touch, unrated or rated too low do not count, nor
+grips on a payload.
+
+Blind spots. The distance is to the middle of an upright trunk; whether the body passes, what it
+holds on to while the boots go in, and that the crane stands still is not looked at. Where a hand
+of the worker who stands there was found to hold a rail, it is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from reach.checks.craning import the
+from reach.checks.wording import SURE, enough, finding_on, not_asked, point, who
+from reach.crane.at_rest import crane_named
+from reach.finding import Finding, Mark
+from reach.holding import Hold, hold_of, rails_of
+from reach.model.procedure import Ingress
+from reach.rails.records import Rail
+from reach.site import Site, Situation
+from reach.travel.ground import rails_in, spot_in
+from reach.units import text_of
+
+NAME = "boarding"
+IDS = ("M3",)
+
+
+class _Boarding(NamedTuple):
+    """A worker who gets on a crane, or off it, at a place."""
+
+    situation: Situation
+    place: str
+    is_on: bool
+
+
+def find(site: Site, situations: Sequence[Situation]) -> list[Finding]:
+    """Return one finding for each place on a crane that a worker gets on or off, and each body."""
+    asked = {id(situation) for situation in situations}
+    known = {id(situation) for situation in site.asked}
+    whole = list(site.asked)
+    if not asked <= known:  # situations of no procedure
+        whole = list(situations)
+    found, seen = [], set()
+    for boarding in _boardings(site, whole):
+        one = boarding.situation
+        key = (one.worker, one.case, boarding.place, boarding.is_on)
+        if key not in seen:
+            seen.add(key)
+            if id(one) in asked:
+                found.append(_finding(site, boarding))
+    return found
+
+
+def _boardings(site: Site, situations: Sequence[Situation]) -> Iterator[_Boarding]:
+    """Yield who comes to a crane or leaves it, in the order of the procedure."""
+    before: dict[tuple[str, str], tuple[str, str]] = {}
+    for one in situations:
+        lane = (one.worker, one.case)
+        step, at = before.get(lane, ("", ""))
+        if one.passage is not None:
+            start, stop = one.passage.start, one.passage.stop
+            if crane_named(site, start):
+                yield _Boarding(one, start, False)
+            if crane_named(site, stop):
+                yield _Boarding(one, stop, True)
+            before[lane] = one.step, stop
+            continue
+        place = "" if one.place is None else one.place.name
+        if not place or one.step == step:
+            continue
+        here, there = crane_named(site, place), crane_named(site, at)
+        comes = not there and (at or isinstance(one.action, Ingress)) and at != place
+        if here and (comes or (there and there != here)):
+            yield _Boarding(one, place, True)
+        if there and there != here:
+            yield _Boarding(one, at, False)
+        before[lane] = one.step, place
+
+
+def _finding(site: Site, boarding: _Boarding) -> Finding:
+    situation, place, is_on = boarding
+    scene, around = site.scene, situation.surroundings
+    if place not in scene.stations and place not in around.world_from:
+        because = f"Where {place} is by then is not known."
+        return not_asked(NAME, situation, because)
+    rails = [rail for rail in rails_in(site, around) if rail.usable]
+    if not rails:
+        return not_asked(NAME, situation, "The scene has no rail that may be held.")
+    trunk = np.asarray(spot_in(site, situation, place).point)
+    nearest = [_nearest(rail, trunk) for rail in rails]
+    away = [float(np.linalg.norm(one - trunk)) for one in nearest]
+    k = int(np.argmin(away))
+    span = site.limit("place_span")
+    left = span.value - away[k]
+    hold = _held(site, situation) if is_on else None
+    doing = "gets on" if is_on else "gets off"
+    because = (
+        f"{who(situation)} {doing} {the(crane_named(site, place))} at {place}: the middle of the "
+        f"trunk is {text_of(away[k], 'm')} from {rails[k].name}, {text_of(span.value, 'm')} are "
+        f"spanned{_held_words(hold)}."
+    )
+    fix = ""
+    if left < 0.0:
+        fix = f"Bring {place} at least {enough(-left)} nearer to {rails[k].name}."
+    mark = Mark(
+        "segment", (point(nearest[k]), point(trunk)), f"from {rails[k].name} to {place}",
+        bad=left < 0.0,
+    )  # fmt: skip
+    numbers = {"distance": away[k], "rail": rails[k].name, "place": place}
+    if hold is not None:
+        numbers |= {"held rail": hold.rail, "hand": hold.hand}
+    return finding_on(
+        NAME, situation, because, left - SURE, left + SURE, "m", (span,), fix, (mark,), numbers
+    )
+
+
+def _nearest(rail: Rail, to: np.ndarray) -> np.ndarray:
+    """Return the point of a rail nearest to another, m, world."""
+    start, way = np.asarray(rail.start), np.subtract(rail.stop, rail.start)
+    length = float(way @ way)
+    share = 0.0 if length <= 0.0 else min(1.0, max(0.0, float((to - start) @ way) / length))
+    return np.asarray(start + share * way)
+
+
+def _held(site: Site, situation: Situation) -> Hold | None:
+    """Return what a hand of the worker who stands there holds, None where nothing was found."""
+    place = situation.place
+    if place is None or place.world_from_boots is None or not isinstance(situation.action, Ingress):
+        return None
+    rails = rails_of(site, situation)
+    if not rails:
+        return None
+    key = (
+        "hold", place.world_from_boots.tobytes(), situation.worker, situation.case,
+        id(situation.surroundings),
+    )  # fmt: skip
+    if key not in site.memo:
+        site.memo[key] = hold_of(site, situation, rails)
+    hold: Hold = site.memo[key]
+    return hold if hold.hand else None
+
+
+def _held_words(hold: Hold | None) -> str:
+    return "" if hold is None else f"; the {hold.hand} hand then holds {hold.rail}"

@@ -1,0 +1,85 @@
+"""When what is moved is where: each leg takes a share of the time in proportion to its length."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.geometry.motion_chain import chain_of
+from reach.site import Carriage
+
+Array = NDArray[np.float64]
+
+
+def leg_lengths(carriage: Carriage, farthest: float = 0.0) -> Array:
+    """Return the length of each leg, shape (k - 1,), m.
+
+    The larger of the way of the point that runs straight, and of the turn times the largest
+    distance from that point to what is moved.
+
+    Parameters
+    ----------
+    farthest : float, m
+        That distance from the frame's origin, to the farthest point of what is moved; that
+        from the point that runs straight is taken to be larger by the distance of the two.
+    """
+    found = np.empty(len(carriage.legs))
+    for i, leg in enumerate(carriage.legs):
+        about = np.zeros(3) if leg.about is None else np.asarray(leg.about, float)
+        _, _, step, _, angle = chain_of(carriage.poses[i : i + 2], about).motions
+        arm = farthest + float(np.linalg.norm(about))
+        found[i] = max(float(np.linalg.norm(step[0])), float(angle[0]) * arm)
+    return found
+
+
+def moments(carriage: Carriage, farthest: float = 0.0) -> Array:
+    """Return the share of the time at the end of each leg, shape (k - 1,); the last is 1.
+
+    Parameters
+    ----------
+    farthest : float, m
+        As for `leg_lengths`; `reach.payload.parts.farthest_of` knows it.
+    """
+    lengths = leg_lengths(carriage, farthest)
+    total = float(lengths.sum())
+    if total <= 0.0:
+        return np.arange(1, len(lengths) + 1) / max(len(lengths), 1)
+    ends = np.cumsum(lengths) / total
+    ends[-1] = 1.0
+    return np.asarray(ends)
+
+
+def place_at(ends: Array, time: float) -> float:
+    """Return where on its way something is: leg number plus time 0 to 1 within it.
+
+    Parameters
+    ----------
+    ends : ndarray, shape (k - 1,)
+        As `moments` gives them.
+    time : float
+        Share of the time of the whole motion, 0 to 1.
+
+    Examples
+    --------
+    >>> place_at(np.array([0.25, 1.0]), 0.625)
+    1.5
+    """
+    leg = min(int(np.searchsorted(ends, time, side="right")), len(ends) - 1)
+    before = float(ends[leg - 1]) if leg else 0.0
+    length = float(ends[leg]) - before
+    return leg + (min(max((time - before) / length, 0.0), 1.0) if length > 0.0 else 0.0)
+
+
+def time_at(ends: Array, place: float) -> float:
+    """Return the share of the time at which something is at a place of its way.
+
+    Examples
+    --------
+    >>> time_at(np.array([0.25, 1.0]), 1.5)
+    0.625
+    """
+    leg = min(int(math.floor(place)), len(ends) - 1)
+    before = float(ends[leg - 1]) if leg else 0.0
+    return before + (place - leg) * (float(ends[leg]) - before)

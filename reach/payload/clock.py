@@ -80,6 +80,6 @@ def time_at(ends: Array, place: float) -> float:
     >>> time_at(np.array([0.25, 1.0]), 1.5)
     0.625
     """
-    leg = min(int(math.floor(place)), len(ends) - 1)
+    leg = min(math.floor(place), len(ends) - 1)
     before = float(ends[leg - 1]) if leg else 0.0
     return before + (place - leg) * (float(ends[leg]) - before)

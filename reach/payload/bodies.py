@@ -1,0 +1,66 @@
+"""The body of whoever rides or stands by, as facets round its capsules, boots included."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.payload.facets import box_facets, capsule_facets, placed
+from reach.site import Site, Situation
+from reach.travel.near import at_rest
+
+Array = NDArray[np.float64]
+
+MIRROR = np.diag([1.0, -1.0, 1.0, 1.0])
+"""A left-handed body is the mirror image of a right-handed one."""
+
+BEHIND = 0.25
+"""How far the heel is behind the ankle, as a share of the length of the foot (from memory)."""
+
+
+def body_of(site: Site, situation: Situation) -> tuple[Array, tuple[str, ...]]:
+    """Return the capsules of the posture in which a payload is held, and their names.
+
+    Shape (n, 7), m, boot frame, of a right-handed worker: a left-handed one is the mirror image.
+    The posture is that at rest, arms folded, until the one that holds is known.
+    """
+    rest = at_rest(site, situation)
+    return rest.capsules, rest.names
+
+
+def boots_box(situation: Situation) -> tuple[Array, Array]:
+    """Return the lowest and highest corner of a box that holds both boots, m, boot frame.
+
+    The boot is the foot with a wall as thick as the sole, and as wide as the leg at least; it is
+    as high as the body's boots are left out of its capsules.
+    """
+    suit, dims = situation.suit, situation.body.dims
+    length, breadth = dims["footlength"], dims["footbreadthhorizontal"]
+    behind = max(BEHIND * length + suit.sole, suit.leg_radius)
+    ahead = max((1.0 - BEHIND) * length + suit.sole, suit.leg_radius)
+    aside = 0.5 * suit.stance + max(0.5 * breadth + suit.sole, suit.leg_radius)
+    return np.array([-behind, -aside, 0.0]), np.array([ahead, aside, suit.boot_height])
+
+
+def body_facets(
+    site: Site, situation: Situation, frame_from_boots: Array
+) -> tuple[list[Array], tuple[str, ...], float]:
+    """Return facets of a body and its boots, a set for each name, and their excess (m).
+
+    Parameters
+    ----------
+    frame_from_boots : ndarray, shape (4, 4)
+        Where the boots stand in the frame asked for, not mirrored for a left hand.
+    """
+    capsules, names = body_of(site, situation)
+    pose = frame_from_boots @ MIRROR if situation.own_hand == "left" else frame_from_boots
+    sets, excess = [], 0.0
+    for row in capsules:
+        facets, more = capsule_facets(row)
+        sets.append(placed(pose, facets))
+        excess = max(excess, more)
+    low, high = boots_box(situation)
+    if high[2] > low[2]:
+        sets.append(placed(pose, box_facets(low, high)))
+        names = (*names, "boots")
+    return sets, names, excess

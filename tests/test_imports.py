@@ -49,18 +49,20 @@ MAY_SEE = {
     "crowd_work": {"geometry", "site", "work", "worker"},
     "grasping": {"geometry", "legs", "model", "resting", "site", "work", "worker"},
     "payload": {
-        "arm", "finding", "geometry", "grasping", "legs", "model", "passage", "placing", "resting",
-        "site", "solids", "travel", "units", "worker",
+        "arm", "finding", "geometry", "grasping", "legs", "model", "passage", "paths", "placing",
+        "resting", "site", "solids", "travel", "units", "work", "worker",
     },
+    "paths": {"geometry"},
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
         "arm", "bearing", "crowd_work", "easing", "finding", "geometry", "grasping", "holding",
-        "legs", "lines", "loading", "looking", "model", "passage", "payload", "placing", "plan",
+        "legs", "lines", "loading", "looking", "model", "passage", "paths", "payload", "placing",
+        "plan",
         "proportion", "rails", "resting", "site", "spots", "straining", "straying", "travel",
         "turning", "units", "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
-    "run": {"checks", "files", "finding", "model", "site", "situations"},
+    "run": {"checks", "files", "finding", "model", "payload", "site", "situations"},
     "batch": {"files", "finding", "model", "reports", "run"},
     "settings": {
         "checks", "files", "finding", "model", "placing", "plan", "run", "site", "situations",
@@ -68,6 +70,10 @@ MAY_SEE = {
     },
     "routes": {
         "checks", "files", "finding", "model", "rails", "run", "site", "situations", "travel",
+    },
+    "sweeps": {
+        "checks", "files", "finding", "geometry", "model", "paths", "payload", "run", "site",
+        "situations",
     },
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),

@@ -1,4 +1,4 @@
-"""The answer to whether what is moved keeps a distance everywhere: yes, no with a witness, or open."""
+"""Whether what is moved keeps a distance everywhere: yes, no with a witness, or not decided."""
 
 from __future__ import annotations
 

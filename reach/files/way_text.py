@@ -19,6 +19,9 @@ from reach.files.toml import read_text
 
 Array = NDArray[np.float64]
 
+REMARK = "# Found by a search; every motion between two poses is proved."
+"""Stands over what is added."""
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class FoundWay:
@@ -100,8 +103,7 @@ def write_with_ways(loaded: LoadedScene, target: Path, ways: Sequence[FoundWay])
     check_scene_copy(loaded, target)
     text, _ = read_text(scene_file(loaded), loaded.file)
     end = "\r\n" if "\r\n" in text else "\n"
-    added = "".join(f"\n# Found by a search; every motion between two poses is proved.\n{way.text()}"
-                    for way in ways)  # fmt: skip
+    added = "".join(f"\n{REMARK}\n{way.text()}" for way in ways)
     body = text if text.endswith("\n") else text + end
     whole = body + added.replace("\n", end)
     try:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import count
+from itertools import count, pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -22,7 +22,8 @@ from reach.geometry.tree import Floats
 from reach.paths.growing import N_DRAWS, compile_now, grow, planted, settle, way_back
 from reach.paths.keeping import leg_kept, new_desk, state_kept
 from reach.paths.plain_ways import plain_way
-from reach.paths.shortening import shortened, total
+from reach.paths.pushing import pushed
+from reach.paths.shortening import shortened
 from reach.paths.states import N_STATE, between, fill_turn, length_of, pose_from, state_of
 from reach.paths.world import Cargo, Obstacle, Packed, pack, shrunk
 
@@ -32,12 +33,20 @@ FOUND, NOT_FOUND = "found", "not found within the budget"
 
 _ROWS = 16
 _N_MOST = 20_000
-_FIRST, _LATER = 4_000, 10_000
-"""Motions of the first attempt, and of each later one at one size of the cargo."""
-_SHARES = (0.25, 0.4, 0.55, 0.7, 0.8, 0.9)
+_FIRST, _LATER, _GUIDED = 40_000, 10_000, 4_000
+"""Motions of two trees with the cargo as it is, with a small one, and with a way to go by."""
+_SMALLEST, _STEP, _FINEST = 0.25, 0.15, 0.03
+"""Size of the cargo at first, by how much it grows at most, and at least."""
+_LOOKS = 100
+_N_GUIDE = 80
+_TIDYING = 150
+_LESS = 0.85
+_NO_GUIDE = np.empty((0, N_STATE))
 _DEPTH = 6
 _LOOKS = 100
 _N_GUIDE = 60
+_TIDYING = 150
+_LESS = 0.85
 _NO_GUIDE = np.empty((0, N_STATE))
 _SHORTENING = 400
 """Motions that shortening may ask about."""
@@ -155,7 +164,7 @@ def find_path(
     elif way is None:
         way = search.drawn(states, box, rng)
     if way is not None:
-        way = search.shorter(way, rng)
+        way = search.shorter(way, rng, world, _SHORTENING)
         poses = np.array([ends[0], *(pose_from(x, world.about) for x in way[1:-1]), ends[1]])
         if is_kept(obstacles, cargo, poses, point):
             took = time.monotonic() - began
@@ -231,16 +240,14 @@ def _box(
     return np.array([corners.min(axis=0) - wide, corners.max(axis=0) + wide])
 
 
-def _dense(way: list[Floats], arm: float) -> Floats:
-    """Return states along a way at most a share of its length apart, shape (n, 7)."""
-    apart, out = total(way, arm) / _N_GUIDE, []
-    for a, b in zip(way[:-1], way[1:], strict=True):
-        n = max(1, int(np.ceil(length_of(a, b, arm) / apart)))
-        for k in range(n):
-            state = np.empty(N_STATE)
-            between(a, b, k / n, state)
-            out.append(state)
-    return np.array(out)
+def _even(way: list[Floats], arm: float) -> Floats:
+    """Return states evenly spread over a way, its ends left out, shape (n, 7)."""
+    edges = np.cumsum([0.0, *(length_of(a, b, arm) for a, b in pairwise(way))])
+    out = np.empty((_N_GUIDE, N_STATE))
+    for row, at in zip(out, np.linspace(0.0, edges[-1], _N_GUIDE + 2)[1:-1], strict=True):
+        k = min(int(np.searchsorted(edges, at, "right")) - 1, len(way) - 2)
+        between(way[k], way[k + 1], (at - edges[k]) / (edges[k + 1] - edges[k]), row)
+    return out
 
 
 class _Search:
@@ -298,40 +305,87 @@ class _Search:
         self, ends: list[Floats], box: Floats, rng: np.random.Generator
     ) -> list[Floats] | None:
         """Return states of a way that was found for a smaller cargo first."""
-        worlds = [shrunk(self.world, share) for share in _SHARES] + [self.world]
-        guide = _NO_GUIDE
-        for k, world in enumerate(worlds):
+        way, share, step = None, 0.0, _SMALLEST
+        while step >= _FINEST and not self.over:
+            size = min(share + step, 1.0)
+            world = shrunk(self.world, size)
             if not all(state_kept(world, end, self.desk) for end in ends):
-                continue  # a hollow cargo may shrink into what it holds
-            near = self.settled(worlds[k:], guide, box, rng)
-            way = self.mended(world, ends, box, near, rng) if len(near) else None
-            if way is None:
-                way = self.joined(world, ends, box, near, rng, _LATER)
-            if way is None or world is self.world:
+                share = size  # a hollow cargo may shrink into what it holds
+                continue
+            bigger = self.widened(share, size, ends, way, box, rng)
+            if bigger is None:
+                if way is None:
+                    return None
+                step *= 0.5
+                continue
+            way, share, step = bigger, size, min(2.0 * step, _STEP)
+            if size == 1.0:
                 return way
-            guide = _dense(way, self.world.arm)
         return None
 
+    def widened(
+        self,
+        old: float,
+        size: float,
+        ends: list[Floats],
+        way: list[Floats] | None,
+        box: Floats,
+        rng: np.random.Generator,
+    ) -> list[Floats] | None:
+        """Return a way of a cargo of a size, by the way of a smaller one."""
+        world = shrunk(self.world, size)
+        if way is None:
+            way = self.joined(world, ends, box, _NO_GUIDE, rng, _LATER)
+            return way and self.shorter(way, rng, world, _TIDYING)
+        larger = [x for x in (0.5 + 0.5 * size, 1.0) if x > size]
+        near = self.settled([old, size, *larger], _even(way, self.world.arm), box, rng)
+        if len(near) == 0:
+            return None
+        mended = self.mended((shrunk(self.world, _LESS * size), world), ends, box, near, rng)
+        way = mended or self.joined(world, ends, box, near, rng, _GUIDED)
+        return way and self.shorter(way, rng, world, _TIDYING)
+
     def settled(
-        self, worlds: list[Packed], guide: Floats, box: Floats, rng: np.random.Generator
+        self, sizes: list[float], guide: Floats, box: Floats, rng: np.random.Generator
     ) -> Floats:
-        """Return poses near those of a guide that keep every gap, with as large a cargo as found."""
-        out, state = [], np.empty(N_STATE)
+        """Return poses near those of a guide that keep every gap, with as large a cargo as found.
+
+        The first of `sizes` is the one that the guide was made with.
+        """
+        worlds = [shrunk(self.world, size) for size in sizes]
+        out = []
         for known in guide:
-            best = None
-            for world in worlds:
-                draws = rng.random((_LOOKS, N_DRAWS))
-                from_here = known if best is None else best
-                if not settle(world, from_here, box, draws, self.desk, state):
+            best, here = None, known
+            for k, world in enumerate(worlds[1:]):
+                grown = sizes[k + 1] / sizes[k] - 1.0
+                state = self.eased(worlds[k], world, grown, here, box, rng, k == 0)
+                if state is None:
                     break
-                best = state.copy()
+                best = here = state
             if best is not None:
                 out.append(best)
         return np.array(out).reshape(-1, N_STATE)
 
+    def eased(
+        self,
+        small: Packed,
+        large: Packed,
+        grown: float,
+        known: Floats,
+        box: Floats,
+        rng: np.random.Generator,
+        looks: bool = True,
+    ) -> Floats | None:
+        """Return a pose near a known one that a larger cargo keeps its gaps in, or None."""
+        state = np.empty(N_STATE)
+        if pushed(small, large, grown, known, self.desk, state):
+            return state
+        draws = rng.random((_LOOKS if looks else 0, N_DRAWS))
+        return state if settle(large, known, box, draws, self.desk, state) else None
+
     def mended(
         self,
-        world: Packed,
+        worlds: tuple[Packed, Packed],
         ends: list[Floats],
         box: Floats,
         near: Floats,
@@ -340,7 +394,7 @@ class _Search:
         """Return a way along poses that are each kept, with more put in where a leg is not."""
         way = [ends[0]]
         for there in [*near, ends[1]]:
-            part = self.bridged(world, way[-1], there, box, rng, _DEPTH)
+            part = self.bridged(worlds, way[-1], there, box, rng, _DEPTH)
             if part is None:
                 continue
             way += part
@@ -348,7 +402,7 @@ class _Search:
 
     def bridged(
         self,
-        world: Packed,
+        worlds: tuple[Packed, Packed],
         a: Floats,
         b: Floats,
         box: Floats,
@@ -357,19 +411,19 @@ class _Search:
     ) -> list[Floats] | None:
         """Return states after `a` that lead to `b`, or None."""
         self.tried += 1
-        if leg_kept(world, a, b, self.desk):
+        if leg_kept(worlds[1], a, b, self.desk):
             return [b]
         if depth == 0 or self.over:
             return None
-        middle, state = np.empty(N_STATE), np.empty(N_STATE)
+        middle = np.empty(N_STATE)
         between(a, b, 0.5, middle)
-        draws = rng.random((_LOOKS, N_DRAWS))
-        if not settle(world, middle, box, draws, self.desk, state):
+        state = self.eased(*worlds, 1.0 / _LESS - 1.0, middle, box, rng)
+        if state is None:
             return None
-        first = self.bridged(world, a, state, box, rng, depth - 1)
+        first = self.bridged(worlds, a, state, box, rng, depth - 1)
         if first is None:
             return None
-        then = self.bridged(world, state, b, box, rng, depth - 1)
+        then = self.bridged(worlds, state, b, box, rng, depth - 1)
         return None if then is None else first + then
 
     def joined(
@@ -398,7 +452,13 @@ class _Search:
                 return way + way_back(trees, 1, int(met[1]))[1:]
         return None
 
-    def shorter(self, way: list[Floats], rng: np.random.Generator) -> list[Floats]:
+    def shorter(
+        self, way: list[Floats], rng: np.random.Generator, world: Packed, motions: int
+    ) -> list[Floats]:
         """Return the way shortened; what it asks depends on motions alone, never on time."""
-        self.say(self.tried, self.most, "shortening")
-        return shortened(way, self.kept, self.world.arm, rng, _SHORTENING)
+
+        def kept(a: Floats, b: Floats) -> bool:
+            self.tried += 1
+            return bool(leg_kept(world, a, b, self.desk))
+
+        return shortened(way, kept, self.world.arm, rng, motions)

@@ -18,7 +18,7 @@ from reach.geometry import compiled
 from reach.geometry.tree import Floats
 from reach.geometry.vector import greatest, least
 from reach.paths.keeping import leg_kept, state_kept
-from reach.paths.states import N_STATE, between, fill_turn
+from reach.paths.states import N_STATE, between, fill_turn, turned_by
 
 N_DRAWS = 12
 """Uniform numbers that one drawn pose takes at most."""
@@ -27,8 +27,9 @@ _HALVINGS = 5
 _CHAIN = 8
 """Steps in which one tree follows the other's new pose."""
 
-_AT_END, _NEAR, _BETWEEN, _SQUARE = 0.05, 0.35, 0.5, 0.7
-"""Shares, summed up: the other end, close to a known pose, turned as between, squarely; else any."""
+_AT_END, _NEAR, _ALONG, _BETWEEN, _SQUARE = 0.05, 0.2, 0.45, 0.55, 0.85
+"""Shares, summed up: the other end, close to a known pose, from one along an axis of obstacles,
+turned as between the ends, squarely to obstacles; else any."""
 
 
 _FARTHEST = 0.8
@@ -201,11 +202,14 @@ def _draw(world: Any, trees: Any, side: int, box: Any, guide: Any, u: Any, out: 
         known = trees.state[side, int(u[1] * trees.size[side])]
         draw_near(world, known, box, u, out)
         return
+    if kind < _ALONG:
+        _draw_along(world, trees.state[side, int(u[1] * trees.size[side])], box, u, out)
+        return
     _spin(u[4], u[5], u[6], out)
     if kind < _BETWEEN:
         between(start, goal, u[7], out)
     elif kind < _SQUARE:
-        _square(start if u[7] < 0.5 else goal, u, out)
+        out[3:] = world.square[int(u[7] * len(world.square))]
     _place(world, box, u, out)
 
 
@@ -237,26 +241,21 @@ def _spin(u: float, v: float, w: float, out: Any) -> None:
 
 
 @compiled
-def _times(a: Any, w: float, x: float, y: float, z: float, out: Any) -> None:
-    """Write the rotation of state `a` times a unit quaternion."""
-    w0, x0, y0, z0 = a[3], a[4], a[5], a[6]
-    out[3] = w0 * w - x0 * x - y0 * y - z0 * z
-    out[4] = w0 * x + x0 * w + y0 * z - z0 * y
-    out[5] = w0 * y + y0 * w + z0 * x - x0 * z
-    out[6] = w0 * z + z0 * w + x0 * y - y0 * x
-
-
-@compiled
-def _square(known: Any, u: Any, out: Any) -> None:
-    """Write a rotation squarely to a known one: quarter turns about two of its axes."""
-    half = 0.25 * math.pi * int(4.0 * u[8])
-    axis = int(3.0 * u[9])
-    c, s = math.cos(half), math.sin(half)
-    _times(known, c, s * (axis == 0), s * (axis == 1), s * (axis == 2), out)
-    half = 0.25 * math.pi * int(4.0 * u[10])
-    axis = (axis + 1 + int(2.0 * u[11])) % 3
-    c, s = math.cos(half), math.sin(half)
-    _times(out, c, s * (axis == 0), s * (axis == 1), s * (axis == 2), out)
+def _draw_along(world: Any, known: Any, box: Any, u: Any, out: Any) -> None:
+    """Write a known state moved along the way some face of an obstacle looks, within the box."""
+    axis = world.axes[int(u[2] * len(world.axes))]
+    low, high = -np.inf, np.inf
+    turn = np.empty((3, 3))
+    fill_turn(known, turn)
+    for i in range(3):
+        if abs(axis[i]) > 1e-9:
+            at = known[i] + _arm_of(world, turn, i)
+            p, q = (box[0, i] - at) / axis[i], (box[1, i] - at) / axis[i]
+            low, high = greatest(low, least(p, q)), least(high, greatest(p, q))
+    out[:] = known
+    if low <= 0.0 <= high:
+        for i in range(3):
+            out[i] += (low + u[3] * (high - low)) * axis[i]
 
 
 @compiled
@@ -278,7 +277,7 @@ def draw_near(world: Any, known: Any, box: Any, u: Any, out: Any) -> None:
     r = math.sqrt(1.0 - z * z)
     half = 0.5 * math.pi * size * u[5]
     s = math.sin(half)
-    _times(known, math.cos(half), s * r * math.cos(a), s * r * math.sin(a), s * z, out)
+    turned_by(known, math.cos(half), s * r * math.cos(a), s * r * math.sin(a), s * z, out)
     before, after = np.empty((3, 3)), np.empty((3, 3))
     fill_turn(known, before)
     fill_turn(out, after)

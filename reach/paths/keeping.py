@@ -79,17 +79,24 @@ def state_kept(world: Any, a: Any, desk: Any) -> bool:
 
 
 @compiled
-def _pair_kept(world: Any, motion: Any, pair: int, t0: float, t1: float, desk: Any) -> bool:
-    """Return whether one tree of the cargo keeps its gap to one tree of obstacles."""
-    found = desk[5]
+def trees_of(world: Any, pair: int) -> Any:
+    """Return the tree of obstacles and the tree of the cargo of a pair, each (tri, box, link)."""
     i, k = world.pairs[pair, 0], world.pairs[pair, 1]
-    wanted = world.wanted[pair]
     tri0, tri1 = world.scene_at[k, 0], world.scene_at[k + 1, 0]
     box0, box1 = world.scene_at[k, 1], world.scene_at[k + 1, 1]
     scene = (world.scene_tri[tri0:tri1], world.scene_box[box0:box1], world.scene_link[box0:box1])
     tri0, tri1 = world.cargo_at[i, 0], world.cargo_at[i + 1, 0]
     box0, box1 = world.cargo_at[i, 1], world.cargo_at[i + 1, 1]
     cargo = (world.cargo_tri[tri0:tri1], world.cargo_box[box0:box1], world.cargo_link[box0:box1])
+    return scene, cargo
+
+
+@compiled
+def _pair_kept(world: Any, motion: Any, pair: int, t0: float, t1: float, desk: Any) -> bool:
+    """Return whether one tree of the cargo keeps its gap to one tree of obstacles."""
+    found = desk[5]
+    wanted = world.wanted[pair]
+    scene, cargo = trees_of(world, pair)
     found[0], found[1], found[2], found[3] = wanted + 2.0 * TIE, 0.0, -1.0, -1.0
     goal = (TIE, wanted + 2.0 * ROUNDING, wanted, 1.0)
     low = least_payload_gap(

@@ -90,3 +90,13 @@ def length_of(a: Any, b: Any, arm: float) -> float:
     way = math.sqrt((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2 + (b[2] - a[2]) ** 2)
     w = abs(a[3] * b[3] + a[4] * b[4] + a[5] * b[5] + a[6] * b[6])
     return way + arm * 2.0 * math.acos(least(w, 1.0))
+
+
+@compiled
+def turned_by(a: Any, w: float, x: float, y: float, z: float, out: Any) -> None:
+    """Write the rotation of state `a` turned further, in its own axes, by a unit quaternion."""
+    w0, x0, y0, z0 = a[3], a[4], a[5], a[6]
+    out[3] = w0 * w - x0 * x - y0 * y - z0 * z
+    out[4] = w0 * x + x0 * w + y0 * z - z0 * y
+    out[5] = w0 * y + y0 * w + z0 * x - x0 * z
+    out[6] = w0 * z + z0 * w + x0 * y - y0 * x

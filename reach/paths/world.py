@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from reach.geometry import Tree, build
+from reach.geometry.motion import turn_between
 from reach.geometry.queries import finite_points_of
 from reach.geometry.tree import Floats
+from reach.paths.squareness import frame_of, frames_of, quarter_turns
 
 SPARE = 1e-5
 """The search asks for this much more than what is wanted (m): ties never reach the certificate."""
@@ -85,7 +87,9 @@ class Packed(NamedTuple):
     (k + 1, 2) holds the first triangle and node of each.  ``pairs`` (p, 2) lists cargo tree and
     obstacle tree, ``wanted`` (p,) the gap asked for (m), with :data:`SPARE` in it.  ``about`` is
     the point that runs straight, ``centre`` the one that poses are drawn for (m, payload),
-    ``arm`` (m) what a radian of turn counts as in lengths.
+    ``arm`` (m) what a radian of turn counts as in lengths.  ``square``
+    (m, 4) are quaternions of rotations squarely to obstacles, ``axes`` (k, 3) the ways
+    obstacles' faces look.
     """
 
     scene_tri: Floats
@@ -101,6 +105,8 @@ class Packed(NamedTuple):
     about: Floats
     centre: Floats
     arm: float
+    square: Floats
+    axes: Floats
 
 
 def pack(obstacles: Sequence[Obstacle], cargo: Cargo, about: ArrayLike) -> Packed:
@@ -140,7 +146,18 @@ def pack(obstacles: Sequence[Obstacle], cargo: Cargo, about: ArrayLike) -> Packe
         finite_points_of("about", about, 1)[0].copy(),
         finite_points_of("centre", cargo.centre, 1)[0].copy(),
         0.5 * cargo.radius,
+        *_squarely(obstacles, cargo),
     )
+
+
+def _squarely(obstacles: Sequence[Obstacle], cargo: Cargo) -> tuple[Floats, Floats]:
+    frames = frames_of(one.tree for one in obstacles)
+    own = frame_of(max(cargo.trees, key=lambda tree: np.ptp(tree.bounds, axis=0).max()))
+    back = np.eye(3) if own is None else own.T
+    turns = np.array([frame @ turn @ back for frame in frames for turn in quarter_turns()])
+    axis, angle = turn_between(np.tile(np.eye(3), (len(turns), 1, 1)), turns)
+    square = np.column_stack([np.cos(0.5 * angle), np.sin(0.5 * angle)[:, None] * axis])
+    return square, np.concatenate([frame.T for frame in frames])
 
 
 def shrunk(world: Packed, share: float) -> Packed:

@@ -50,6 +50,28 @@ def settled(site: Site, carriage: Carriage, seed: int = 0) -> tuple[Carriage, Fo
     return site.memo[key]  # type: ignore[no-any-return]
 
 
+def with_ways(site: Site) -> Site:
+    """Return a site whose blank carriages have the ways that were found; others stay blank."""
+    if not any(one.is_blank for one in site.carriages):
+        return site
+    return replace(site, carriages=tuple(settled(site, one)[0] for one in site.carriages))
+
+
+def told(site: Site) -> list[str]:
+    """Return a sentence for each carriage of a site that goes a found way."""
+    said: dict[str, None] = {}
+    for one in site.carriages:
+        found = site.memo.get(("found", one))
+        if found is not None:
+            n = len(one.poses) - 2
+            said[
+                f"step {one.step} leaves the way of {one.payload} blank; one through {n} new "
+                f"pose{'' if n == 1 else 's'} was found and is what is checked "
+                f"({found.motions} of at most {MOTIONS} motions tried)"
+            ] = None
+    return list(said)
+
+
 def _found(site: Site, carriage: Carriage, seed: int) -> Found:
     """Return what a search came to: the first leg says about which point the payload turns."""
     parts = parts_of(site, carriage)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import groupby
@@ -121,7 +122,14 @@ class Carry:
 def carries_of(outcome: Outcome) -> tuple[Carry, ...]:
     """Return the motions of payloads of a run that have a way, in order."""
     first = len(groups_of(outcome)) + 1
-    moved = [one for one in outcome.site.carriages if one.payload]
+    return carries_among(outcome, outcome.site.carriages, first)
+
+
+def carries_among(
+    outcome: Outcome, carriages: Sequence[Carriage], first: int = 1
+) -> tuple[Carry, ...]:
+    """Return those of some motions of a run that move a payload and have a way, numbered."""
+    moved = [one for one in carriages if one.payload]
     found: list[Carry] = []
     for _, group in groupby(moved, key=lambda one: (one.step, id(one.action))):
         ways = [settled(outcome.site, one)[0] for one in group]

@@ -173,4 +173,3 @@ def carry_key(carry: Carry) -> Image.Image:
         (has_stand_off, patch(mixed(STAND_OFF, PAPER, 0.7)), "how far off it is to be kept"),
     ]
     return key_of([(draw, words) for is_drawn, draw, words in rows if is_drawn])
-

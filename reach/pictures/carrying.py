@@ -1,4 +1,4 @@
-"""Draws the way of a payload: at its waypoints, at its worst moment, past hazards, from two sides."""
+"""Draws a payload's way from two sides: at waypoints and at its worst moment, past hazards."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from reach.geometry import any_hit, transform_points
 from reach.pictures.carries import Carry
 from reach.pictures.carry_notes import carry_frame, carry_notes
 from reach.pictures.moving import MoveStudio, faint_structure, hazard_veils
-from reach.pictures.palette import CARGO, CARGO_PALE, HAZARD, STAND_OFF, SUIT, WAY
+from reach.pictures.palette import CARGO, CARGO_PALE, SUIT, WAY
 from reach.pictures.panels import View, laid
 from reach.pictures.sheet import framed
 from reach.pictures.stand_offs import stand_off_shells
@@ -74,13 +74,11 @@ def way_of(carry: Carry) -> Array:
     """Return the way of the point that runs straight, or of the payload's origin, (n, 3), m."""
     carriage = carry.carriage
     places = np.linspace(0.0, len(carriage.legs), 1 + _FINE * len(carriage.legs))
-    abouts = [carriage.legs[min(int(at), len(carriage.legs) - 1)].about for at in places]
-    return np.array(
-        [
-            transform_points(carry.track.pose_at(float(at)), np.asarray([about or (0.0, 0.0, 0.0)]))[0]
-            for at, about in zip(places, abouts, strict=True)
-        ]
-    )
+    points = []
+    for at in places.tolist():
+        about = carriage.legs[min(int(at), len(carriage.legs) - 1)].about or (0.0, 0.0, 0.0)
+        points.append(transform_points(carry.track.pose_at(at), np.array([about]))[0])
+    return np.array(points)
 
 
 def waypoints_of(carry: Carry) -> list[int]:

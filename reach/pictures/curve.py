@@ -30,7 +30,7 @@ from reach.pictures.palette import (
 )
 from reach.pictures.pen import Pen, lay_over, new_sheet, shortened, text_width
 from reach.pictures.sheet import VIEW, Drawing, Frame, framed, key_of, patch, streak
-from reach.reports.sweep_words import clock, down
+from reach.reports.sweep_words import clock
 from reach.units import text_of
 
 Array = NDArray[np.float64]
@@ -198,8 +198,8 @@ class _Row:
         gap = mine[0]
         is_fail = gap.margin[1] < 0.0
         at = (self.x(gap.at), self.y(gap.margin[1]))
-        first = f"{down(gap.margin[1]):+.3f} m" if gap.margin[0] >= 0 else f"{gap.margin[1]:+.3f} m"
-        words = f"{gap.thing}: {text_of(gap.high, 'm')}, {first} left, {moment_words(self.carry, gap)}"
+        words = f"{gap.thing}: {text_of(gap.high, 'm')}, {gap.margin[1]:+.3f} m left"
+        words = f"{words}, {moment_words(self.carry, gap)}"
         wide = text_width(words, 13.0, True) + 16.0
         left = min(max(at[0] - 0.5 * wide, self.box[0] + 6.0), self.box[2] - wide - 6.0)
         free = self.box[1] + 20.0

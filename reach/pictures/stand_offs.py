@@ -33,9 +33,7 @@ def shell_of(tree: Tree, off: float) -> Surface:
     triangles = tree.tri.reshape(-1, 3, 3)
     normals = np.cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    points, index = np.unique(
-        np.round(triangles.reshape(-1, 3), 6), axis=0, return_inverse=True
-    )
+    points, index = np.unique(np.round(triangles.reshape(-1, 3), 6), axis=0, return_inverse=True)
     index = index.reshape(-1)
     moved = points.copy()
     for k in range(len(points)):

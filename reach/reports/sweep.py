@@ -94,7 +94,9 @@ def _parts(
 
 def _head(sweeps: Sweeps, one: Swept) -> Iterator[RenderableType]:
     carriage = one.carriage
-    along = f"along {carriage.path}" if carriage.path else f"from {carriage.names[0]} to {carriage.names[-1]}"  # fmt: skip
+    along = f"from {carriage.names[0]} to {carriage.names[-1]}"
+    if carriage.path:
+        along = f"along {carriage.path}"
     words = f"{one.what} {along}: {verdicts_in_words(one.findings)}"
     yield heading("SWEEP", words)
     if sweeps.asked.is_written:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -111,7 +112,7 @@ def sparkline(curve: Curve, n_legs: int, columns: int, top: float) -> str:
     for leg in range(n_legs):
         edges = leg + np.arange(columns + 1) / columns
         cells = []
-        for a, b in zip(edges[:-1], edges[1:], strict=True):
+        for a, b in pairwise(edges.tolist()):
             # Every span counts that lies in the column even in part.
             mine = (curve.start < b - 1e-9) & (curve.stop > a + 1e-9) & (middle // 1 == leg)
             cells.append(_block(float(np.min(curve.margin_low[mine], initial=math.inf)), top))

@@ -1,0 +1,123 @@
+"""Question. Does what is moved stay far enough from everyone who neither rides nor holds it?
+
+Margin. Metres between the gap to the other worker, over the time that both share, and the limit:
+payload, rider and boot plate are swept on their way while the other stands or moves on theirs.
+The low end is a proved bound, the high end a moment at which it comes so near.
+
+Limit. ``worker_distance``.  A worker who is named as clear-caller watches and may be nearer while
+they stand: never in contact, no more is asked.  Whoever moves along rails has hands and eyes on
+them, and keeps the distance.  Where start or duration of a step are not written the other may be
+anywhere on their way at any moment.
+
+Blind spots. Whoever stands is at rest, arms folded; whoever moves is straight and without arms,
+at a constant pace along the corridor for the whole step.  The way from the rail to the place, what
+they do with their hands, and the links of the crane are left out.
+"""
+
+from __future__ import annotations
+
+import math
+
+from reach.checks.carrying import (
+    finding_of_carriage,
+    gap_mark,
+    interval_words,
+    leg_words,
+    moved_words,
+    not_asked_of_carriage,
+)
+from reach.checks.wording import SURE, UNKNOWN
+from reach.finding import Finding, Limit
+from reach.payload.bystanders import Near, moves, nearest_of, others_of
+from reach.payload.track import track_of
+from reach.site import Carriage, Site
+from reach.units import text_of
+
+NAME = "bystander"
+IDS = ("U4",)
+TAKES = "carriages"
+
+
+def find(site: Site, carriages: tuple[Carriage, ...]) -> list[Finding]:
+    """Return one finding for each motion and other worker, standing or on the way."""
+    return [finding for carriage in carriages for finding in _findings(site, carriage)]
+
+
+def _findings(site: Site, carriage: Carriage) -> list[Finding]:
+    others = others_of(carriage)
+    if not others:
+        return [not_asked_of_carriage(NAME, carriage, "Nobody else is outside.")]
+    if track_of(site, carriage) is None:
+        because = f"The way of {moved_words(carriage)} is not known."
+        return [
+            finding_of_carriage(
+                NAME, carriage, because, -UNKNOWN, UNKNOWN, "m",
+                (site.limit("worker_distance"),), about=(worker,),
+            )
+            for worker in others
+        ]  # fmt: skip
+    return [_finding(site, carriage, near) for near in nearest_of(site, carriage)]
+
+
+def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
+    limit = site.limit("worker_distance")
+    is_caller = carriage.action.clear_caller == near.worker and not moves(near.stay)
+    asked = 0.0 if is_caller else limit.value
+    low = near.low - asked - SURE
+    high = near.high - asked + (SURE if near.high > 0.0 else -SURE)
+    if near.low <= 0.0:
+        low = min(low, -SURE)
+    if near.unknown:
+        low = -UNKNOWN
+    return finding_of_carriage(
+        NAME,
+        carriage,
+        _because(carriage, near, limit, is_caller, low),
+        low,
+        high,
+        "m",
+        (limit,),
+        _fix(carriage, near) if high < 0.0 else "",
+        gap_mark(near.on_part, near.on_worker, f"{near.part} to {near.worker}", low < 0.0),
+        {
+            "answer": "on the way" if moves(near.stay) else "standing",
+            "gap": [near.low, near.high],
+            "moment": None if math.isnan(near.at) else near.at,
+            "part": near.part,
+            "piece": near.piece,
+            "step of the other": near.stay.situation.step,
+            "the other is": near.how,
+            "clear-caller": is_caller,
+        },
+        about=(near.worker,),
+    )
+
+
+def _because(carriage: Carriage, near: Near, limit: Limit, is_caller: bool, low: float) -> str:
+    if near.unknown:
+        known = ""
+        if not math.isinf(near.high):
+            known = f"; meanwhile {near.part} comes within {near.high:.3f} m of {near.worker}"
+        return f"{near.unknown[:1].upper()}{near.unknown[1:]}{known}."
+    who = f"{near.worker}, {near.how}"
+    if math.isnan(near.at):
+        return f"{moved_words(carriage)} keeps {interval_words(near.low, near.high)} from {who}."
+    gap, where = interval_words(near.low, near.high), leg_words(carriage, near.at)
+    if near.high <= 0.0:
+        words = f"{near.part} comes into contact with {who}, {where}"
+    else:
+        how = ("comes within", "of") if low < 0.0 or is_caller else ("keeps", "from")
+        words = f"{near.part} {how[0]} {gap} {how[1]} {who}, {where}"
+    if is_caller:
+        return f"{words}; {near.worker} is the clear-caller and may be near, not touched."
+    return f"{words}; {text_of(limit.value, 'm')} is asked."
+
+
+def _fix(carriage: Carriage, near: Near) -> str:
+    is_named = carriage.action.clear_caller == near.worker
+    if is_named and not moves(near.stay):
+        return f"Keep {near.worker} out of the way of {near.part}."
+    helps = near.high > 0.0 and not is_named and not moves(near.stay)
+    words = f"Name {near.worker} as clear_caller" if helps else ""
+    later = f"move {near.worker} away before {carriage.step}, or hold it until they are gone"
+    return f"{words}, or {later}." if words else f"{later[:1].upper()}{later[1:]}."

@@ -1,0 +1,239 @@
+"""How near what is moved comes to everyone else, who stands, works or is on the way meanwhile.
+
+Whoever stands is at rest in their place, arms folded; whoever is on the way, or has come to the
+end of it, is the straight body of `reach.travel.stance` without its arms.  On the way they keep a
+constant pace along the axis of the corridor for as long as their step lasts.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.geometry import Tree, build
+from reach.payload.bodies import body_facets
+from reach.payload.clock import moments, place_at
+from reach.payload.courses import Course, course_of, meeting, resting_course
+from reach.payload.facets import capsule_facets
+from reach.payload.parts import farthest_of, parts_of
+from reach.payload.records import Part
+from reach.payload.track import Track, track_of
+from reach.site import Bystander, Carriage, Site, Situation
+from reach.travel.corridor import Corridor
+from reach.travel.sides import corridor_of
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Near:
+    """How near what is moved comes to one other worker.
+
+    Attributes
+    ----------
+    worker : str
+    part, piece : str
+        What comes nearest, and which solid or part of a body of it.
+    low, high : float, m
+        Bracket of the gap; infinite ``high`` where it is not known or far.
+    at : float
+        Where on its way the carriage is then: leg number plus time; nan without a witness.
+    stay : Bystander
+        What the worker does then.
+    how : str
+        How the worker is taken to be: ``"at rest at SK1"``, ``"on the way along RL04"``.
+    on_part, on_worker : ndarray, shape (3,), m, world
+    unknown : str
+        Why it is not known where the worker is; empty where it is.
+    """
+
+    worker: str
+    part: str
+    piece: str
+    low: float
+    high: float
+    at: float
+    stay: Bystander
+    how: str
+    on_part: Array
+    on_worker: Array
+    unknown: str = ""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Other:
+    """A body that stands by: its facets, its course, how it is taken to be; excess in m."""
+
+    tree: Tree
+    course: Course
+    excess: float
+    how: str
+    is_free: bool = False
+
+
+def others_of(carriage: Carriage) -> dict[str, list[Bystander]]:
+    """Return the stays of everyone who neither rides nor holds what is moved, by worker."""
+    rider = carriage.rider.worker if carriage.rider is not None else ""
+    found: dict[str, list[Bystander]] = {}
+    for stay in carriage.bystanders:
+        grasp = carriage.holds.get(stay.worker)
+        holds = grasp is not None and bool(carriage.payload) and grasp.payload == carriage.payload
+        if stay.worker != rider and not holds:
+            found.setdefault(stay.worker, []).append(stay)
+    return found
+
+
+def moves(stay: Bystander) -> bool:
+    """Return whether somebody is on the way, or may be."""
+    return stay.situation.passage is not None and (stay.way is not None or not stay.is_timed)
+
+
+def nearest_of(site: Site, carriage: Carriage) -> tuple[Near, ...]:
+    """Return how near what is moved comes to each other worker (kept on the site).
+
+    One answer for the time in which they stand and one for that in which they are on the way.
+    Empty where the motions are not known.
+    """
+    key = ("bystanders", carriage)
+    if key not in site.memo:
+        track = track_of(site, carriage)
+        site.memo[key] = () if track is None else tuple(
+            _nearest(site, carriage, track, some)
+            for stays in others_of(carriage).values()
+            for some in ([s for s in stays if not moves(s)], [s for s in stays if moves(s)])
+            if some
+        )  # fmt: skip
+    found: tuple[Near, ...] = site.memo[key]
+    return found
+
+
+def _nearest(site: Site, carriage: Carriage, track: Track, stays: list[Bystander]) -> Near:
+    best: Near | None = None
+    for stay in stays:
+        best = _stay(site, carriage, track, stay, best)
+    assert best is not None
+    return best
+
+
+def _stay(site: Site, carriage: Carriage, track: Track, stay: Bystander, best: Near | None) -> Near:
+    """Return the nearer of what was known and of one stay; what is not known wins."""
+    other = _other_of(site, stay)
+    nowhere = np.full(3, np.nan)
+    if isinstance(other, str):
+        if best is not None and best.high <= 0.0:
+            return best
+        unknown = Near(stay.worker, "", "", 0.0, math.inf, math.nan, stay, "", nowhere,
+                       nowhere, other)  # fmt: skip
+        return unknown if best is None else replace(best, low=0.0, unknown=other)
+    ends = moments(carriage, farthest_of(site, carriage))
+    for part in parts_of(site, carriage):
+        found = _meeting(track, ends, part, stay, other, best)
+        if best is None:
+            best = found
+        elif found.high < best.high:
+            best = replace(found, low=min(best.low, found.low), unknown=best.unknown)
+        else:
+            best = replace(best, low=min(best.low, found.low))
+    assert best is not None
+    return best
+
+
+def _meeting(
+    track: Track, ends: Array, part: Part, stay: Bystander, other: _Other, best: Near | None
+) -> Near:
+    far = float(np.linalg.norm(part.tree.tri.reshape(-1, 3), axis=1).max())
+    course = course_of(track.poses, track.about, _times(track, ends), far)
+    span = (stay.begins, stay.ends) if stay.is_timed else (0.0, 1.0)
+    free = (0.0, 1.0) if other.is_free else None
+    beyond = math.inf if best is None else best.high
+    found = meeting((part.tree, course), (other.tree, other.course), span, free, beyond)
+    off = track.off_of(part)
+    low = max(found.low - part.error - off, 0.0)
+    has_witness = found.face >= 0
+    return Near(
+        stay.worker,
+        part.name,
+        part.names[int(part.name_of[found.face])] if has_witness else "",
+        low,
+        found.high + part.excess + other.excess + off if has_witness else math.inf,
+        place_at(ends, found.moment) if has_witness else math.nan,
+        stay,
+        other.how,
+        found.on_one,
+        found.on_other,
+    )
+
+
+def _times(track: Track, ends: Array) -> Array:
+    """Return when each pose of a track is reached, share of the time, shape (k,)."""
+    return np.interp(track.places, np.arange(len(ends) + 1), np.concatenate([[0.0], ends]))
+
+
+def _other_of(site: Site, stay: Bystander) -> _Other | str:
+    """Return the body of a stay, or why it is not known where it is."""
+    key = ("stood by", stay)
+    if key not in site.memo:
+        site.memo[key] = (
+            _standing(site, stay.situation)
+            if stay.situation.passage is None
+            else _moving(site, stay)
+        )
+    found: _Other | str = site.memo[key]
+    return found
+
+
+def _standing(site: Site, situation: Situation) -> _Other | str:
+    place = situation.place
+    if place is None or place.world_from_boots is None:
+        return f"where {situation.worker} stands in step {situation.step} is not known"
+    sets, _, excess = body_facets(site, situation, np.eye(4))
+    return _Other(
+        build(np.concatenate(sets)),
+        resting_course(place.world_from_boots),
+        excess,
+        f"at rest at {place.name}",
+    )
+
+
+def _moving(site: Site, stay: Bystander) -> _Other | str:
+    situation = stay.situation
+    assert situation.passage is not None
+    corridor = corridor_of(site, situation)
+    if corridor is None:
+        return f"the way of {situation.worker} in step {situation.step} follows no rail"
+    mover = corridor.mover
+    rows = np.column_stack([mover.p, mover.q, mover.radius])
+    facets = [capsule_facets(row) for row in rows]
+    tree = build(np.concatenate([one for one, _ in facets]))
+    excess = max(one for _, one in facets)
+    poses, shares = _body_poses(corridor)
+    stop = situation.passage.stop
+    if stay.way is None and stay.is_timed:
+        return _Other(tree, resting_course(poses[-1]), excess, f"on the rails at {stop}")
+    far = float(np.linalg.norm(tree.tri.reshape(-1, 3), axis=1).max())
+    knots = shares
+    if stay.way is not None and stay.is_timed:
+        first, last = stay.way
+        knots = stay.begins + (shares - first) / (last - first) * (stay.ends - stay.begins)
+    course = course_of(poses, np.zeros((len(poses) - 1, 3)), knots, far)
+    return _Other(tree, course, excess, f"on the way to {stop}", is_free=not stay.is_timed)
+
+
+def _body_poses(corridor: Corridor) -> tuple[Array, Array]:
+    """Return poses of a body along its corridor, and the share of the time of each."""
+    starts, stops = corridor.poses
+    axis, _ = corridor.pieces
+    lengths = np.linalg.norm(axis[:, 1] - axis[:, 0], axis=1)
+    total = float(lengths.sum())
+    poses, shares, done = [starts[0]], [0.0], 0.0
+    for start, stop, length in zip(starts, stops, lengths, strict=True):
+        if not np.allclose(start, poses[-1], atol=1e-9):
+            poses.append(start)
+            shares.append(done)
+        done += float(length) / total if total > 0.0 else 0.0
+        poses.append(stop)
+        shares.append(done)
+    return np.array(poses), np.array(shares)

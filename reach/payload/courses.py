@@ -1,0 +1,225 @@
+"""Two things that move at once: the least gap between them, by halving time where it matters.
+
+Of a slice of time both are looked at in its middle; no point of either gets farther from there
+than its course is long up to an end of the slice.  What they are apart in the middle less both
+is a bound for the whole slice.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.geometry import Tree, inverse, path_gap, transform_points
+from reach.geometry.motion_chain import chain_of
+
+Array = NDArray[np.float64]
+
+NARROW = 0.02
+"""A bracket this narrow (m) is not narrowed further."""
+
+MOST = 4_000
+"""Moments that are looked at for one pair, at most."""
+
+_FIRST = 8
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Course:
+    """The way of a rigid thing, with when it is where.
+
+    Attributes
+    ----------
+    poses : ndarray, shape (k, 4, 4), world_from_thing
+        One alone for a thing at rest.
+    about : ndarray, shape (k - 1, 3), m, of the thing
+        The point that runs straight from pose to pose.
+    knots : ndarray, shape (k,)
+        When each pose is reached, never falling; share of the time 0 to 1, or of the way.
+    travel : ndarray, shape (k,), m
+        How far any point may have come by then, never falling.
+    """
+
+    poses: Array
+    about: Array
+    knots: Array
+    travel: Array
+
+    @property
+    def rests(self) -> bool:
+        """Whether it does not move at all."""
+        return float(self.travel[-1]) <= 0.0
+
+    def pose_at(self, moment: float) -> Array:
+        """Return world_from_thing at a moment, shape (4, 4)."""
+        if len(self.poses) == 1:
+            return np.array(self.poses[0])
+        piece = int(np.searchsorted(self.knots, moment, side="right")) - 1
+        piece = min(max(piece, 0), len(self.about) - 1)
+        before, after = float(self.knots[piece]), float(self.knots[piece + 1])
+        time = min(max((moment - before) / (after - before), 0.0), 1.0) if after > before else 0.0
+        chain = chain_of(self.poses[piece : piece + 2], self.about[piece])
+        origin, *axes = chain.placed(0, time, np.vstack([np.zeros(3), np.eye(3)]))
+        pose = np.eye(4)
+        pose[:3, :3] = np.column_stack([one - origin for one in axes])
+        pose[:3, 3] = origin
+        return pose
+
+    def stray(self, start: float, middle: float, stop: float) -> float:
+        """Return how far any point gets from where it is in the middle of a slice, m."""
+        low, high = self._travelled(middle)
+        return max(self._travelled(stop)[1] - low, high - self._travelled(start)[0])
+
+    def _travelled(self, moment: float) -> tuple[float, float]:
+        """Return how far any point may have come before and after a moment: turns on the spot."""
+        first = int(np.searchsorted(self.knots, moment, side="left"))
+        last = int(np.searchsorted(self.knots, moment, side="right")) - 1
+        if last >= first:
+            return float(self.travel[first]), float(self.travel[last])
+        between = float(np.interp(moment, self.knots, self.travel))
+        return between, between
+
+
+def course_of(poses: Array, about: Array, knots: Array, farthest: float) -> Course:
+    """Return the course of a thing whose points are within ``farthest`` (m) of its origin."""
+    travel = [0.0]
+    for k in range(len(poses) - 1):
+        _, _, step, _, angle = chain_of(poses[k : k + 2], about[k]).motions
+        arm = farthest + float(np.linalg.norm(about[k]))
+        travel.append(travel[-1] + float(np.linalg.norm(step[0])) + float(angle[0]) * arm)
+    return Course(poses, about, knots, np.array(travel))
+
+
+def resting_course(pose: Array) -> Course:
+    """Return the course of a thing that stays."""
+    return Course(pose[None], np.empty((0, 3)), np.zeros(1), np.zeros(1))
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Meeting:
+    """The least gap of two things that move.
+
+    Attributes
+    ----------
+    low, high : float, m
+        Bracket of the gap of their facets.
+    moment, other : float
+        When the one and the other are where it is ``high``; nan without a witness.
+    on_one, on_other : ndarray, shape (3,), m, world
+    face : int
+        Row of the triangle of the one that is nearest, -1 without a witness.
+    """
+
+    low: float
+    high: float
+    moment: float
+    other: float
+    on_one: Array
+    on_other: Array
+    face: int
+
+
+def meeting(
+    one: tuple[Tree, Course],
+    other: tuple[Tree, Course],
+    span: tuple[float, float],
+    other_span: tuple[float, float] | None = None,
+    beyond: float = math.inf,
+) -> Meeting:
+    """Return the least gap of two things over a span of time.
+
+    Parameters
+    ----------
+    one, other : (Tree, Course)
+        Each tree in the frame of its thing.
+    span : (float, float)
+        Moments of the one, and of the other where ``other_span`` is not given.
+    other_span : (float, float), optional
+        Where it is not known when the other is where: it may be anywhere on this span of its
+        course at any moment.
+    beyond : float, m
+        Gaps larger than this count as this large.
+    """
+    search = _Search(one, other, other_span is not None, beyond)
+    if other_span is None:
+        cells = [(a, b, a, b) for a, b in _cut(span)]
+    else:
+        others = [other_span] if other[1].rests else _cut(other_span)
+        cells = [(a, b, c, d) for a, b in _cut(span) for c, d in others]
+    return search.run(cells)
+
+
+def _cut(span: tuple[float, float]) -> list[tuple[float, float]]:
+    edges = np.linspace(span[0], span[1], _FIRST + 1)
+    return [(float(a), float(b)) for a, b in pairwise(edges)]
+
+
+Cell = tuple[float, float, float, float]
+
+
+class _Search:
+    """Branch and bound over slices of time, the one with the lowest bound first."""
+
+    def __init__(
+        self, one: tuple[Tree, Course], other: tuple[Tree, Course], is_free: bool, beyond: float
+    ) -> None:
+        self.tree, self.course = one
+        self.other_tree, self.other = other
+        self.is_free = is_free
+        nowhere = np.full(3, np.nan)
+        self.best = Meeting(0.0, beyond, math.nan, math.nan, nowhere, nowhere.copy(), -1)
+
+    def run(self, cells: Sequence[Cell]) -> Meeting:
+        heap: list[tuple[float, int, Cell]] = []
+        count = 0
+        settled = math.inf
+        waiting = list(cells)
+        while True:
+            for cell in waiting:
+                low = self._look(cell)
+                count += 1
+                if low < self.best.high - NARROW:
+                    heapq.heappush(heap, (low, count, cell))
+                else:
+                    settled = min(settled, low)
+            if not heap or heap[0][0] >= self.best.high - NARROW or count >= MOST:
+                break
+            waiting = self._halves(heapq.heappop(heap)[2])
+        low = min([settled, self.best.high, *(one[0] for one in heap)])
+        best = self.best
+        return Meeting(
+            max(low, 0.0), best.high, best.moment, best.other, best.on_one, best.on_other,
+            best.face,
+        )  # fmt: skip
+
+    def _look(self, cell: Cell) -> float:
+        """Return a bound of the gap in a cell, and note what is found in its middle."""
+        a, b, c, d = cell
+        t, v = 0.5 * (a + b), 0.5 * (c + d)
+        stray = self.course.stray(a, t, b) + self.other.stray(c, v, d)
+        world_from_other = self.other.pose_at(v)
+        pose = inverse(world_from_other) @ self.course.pose_at(t)
+        # Nothing is gained by knowing a gap that leaves the cell beyond the best one.
+        cap = self.best.high + stray
+        gap = path_gap(self.other_tree, self.tree, np.array([pose, pose]), 1e-3, min(cap, 1e9)).gap
+        if gap.face_payload >= 0 and gap.high < self.best.high:
+            on_one, on_other = transform_points(
+                world_from_other, np.array([gap.on_payload, gap.on_scene])
+            )
+            self.best = Meeting(0.0, gap.high, t, v, on_one, on_other, gap.face_payload)
+        return gap.low - stray
+
+    def _halves(self, cell: Cell) -> list[Cell]:
+        a, b, c, d = cell
+        t, v = 0.5 * (a + b), 0.5 * (c + d)
+        if not self.is_free:
+            return [(a, t, a, t), (t, b, t, b)]
+        if self.course.stray(a, t, b) >= self.other.stray(c, v, d):
+            return [(a, t, c, d), (t, b, c, d)]
+        return [(a, b, c, v), (a, b, v, d)]

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from reach.files.carry_question import BLANK
 from reach.payload.clock import time_at
 from reach.payload.records import PartGap
 from reach.pictures.carries import Carry
@@ -114,7 +115,9 @@ def carry_title(carry: Carry) -> str:
     """Return which step moves what along which path."""
     carriage = carry.carriage
     along = carriage.path or f"{carriage.names[0]} to {carriage.names[-1]}"
-    return f"Step {carriage.step}: {carriage.payload}, {along}"
+    words = f"{carriage.payload}, {along}"
+    # A question's step has no name of its own.
+    return words if carriage.step in (carriage.path, BLANK) else f"Step {carriage.step}: {words}"
 
 
 def company_words(carry: Carry) -> str:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from reach.geometry import any_hit, transform_points
+from reach.payload.records import Part
 from reach.pictures.carries import Carry
 from reach.pictures.carry_notes import carry_frame, carry_notes
 from reach.pictures.moving import MoveStudio, faint_structure, hazard_veils
@@ -156,13 +157,37 @@ def best_way(carry: Carry, points: Array, gap: Array | None) -> Array:
 
 
 def busy_rows(carry: Carry) -> Array:
-    """Return what tags should leave in sight as capsules (n, 7): the way, the payload, the gap."""
+    """Return what tags should leave in sight as capsules (n, 7): the way, what moves, the gap."""
     way = way_of(carry)
     rows = [np.hstack([way[:-1], way[1:], np.full((len(way) - 1, 1), WAY_RADIUS)])]
     worst = carry.worst
     if worst is not None:
-        low, high = np.array([carry.parts[0].tree.bounds[0], carry.parts[0].tree.bounds[1]])
-        ends = transform_points(worst.pose, np.array([low, high]))
-        rows.append(np.concatenate([ends[0], ends[1], [0.2]])[None])
+        for part in carry.parts:
+            rows.append(_moved(worst.pose, piece_rows(part)))
         rows.append(np.concatenate([worst.on_part, worst.on_thing, [0.03]])[None])
     return np.concatenate(rows)
+
+
+def piece_rows(part: Part) -> Array:
+    """Return a capsule along the longest side of the box of each piece of a part, (n, 7), m."""
+    corners = np.empty((len(part.tree.face), 3, 3))
+    corners[part.tree.face] = part.tree.tri.reshape(-1, 3, 3)
+    rows = []
+    for k in range(len(part.names)):
+        mine = corners[part.name_of == k].reshape(-1, 3)
+        if not len(mine):
+            continue
+        low, high = mine.min(axis=0), mine.max(axis=0)
+        half = 0.5 * (high - low)
+        longest = int(np.argmax(half))
+        radius = float(np.median(half))
+        along = np.zeros(3)
+        along[longest] = max(half[longest] - radius, 0.0)
+        middle = 0.5 * (low + high)
+        rows.append(np.concatenate([middle - along, middle + along, [radius]]))
+    return np.array(rows).reshape(-1, 7)
+
+
+def _moved(pose: Array, rows: Array) -> Array:
+    ends = [transform_points(pose, rows[:, k : k + 3]) for k in (0, 3)]
+    return np.hstack([*ends, rows[:, 6:]])

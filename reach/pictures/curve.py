@@ -153,12 +153,21 @@ class _Row:
         """Draw a stepped line, broken where it leaves the scale."""
         for is_on, group in groupby(range(len(values)), lambda k: values[k] < self.high):
             if not is_on:
+                self.beyond(list(group))
                 continue
             points = []
             for k in group:
                 y = self.y(float(values[k]))
                 points += [(self.edges[k], y), (self.edges[k + 1], y)]
             self.pen.line(points, colour, width)
+
+    def beyond(self, spans: list[int]) -> None:
+        """Say that there is more left than the scale holds, where there is room to."""
+        a, b = self.edges[spans[0]], self.edges[spans[-1] + 1]
+        words = f"more than {self.high:.2g} m left"
+        wide = text_width(words, 12.0)
+        if b - a > wide + 30.0:
+            self.pen.text((0.5 * (a + b - wide), self.box[1] + 12.0), words, 12.0, SOFT_INK)
 
     def asked(self) -> None:
         left, _, right, _ = self.box
@@ -202,7 +211,7 @@ class _Row:
         words = f"{words}, {moment_words(self.carry, gap)}"
         wide = text_width(words, 13.0, True) + 16.0
         left = min(max(at[0] - 0.5 * wide, self.box[0] + 6.0), self.box[2] - wide - 6.0)
-        free = self.box[1] + 20.0
+        free = self.free(left, left + wide)
         self.pen.line([(at[0], free + 11.0), at], FAIL if is_fail else INK, 1.4)
         if is_fail:
             self.pen.cross(at, 9.0)
@@ -211,6 +220,16 @@ class _Row:
         fill, ink = (FAIL, PAPER) if is_fail else (PAPER, INK)
         self.pen.box((left, free - 12.0, left + wide, free + 12.0), fill, INK)
         self.pen.text((left + 8.0, free), words, 13.0, ink, True)
+
+    def free(self, left: float, right: float) -> float:
+        """Return the height at which a tag between two pixels hides least of the curve."""
+        edges = np.asarray(self.edges)
+        near = (edges[1:] > left) & (edges[:-1] < right)
+        lines = [*self.curve.margin_low[near], *self.curve.margin_high[near], 0.0]
+        heights = np.array([self.y(float(value)) for value in lines])
+        places = np.arange(self.box[1] + 20.0, self.box[3] - 14.0, 8.0)
+        hidden = [int((np.abs(heights - place) < 17.0).sum()) for place in places]
+        return float(places[int(np.argmin(hidden))])
 
 
 def _time_axis(pen: Pen, carry: Carry, width: float, height: float) -> None:

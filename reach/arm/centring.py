@@ -14,7 +14,8 @@ N_MOVES = 60
 FIRST_MOVE = 0.3
 """rad (or m): the largest joint's way in the first move; halved where a move gains nothing."""
 LEAST_MOVE = 1e-3
-_MEND_STEPS = 12
+MEND_STEPS = 12
+"""Steps of a descent from near by; every other number compiles the descent once more."""
 _DAMPING = 1e-9
 
 
@@ -72,12 +73,13 @@ def centre(
         while size >= LEAST_MOVE:
             for k in range(n):
                 trial[k] = min(max(q[k] + size / most * step[k], lower[k]), upper[k])
-            there = descend(target, trial, fixed, slides, end, lower, upper, unit, _MEND_STEPS)
+            there = descend(target, trial, fixed, slides, end, lower, upper, unit, MEND_STEPS)
             if there and pull(trial, lower, upper, other) < now:
                 break
             size *= 0.5
         if size < LEAST_MOVE:
             return
-        q[:] = trial
+        for k in range(n):
+            q[k] = trial[k]
         now = pull(q, lower, upper, towards)
         size = min(2.0 * size, FIRST_MOVE)

@@ -22,7 +22,8 @@ class SelfGap(NamedTuple):
         Between the covers: the links are at least so far apart; below 0 the covers meet,
         which the links need not.  Infinite where no two links are compared.
     first, second : ndarray of int, shape (n,)
-        The two links, -1 where none are compared.
+        The two links, -1 where none are compared; a number that no link has is what rides
+        on the tip (`riding.with_rider`).
     """
 
     gap: Floats
@@ -30,15 +31,18 @@ class SelfGap(NamedTuple):
     second: NDArray[np.int64]
 
 
-def compared_pairs(covers: Covers) -> NDArray[np.int64]:
+def compared_pairs(chain: Chain, covers: Covers) -> NDArray[np.int64]:
     """Return which capsules are compared with each other, shape (k, 2).
 
     Those of pieces that are neither the same nor neighbours; pieces without geometry between
-    two others do not keep them from being neighbours.
+    two others do not keep them from being neighbours.  What rides on the tip is no part of a
+    joint and is compared with neighbours too.
     """
     order = {int(piece): n for n, piece in enumerate(np.unique(covers.piece))}
     rank = np.array([order[int(piece)] for piece in covers.piece], np.int64)
-    first, second = np.nonzero(rank[None, :] - rank[:, None] > 1)
+    apart = rank[None, :] - rank[:, None]
+    rides = covers.link >= len(chain.arm.links)
+    first, second = np.nonzero(apart > np.where(rides, 0, 1)[None, :])
     return np.column_stack([first, second])
 
 
@@ -62,7 +66,7 @@ def self_clearance(chain: Chain, q: ArrayLike, covers: Covers | None = None) -> 
         Made with `covers_of` where not given.
     """
     covers = covers or covers_of(chain)
-    pairs = compared_pairs(covers)
+    pairs = compared_pairs(chain, covers)
     n = len(np.atleast_2d(np.asarray(q)))
     if not len(pairs):
         none = np.full(n, -1)
@@ -74,7 +78,7 @@ def self_clearance(chain: Chain, q: ArrayLike, covers: Covers | None = None) -> 
 
 
 def asked_capsules(chain: Chain, covers: Covers, without: Collection[str] | None) -> Covers:
-    """Return the capsules of the links that are compared with structure.
+    """Return the capsules of the links, and of what rides, that are compared with structure.
 
     Raises
     ------
@@ -85,7 +89,8 @@ def asked_capsules(chain: Chain, covers: Covers, without: Collection[str] | None
     left_out = {chain.arm.base} if without is None else set(without)
     if missing := sorted(left_out - set(names)):
         raise ValueError(f"{chain.arm.name} has no link {missing[0]!r}; it has {', '.join(names)}")
-    asked = np.array([names[link] not in left_out for link in covers.link], bool)
+    asked = np.array([link >= len(names) or names[link] not in left_out for link in covers.link])
+    asked = asked.astype(bool)
     return Covers(*(each[asked] for each in covers))
 
 
@@ -129,6 +134,7 @@ def structure_clearance(
     gap : ndarray, shape (n, n_links), m
         From the cover: the link is at least so far; below 0 the cover goes into the
         structure, which the link need not.  Infinite for links without geometry or left out.
+        What rides on the tip (`riding.with_rider`) has further columns, one a capsule.
 
     Raises
     ------
@@ -137,7 +143,8 @@ def structure_clearance(
     """
     asked = asked_capsules(chain, covers or covers_of(chain), without)
     gaps = structure_gaps(chain, q, tree, asked, world_from_base)
-    least = np.full((len(gaps), len(chain.arm.links)), np.inf)
+    n_parts = max([len(chain.arm.links), *(asked.link + 1)])
+    least = np.full((len(gaps), n_parts), np.inf)
     for k, link in enumerate(asked.link):
         least[:, link] = np.minimum(least[:, link], gaps[:, k])
     return least

@@ -44,8 +44,8 @@ def steady_and_bend(
     Parameters
     ----------
     chain : Chain
-    way : ndarray, shape (n_joints,), rad or m
-        From start to end.
+    way : ndarray, shape (n_joints,) or (p, 1, n_joints), rad or m
+        From start to end, of one motion or of several.
     far : ndarray, shape (m, n_joints)
         As `farthest` returns it.
     counts : ndarray of bool, shape (m, n_joints)
@@ -53,14 +53,14 @@ def steady_and_bend(
 
     Returns
     -------
-    speed, bend : ndarray, shape (m,), m a whole motion and its square
+    speed, bend : ndarray, shape (m,) or (p, m), m a whole motion and its square
         No end of an axis is faster than ``speed``, nor is its second derivative larger
         than ``bend``.
     """
     each = np.abs(way) * far * counts
     turns = np.where(chain.slides, 0.0, np.abs(way)) * counts
-    before = np.cumsum(turns, axis=1) - turns
-    return each.sum(axis=1), (each * (turns + 2.0 * before)).sum(axis=1)
+    before = np.cumsum(turns, axis=-1) - turns
+    return each.sum(axis=-1), (each * (turns + 2.0 * before)).sum(axis=-1)
 
 
 def velocities(chain: Chain, q: Floats, way: Floats, covers: Covers) -> Floats:
@@ -71,8 +71,8 @@ def velocities(chain: Chain, q: Floats, way: Floats, covers: Covers) -> Floats:
     chain : Chain
     q : ndarray, shape (n, n_joints), rad or m
         Postures on the motion.
-    way : ndarray, shape (n_joints,), rad or m
-        From start to end, signed.
+    way : ndarray, shape (n_joints,) or (n, n_joints), rad or m
+        From start to end, signed; one for each posture where they differ.
     covers : Covers
 
     Returns
@@ -90,4 +90,5 @@ def velocities(chain: Chain, q: Floats, way: Floats, covers: Covers) -> Floats:
     along = np.broadcast_to(axes[:, None, None], arms.shape)
     added = np.where(chain.slides[:, None], along, np.cross(along, arms))
     moved = np.arange(chain.n) < covers.piece[:, None]
-    return np.asarray(added * (way * moved)[None, :, None, :, None])
+    ways = np.atleast_2d(way)[:, None] * moved
+    return np.asarray(added * ways[:, :, None, :, None])

@@ -254,7 +254,8 @@ def _first(
                 _within_a_turn(q[r], slides, lower, upper)
                 break
         if not found[r]:
-            q[r] = np.nan
+            for k in range(q.shape[1]):
+                q[r, k] = np.nan
 
 
 @compiled

@@ -99,7 +99,5 @@ def _pair_kept(world: Any, motion: Any, pair: int, t0: float, t1: float, desk: A
     scene, cargo = trees_of(world, pair)
     found[0], found[1], found[2], found[3] = wanted + 2.0 * TIE, 0.0, -1.0, -1.0
     goal = (TIE, wanted + 2.0 * ROUNDING, wanted, 1.0)
-    low = least_payload_gap(
-        scene, cargo, motion, world.about, (t0, t1), goal, found, desk[0]
-    )
-    return least(low, found[0]) - ROUNDING >= wanted
+    low = least_payload_gap(scene, cargo, motion, world.about, (t0, t1), goal, found, desk[0])
+    return bool(least(low, found[0]) - ROUNDING >= wanted)

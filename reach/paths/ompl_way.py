@@ -73,8 +73,8 @@ def _planned(
         _write(state, end)
     setup.setStartAndGoalStates(*states)
     setup.setPlanner(geometric.RRTConnect(info))
-    solved = setup.solve(base.PlannerTerminationCondition(lambda: search.over))
-    if solved.getStatus() != base.PlannerStatus.EXACT_SOLUTION:
+    setup.solve(base.PlannerTerminationCondition(lambda: bool(search.over)))
+    if not setup.haveExactSolutionPath():
         return None
     path = setup.getSolutionPath()
     way = [_read(path.getState(i)) for i in range(path.getStateCount())]

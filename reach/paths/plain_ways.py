@@ -41,7 +41,7 @@ def plain_way(
     lifts = [0.0, *(x * radius for x in _LIFTS if x * radius < span), span]
     exits = [list(_exits(end, kept, lifts)) for end in (start, goal)]
     pairs = [(a, b) for a in exits[0] for b in exits[1]]
-    pairs.sort(key=lambda p: _long(start, *p, goal, arm))
+    pairs.sort(key=lambda p: _long(start, p[0], p[1], goal, arm))
     for out, into in pairs:
         for corners in _overs(start, out, into, goal):
             if way := _kept_way(corners, kept):

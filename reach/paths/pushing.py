@@ -31,7 +31,7 @@ _CLOSE = 1e-3
 
 @compiled
 def pushed(small: Any, large: Any, grown: float, state: Any, desk: Any, out: Any) -> bool:
-    """Write a state near `state` that the larger cargo keeps its gaps in; return whether one was met.
+    """Write a state near `state` that the larger cargo is kept in; return whether one was met.
 
     Parameters
     ----------

@@ -1,8 +1,9 @@
-"""Making a certified path shorter, with the certificate kept: nothing is put in that is not asked."""
+"""Making a certified path shorter; no leg is put in that is not certified."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 
@@ -52,11 +53,11 @@ def shortened(
 
 def total(states: list[Floats], arm: float) -> float:
     """Return the length of a path (m)."""
-    return sum(length_of(a, b, arm) for a, b in zip(states[:-1], states[1:], strict=True))
+    return sum(length_of(a, b, arm) for a, b in pairwise(states))
 
 
 def _dropped(states: list[Floats], asked: Kept) -> list[Floats]:
-    """Return the path without vertices that are not needed: from each on to the farthest in view."""
+    """Return the path without vertices that are not needed: on to the farthest in view."""
     out, i = [states[0]], 0
     while i < len(states) - 1:
         for j in range(len(states) - 1, i, -1):
@@ -69,7 +70,7 @@ def _dropped(states: list[Floats], asked: Kept) -> list[Floats]:
 
 def _cut(states: list[Floats], asked: Kept, arm: float, rng: np.random.Generator) -> None:
     """Go straight between two points of the path, vertices or within legs, where that is kept."""
-    ways = [length_of(a, b, arm) for a, b in zip(states[:-1], states[1:], strict=True)]
+    ways = [length_of(a, b, arm) for a, b in pairwise(states)]
     edges = np.concatenate([[0.0], np.cumsum(ways)])
     s, t = np.sort(rng.uniform(0.0, edges[-1], 2))
     i, j = (int(np.clip(np.searchsorted(edges, x) - 1, 0, len(ways) - 1)) for x in (s, t))
@@ -78,10 +79,11 @@ def _cut(states: list[Floats], asked: Kept, arm: float, rng: np.random.Generator
     a, b = np.empty(7), np.empty(7)
     between(states[i], states[i + 1], (s - edges[i]) / ways[i], a)
     between(states[j], states[j + 1], (t - edges[j]) / ways[j], b)
-    if length_of(a, b, arm) < t - s - _LEAST and asked(a, b):
-        # A part of a certified leg is certified too, but for rounding: it is asked again.
-        if asked(states[i], a) and asked(b, states[j + 1]):
-            states[i + 1 : j + 1] = [a, b]
+    if length_of(a, b, arm) > t - s - _LEAST:
+        return
+    # A part of a certified leg is certified too, but for rounding: it is asked again.
+    if asked(a, b) and asked(states[i], a) and asked(b, states[j + 1]):
+        states[i + 1 : j + 1] = [a, b]
 
 
 def _pull(states: list[Floats], asked: Kept, arm: float) -> None:
@@ -99,4 +101,3 @@ def _pull(states: list[Floats], asked: Kept, arm: float) -> None:
             if new < old - _LEAST and asked(before, place) and asked(place, after):
                 states[k] = place
                 break
-

@@ -50,7 +50,7 @@ def fill_turn(state: Any, turn: Any) -> None:
 
 @compiled
 def turn_from(a: Any, b: Any, axis: Any) -> float:
-    """Write the axis (body) of the shortest turn from one state to another; return its angle (rad)."""
+    """Write the axis (body) of the shortest turn between two states; return its angle (rad)."""
     w = a[3] * b[3] + a[4] * b[4] + a[5] * b[5] + a[6] * b[6]
     x = a[3] * b[4] - a[4] * b[3] - a[5] * b[6] + a[6] * b[5]
     y = a[3] * b[5] - a[5] * b[3] - a[6] * b[4] + a[4] * b[6]

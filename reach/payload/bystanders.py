@@ -13,11 +13,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import Tree, build
+from reach.geometry import Tree
 from reach.payload.bodies import body_facets
 from reach.payload.clock import moments, place_at
 from reach.payload.courses import Course, course_of, meeting, resting_course
-from reach.payload.facets import capsule_facets
+from reach.payload.facets import capsule_facets, kept_tree
 from reach.payload.parts import farthest_of, parts_of
 from reach.payload.records import Part
 from reach.payload.track import Track, track_of
@@ -191,7 +191,7 @@ def _standing(site: Site, situation: Situation) -> _Other | str:
         return f"where {situation.worker} stands in step {situation.step} is not known"
     sets, _, excess = body_facets(site, situation, np.eye(4))
     return _Other(
-        build(np.concatenate(sets)),
+        kept_tree(np.concatenate(sets)),
         resting_course(place.world_from_boots),
         excess,
         f"at rest at {place.name}",
@@ -207,7 +207,7 @@ def _moving(site: Site, stay: Bystander) -> _Other | str:
     mover = corridor.mover
     rows = np.column_stack([mover.p, mover.q, mover.radius])
     facets = [capsule_facets(row) for row in rows]
-    tree = build(np.concatenate([one for one, _ in facets]))
+    tree = kept_tree(np.concatenate([one for one, _ in facets]))
     excess = max(one for _, one in facets)
     poses, shares = _body_poses(corridor)
     stop = situation.passage.stop

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+
+from reach.geometry import Tree, build
 
 Array = NDArray[np.float64]
 
@@ -82,3 +86,20 @@ def placed(pose: Array, triangles: Array) -> Array:
     """Return facets in another frame, turned outside out again where the pose mirrors."""
     world = triangles @ pose[:3, :3].T + pose[:3, 3]
     return world[:, ::-1] if np.linalg.det(pose[:3, :3]) < 0.0 else world
+
+
+@dataclass(frozen=True, eq=False)
+class KeptTree(Tree):
+    """A tree that keeps its bounds: what is moved is asked for them at every pose."""
+
+    @cached_property
+    def bounds(self) -> Array:  # type: ignore[override]
+        """Lowest and highest corner, shape (2, 3), m."""
+        corners = self.tri.reshape(-1, 3)
+        return np.array([corners.min(axis=0), corners.max(axis=0)])
+
+
+def kept_tree(triangles: ArrayLike) -> KeptTree:
+    """Return the search tree of a set of triangles, as `reach.geometry.build` makes it."""
+    tree = build(triangles)
+    return KeptTree(tree.tri, tree.box, tree.link, tree.face)

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import build, inverse, transform_points
+from reach.geometry import inverse, transform_points
 from reach.model.arm import ArmLink, LinkShape
 from reach.model.shapes import Cylinder, Shaped
 from reach.payload.bodies import body_facets
-from reach.payload.facets import box_facets, capsule_facets, placed
+from reach.payload.facets import box_facets, capsule_facets, kept_tree, placed
 from reach.payload.records import Part, PartKind
 from reach.site import Carriage, Site, Surroundings
 from reach.solids import tessellation_error, triangles_of
@@ -34,8 +34,13 @@ def parts_of(site: Site, carriage: Carriage) -> tuple[Part, ...]:
 
 def farthest_of(site: Site, carriage: Carriage) -> float:
     """Return how far any part of what is moved is from the origin of its frame, m."""
-    corners = [part.tree.tri.reshape(-1, 3) for part in parts_of(site, carriage)]
-    return max((float(np.linalg.norm(one, axis=1).max()) for one in corners), default=0.0)
+    key = ("farthest", carriage)
+    if key not in site.memo:
+        corners = [part.tree.tri.reshape(-1, 3) for part in parts_of(site, carriage)]
+        lengths = (float(np.linalg.norm(one, axis=1).max()) for one in corners)
+        site.memo[key] = max(lengths, default=0.0)
+    far: float = site.memo[key]
+    return far
 
 
 def _payload(site: Site, carriage: Carriage) -> Part | None:
@@ -146,7 +151,7 @@ def _part(
     return Part(
         name,
         kind,
-        build(np.concatenate(sets)),
+        kept_tree(np.concatenate(sets)),
         tuple(names),
         np.repeat(np.arange(len(sets)), [len(one) for one in sets]),
         error,

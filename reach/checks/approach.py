@@ -1,0 +1,152 @@
+"""Question. Does a payload come to its seat slowly, with room, and near enough to be taken in?
+
+Asked where a payload is aligned with a soft-capture guide, or its way ends at the pose of one:
+three answers, *speed*, *room* and *capture*.
+
+Margin. *Speed*: m/s between the fastest part on the last leg and what is allowed.  *Room*: metres
+left of the stand-offs on the last leg; contact with the seat itself is good from the ``offset`` of
+the guide on, and a fail before.  *Capture*: metres between what the guide takes in and how far off
+hands keep it at worst: ``hand_offset``, and ``hand_angle`` times the lever from the middle of the
+grips to the guide; or the angle, in rad, where that alone is too much.
+
+Limit. ``approach_speed``; stand-offs as `sweep` has them; ``offset`` and ``angle`` of the guide
+against ``hand_offset`` and ``hand_angle``.  The seat is every solid that comes within the offset of
+the guide where the payload is seated.
+
+Blind spots. Pace is even over the whole motion; speeding up, slowing down, and the push at contact
+are left out.  What the seat does to a payload that is askew, latches and springs are not known.
+"""
+
+from __future__ import annotations
+
+import math
+
+from reach.checks.carrying import (
+    finding_of_carriage,
+    gap_mark,
+    interval_words,
+    leg_words,
+    not_asked_of_carriage,
+)
+from reach.checks.sweep import judged
+from reach.checks.wording import SURE, UNKNOWN, enough, point
+from reach.finding import Finding, Mark
+from reach.payload.asked import guide_of, seat_of
+from reach.payload.seating import capture_of, early_contact, last_gaps, last_speed
+from reach.payload.track import track_of
+from reach.site import Carriage, Site
+from reach.units import text_of
+
+NAME = "approach"
+IDS = ("L3",)
+TAKES = "carriages"
+
+
+def find(site: Site, carriages: tuple[Carriage, ...]) -> list[Finding]:
+    """Return three findings for each motion that ends in a guide."""
+    found = []
+    for carriage in carriages:
+        guide = guide_of(site.scene, carriage)
+        if not guide or track_of(site, carriage) is None:
+            found.append(not_asked_of_carriage(NAME, carriage, "It does not end in a guide."))
+            continue
+        found += [
+            _speed(site, carriage, guide),
+            _room(site, carriage, guide),
+            _capture(site, carriage, guide),
+        ]
+    return found
+
+
+def _speed(site: Site, carriage: Carriage, guide: str) -> Finding:
+    limit, speed = site.limit("approach_speed"), last_speed(site, carriage)
+    low, high, fix = -UNKNOWN, UNKNOWN, "Give the step a duration, or the path a speed."
+    because = f"How fast {carriage.payload} comes to {guide} is not known."
+    if speed is not None:
+        low, high, fix = limit.value - speed.high, limit.value - speed.low, ""
+        because = (
+            f"{carriage.payload} comes to {guide} at {speed.high:.3f} m/s at most; "
+            f"{limit.value:.3g} m/s is allowed."
+        )
+        if low < 0.0 and carriage.duration:
+            longer = math.ceil(carriage.duration * speed.high / limit.value)
+            fix = f"Take {longer} s for the motion instead of {carriage.duration:.0f} s."
+        elif low < 0.0:
+            fix = f"Allow {limit.value:.3g} m/s on the path, or give the step a duration."
+    return finding_of_carriage(
+        NAME, carriage, because, low, high, "m/s", (limit,), fix,
+        numbers={"answer": "speed", "speed": None if speed is None else [speed.low, speed.high]},
+        about=(guide,),
+    )  # fmt: skip
+
+
+def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
+    limit = site.limit("payload_clearance")
+    numbers = {"answer": "room", "seat": sorted(seat_of(site, carriage))}
+    early = early_contact(site, carriage)
+    offset = site.scene.guides[guide].offset
+    if early is not None:
+        because = (
+            f"{early.piece} of {carriage.payload} meets {early.thing} {early.before:.3f} m before "
+            f"it is seated, more than the {text_of(offset, 'm')} that {guide} takes in."
+        )
+        return finding_of_carriage(
+            NAME, carriage, because, -UNKNOWN, -max(early.before - offset, SURE), "m", (limit,),
+            f"Move the pose {carriage.names[-1]} back along its way by "
+            f"{enough(early.before - offset)} at least.",
+            (Mark("point", (point(early.point),), early.thing, bad=True),),
+            {**numbers, "before the seat": early.before}, (guide, early.thing),
+        )  # fmt: skip
+    gaps = last_gaps(site, carriage)
+    if not gaps:
+        why = f"Nothing is near on the way to {guide} but the seat."
+        return not_asked_of_carriage(NAME, carriage, why, about=(guide,))
+    margins = [judged(gap) for gap in gaps]
+    low, high = (min(one[i] for one in margins) for i in (0, 1))
+    k = min(range(len(gaps)), key=lambda i: (margins[i][0], margins[i][1]))
+    worst = gaps[k]
+    where = "" if math.isnan(worst.at) else f" {leg_words(carriage, worst.at)}"
+    how = "comes within" if low < 0.0 else "keeps"
+    link = "of" if low < 0.0 else "from"
+    because = (
+        f"On its way to {guide} {worst.part} {how} {interval_words(worst.low, worst.high)} {link} "
+        f"{worst.thing}{where}; {text_of(worst.stand_off, 'm')} is asked."
+    )
+    return finding_of_carriage(
+        NAME, carriage, because, low, high, "m", (limit,),
+        f"Come to {carriage.names[-1]} from farther off {worst.thing}." if low < 0.0 else "",
+        gap_mark(worst.on_part, worst.on_thing, f"{worst.part} to {worst.thing}", low < 0.0),
+        numbers, (guide, worst.thing),
+    )  # fmt: skip
+
+
+def _capture(site: Site, carriage: Carriage, guide: str) -> Finding:
+    limits = (site.limit("hand_offset"), site.limit("hand_angle"))
+    found, record = capture_of(site, carriage), site.scene.guides[guide]
+    if found is None:
+        because = f"Nobody holds {carriage.payload}: how far off it comes to {guide} is not known."
+        return finding_of_carriage(
+            NAME, carriage, because, -UNKNOWN, UNKNOWN, "m", limits,
+            "Say with a hold action who holds it, and where.",
+            numbers={"answer": "capture"}, about=(guide,),
+        )  # fmt: skip
+    bad_angle = found.angle > record.angle
+    margin = record.angle - found.angle if bad_angle else record.offset - found.offset
+    grips = " and ".join(found.grips)
+    because = (
+        f"Held by {grips}, {text_of(found.lever, 'm')} from it, {carriage.payload} may come to "
+        f"{guide} {enough(found.offset)} off and {math.degrees(found.angle):.1f} deg askew; it "
+        f"takes in {text_of(record.offset, 'm')} and {math.degrees(record.angle):.1f} deg."
+    )
+    fix = ""
+    if bad_angle:
+        fix = f"Use a guide that takes in {math.degrees(found.angle):.1f} deg."
+    elif margin < 0.0:
+        fix = f"Hold it nearer to {guide}, or use a guide that takes in {enough(found.offset)}."
+    ends = (point(found.on_grips), point(found.on_guide))
+    return finding_of_carriage(
+        NAME, carriage, because, margin, margin, "rad" if bad_angle else "m", limits, fix,
+        (Mark("segment", ends, f"from the grips to {guide}", bad=margin < 0.0),),
+        {"answer": "capture", "lever": found.lever, "offset": found.offset, "angle": found.angle},
+        (guide,),
+    )  # fmt: skip

@@ -1,0 +1,343 @@
+"""Who sees the gaps that matter while something is moved: cameras, and the clear-caller's eyes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reach.geometry import (
+    Tree,
+    any_hit,
+    build,
+    inverse,
+    path_gap,
+    transform_directions,
+    transform_points,
+)
+from reach.payload.bystanders import moves
+from reach.payload.clock import leg_lengths, moments
+from reach.payload.courses import course_of
+from reach.payload.gaps import gaps_of
+from reach.payload.parts import farthest_of, parts_of
+from reach.payload.records import Part, Thing
+from reach.payload.things import things_of
+from reach.payload.track import Track, track_of
+from reach.site import Carriage, Site, Situation
+from reach.travel.near import at_rest
+from reach.worker.chain import trunk_fk
+
+Array = NDArray[np.float64]
+
+STEP = 0.05
+"""What is moved is looked at in steps of its way of so much at most (m)."""
+
+SHORT = 0.01
+"""A line of sight ends this far before the middle of a gap (m): surfaces near it do not hide it."""
+
+
+AHEAD = 0.5
+"""Gaps are measured so much farther than they matter (m): the next places then need no look."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Seer:
+    """An eye: a camera, or the clear-caller's.
+
+    Attributes
+    ----------
+    name : str
+    at, look : ndarray, shape (3,), m and unit vector
+        In the world, or in the frame of what is moved where it ``rides``.
+    field : float, rad
+        From the middle of what it sees to its edge; pi for a head that turns.
+    rides : bool
+        Whether it moves along.
+    from_, until : float
+        The part of the motion's time in which it looks, 0 to 1.
+    worker : str
+        Whose eye it is; their own body does not hide anything from it.
+    """
+
+    name: str
+    at: Array
+    look: Array
+    field: float
+    rides: bool = False
+    from_: float = 0.0
+    until: float = 1.0
+    worker: str = ""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Watched:
+    """What is seen of the gaps that matter.
+
+    Attributes
+    ----------
+    seers : tuple of str
+        Who looks.
+    stretches : list of (first place, last place, least length, most length)
+        In which a gap matters and nobody sees it: leg number plus time, and m of the way; the
+        longest first.
+    near : float, m
+        How much of the way has a gap that matters, at most.
+    worst : (place, part, thing, ndarray, ndarray) or None
+        In the middle of the longest stretch: the gap there, and its points on part and thing.
+    seen_by : dict of str -> float
+        Share of the moments that matter that each sees.
+    """
+
+    seers: tuple[str, ...]
+    stretches: list[tuple[float, float, float, float]]
+    near: float
+    worst: tuple[float, str, str, Array, Array] | None
+    seen_by: dict[str, float]
+
+
+def watched(site: Site, carriage: Carriage) -> Watched | None:
+    """Return what is seen of all gaps under ``watched_gap``; None where there is none.
+
+    Contact that is meant does not count, and of several gaps at one moment the nearest does.
+    """
+    key = ("watched", carriage)
+    if key not in site.memo:
+        site.memo[key] = _watched(site, carriage)
+    found: Watched | None = site.memo[key]
+    return found
+
+
+def _watched(site: Site, carriage: Carriage) -> Watched | None:
+    limit, track = site.limit("watched_gap").value, track_of(site, carriage)
+    near = [gap for gap in gaps_of(site, carriage) if gap.low < limit and not gap.is_contact_meant]
+    if track is None or not near:
+        return None
+    places, way, gone = _places(site, carriage, track)
+    seers = seers_of(site, carriage)
+    ends = moments(carriage, farthest_of(site, carriage))
+    times = np.interp(places, np.arange(len(ends) + 1), np.concatenate([[0.0], ends]))
+    things = {thing.name: thing for thing in things_of(site, carriage)}
+    solid = _merged(site, carriage, [one for one in things.values() if not one.is_hazard])
+    known = {part.name: (0.0, 0.0) for part in parts_of(site, carriage)}
+    found: list[_Gap | None] = []
+    seen = np.zeros((len(places), len(seers)), bool)
+    for i, place in enumerate(places):
+        pose = track.pose_at(float(place))
+        leg = track.leg_of(track.piece_at(float(place))[0])
+        nearest = None
+        for part in sorted(parts_of(site, carriage), key=lambda one: one.tree.n_triangles):
+            mine = [things[g.thing] for g in near if g.part == part.name and leg in g.legs]
+            # A gap shrinks by no more than what is moved has come since it was measured.
+            low, when = known[part.name]
+            low -= gone[i] - when
+            least = limit if nearest is None else nearest.gap
+            if mine and low < least:
+                merged = _merged(site, carriage, mine)
+                nearest, low = _nearer(nearest, part, merged, pose, least, track.off_of(part))
+                known[part.name] = low, gone[i]
+            if places[i] == int(places[i]):  # another leg may ask about other things
+                known[part.name] = 0.0, gone[i]
+        found.append(nearest)
+        if nearest is not None:
+            target = 0.5 * (nearest.on_part + nearest.on_thing)
+            for k, seer in enumerate(seers):
+                if seer.from_ - 1e-9 <= times[i] <= seer.until + 1e-9:
+                    seen[i, k] = _sees(site, carriage, seer, pose, target, solid)
+    return _told(places, way, found, seen, seers)
+
+
+def _places(site: Site, carriage: Carriage, track: Track) -> tuple[Array, Array, Array]:
+    """Return places at most `STEP` apart, the way to each, and how far any point goes to it (m)."""
+    far = farthest_of(site, carriage)
+    lengths = leg_lengths(carriage, far)
+    done = np.concatenate([[0.0], np.cumsum(lengths)])
+    # No point of what is moved goes farther between two of them.
+    course = course_of(track.poses, track.about, track.places, far)
+    places = [0.0]
+    for k in range(len(track.about)):
+        n = max(1, math.ceil(float(course.travel[k + 1] - course.travel[k]) / STEP))
+        before, after = track.places[k], track.places[k + 1]
+        places += list(before + (after - before) * np.arange(1, n + 1) / n)
+    at = np.array(places)
+    return (
+        at,
+        np.interp(at, np.arange(len(done)), done),
+        np.interp(at, course.knots, course.travel),
+    )
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Gap:
+    """A gap in one pose, m, with its points in the world."""
+
+    gap: float
+    part: str
+    thing: str
+    on_part: Array
+    on_thing: Array
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Merged:
+    """Several things as one tree; ``thing_of`` says which a triangle is of; error in m."""
+
+    tree: Tree | None
+    names: tuple[str, ...]
+    thing_of: NDArray[np.int64]
+    error: float
+
+
+def _merged(site: Site, carriage: Carriage, things: Sequence[Thing]) -> _Merged:
+    names = tuple(thing.name for thing in things)
+    key = ("merged", id(carriage.surroundings), names)
+    if key not in site.memo:
+        rows = [thing.tree.tri.reshape(-1, 3, 3) for thing in things]
+        site.memo[key] = (
+            carriage.surroundings,
+            _Merged(
+                build(np.concatenate(rows)) if rows else None,
+                names,
+                np.repeat(np.arange(len(rows)), [len(one) for one in rows]),
+                max((thing.error for thing in things), default=0.0),
+            ),
+        )
+    found: _Merged = site.memo[key][1]
+    return found
+
+
+def _nearer(
+    best: _Gap | None, part: Part, things: _Merged, pose: Array, least: float, off: float
+) -> tuple[_Gap | None, float]:
+    """Return the nearer of a gap and that of one part in one pose, and a bound of the latter."""
+    assert things.tree is not None
+    slack = part.error + things.error + off
+    poses = np.array([pose, pose])
+    gap = path_gap(things.tree, part.tree, poses, beyond=least + slack + AHEAD).gap
+    now = max(gap.high - slack, 0.0)
+    if gap.face_payload < 0 or now >= least:
+        return best, gap.low - slack
+    thing = things.names[int(things.thing_of[gap.face_scene])]
+    found = _Gap(now, part.name, thing, gap.on_payload, gap.on_scene)
+    return found, gap.low - slack
+
+
+def _sees(
+    site: Site, carriage: Carriage, seer: Seer, pose: Array, target: Array, solid: _Merged
+) -> bool:
+    """Return whether a point is in the field of an eye, with nothing in between."""
+    at = transform_points(pose, seer.at[None])[0] if seer.rides else seer.at
+    look = transform_directions(pose, seer.look[None])[0] if seer.rides else seer.look
+    to = target - at
+    distance = float(np.linalg.norm(to))
+    if distance <= SHORT:
+        return True
+    cosine = float(to @ look) / distance
+    if math.acos(min(1.0, max(-1.0, cosine))) > seer.field:
+        return False
+    share = 1.0 - SHORT / distance
+    if solid.tree is not None and bool(any_hit(solid.tree, at[None], to[None], share)[0]):
+        return False
+    back = inverse(pose)
+    start, way = transform_points(back, at[None]), transform_directions(back, to[None])
+    return not any(
+        bool(any_hit(part.tree, start, way, share)[0])
+        for part in parts_of(site, carriage)
+        if part.name != seer.worker
+    )
+
+
+def seers_of(site: Site, carriage: Carriage) -> list[Seer]:
+    """Return the cameras that an action names, and the eyes of its clear-caller.
+
+    A clear-caller looks while they stand, head and body turned as they need: the helmet is left
+    out.  Whoever is on the way along rails does not look.
+    """
+    scene, around = site.scene, carriage.surroundings
+    found = []
+    for name in carriage.action.cameras:
+        camera = scene.cameras[name]
+        pose = around.world_from[camera.frame]
+        rides = bool(carriage.payload) and scene.rides_on(camera.frame) == carriage.payload
+        if rides:
+            pose = inverse(around.world_from[carriage.payload]) @ pose
+        at = transform_points(pose, np.asarray(camera.at, float)[None])[0]
+        look = transform_directions(pose, np.asarray(camera.look, float)[None])[0]
+        found.append(Seer(name, at, look / np.linalg.norm(look), camera.field, rides))
+    caller = carriage.action.clear_caller
+    if caller:
+        found += _eyes(site, carriage, caller)
+    return found
+
+
+def _eyes(site: Site, carriage: Carriage, worker: str) -> list[Seer]:
+    ahead = np.array([1.0, 0.0, 0.0])
+    rider, from_boots = carriage.rider, carriage.payload_from_boots
+    if rider is not None and rider.worker == worker and from_boots is not None:
+        boots = rider.place.world_from_boots if rider.place is not None else None
+        if boots is None:
+            return []
+        world = _eye(site, rider)
+        at = transform_points(from_boots @ inverse(boots), world[None])[0]
+        return [Seer(worker, at, ahead, math.pi, True, worker=worker)]
+    found = []
+    for stay in carriage.bystanders:
+        if stay.worker != worker or moves(stay) or stay.situation.passage is not None:
+            continue
+        place = stay.situation.place
+        if place is not None and place.world_from_boots is not None:
+            eye = _eye(site, stay.situation)
+            found.append(Seer(worker, eye, ahead, math.pi, False, stay.begins, stay.ends, worker))
+    return found
+
+
+def _eye(site: Site, situation: Situation) -> Array:
+    """Return the eye of a worker at rest in their place, shape (3,), m, world."""
+    rest = at_rest(site, situation)
+    turn, shoulder = np.empty((3, 3)), np.empty(3)
+    hip = np.array(trunk_fk(rest.figure.p, rest.trunk, turn, shoulder))
+    sizes = rest.bulk.sizes
+    eye = hip + turn @ np.array([sizes[5], 0.0, sizes[6]])
+    return np.asarray(transform_points(rest.world_from_boots, eye[None])[0])
+
+
+def _told(
+    places: Array,
+    way: Array,
+    found: Sequence[_Gap | None],
+    seen: NDArray[np.bool_],
+    seers: Sequence[Seer],
+) -> Watched:
+    matters = np.array([one is not None for one in found])
+    blind = matters & ~seen.any(axis=1) if seen.shape[1] else matters
+    stretches, last = [], len(places) - 1
+    i = 0
+    while i <= last:
+        if not blind[i]:
+            i += 1
+            continue
+        j = i
+        while j < last and blind[j + 1]:
+            j += 1
+        least = float(way[j] - way[i])
+        most = float(way[min(j + 1, last)] - way[max(i - 1, 0)])
+        stretches.append((float(places[i]), float(places[j]), least, most))
+        i = j + 1
+    stretches.sort(key=lambda one: -one[2])
+    worst = None
+    if stretches:
+        inside = (places >= stretches[0][0]) & (places <= stretches[0][1])
+        rows = np.flatnonzero(inside)
+        k = int(rows[len(rows) // 2])
+        one = found[k]
+        assert one is not None
+        worst = float(places[k]), one.part, one.thing, one.on_part, one.on_thing
+    steps = np.diff(way, prepend=way[0])
+    near = float(steps[matters].sum())
+    shares: dict[str, float] = {}
+    for k, seer in enumerate(seers):
+        share = float(seen[matters, k].mean()) if matters.any() else 0.0
+        shares[seer.name] = max(shares.get(seer.name, 0.0), share)
+    return Watched(tuple(dict.fromkeys(one.name for one in seers)), stretches, near, worst, shares)

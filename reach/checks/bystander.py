@@ -22,6 +22,7 @@ from reach.checks.carrying import (
     finding_of_carriage,
     gap_mark,
     interval_words,
+    is_way_known,
     leg_words,
     moved_words,
     not_asked_of_carriage,
@@ -69,10 +70,14 @@ def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
         low = min(low, -SURE)
     if near.unknown:
         low = -UNKNOWN
+    because = _because(carriage, near, limit, is_caller, low)
+    if high < 0.0 and not is_way_known(carriage) and 0.0 < near.at < len(carriage.legs):
+        # Of several ways one was looked at; it is certain where it starts and ends.
+        low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be clear."
     return finding_of_carriage(
         NAME,
         carriage,
-        _because(carriage, near, limit, is_caller, low),
+        because,
         low,
         high,
         "m",

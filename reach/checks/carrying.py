@@ -74,6 +74,11 @@ def _the(name: str) -> str:
     return name if name.lower().startswith("the ") else f"the {name}"
 
 
+def is_way_known(carriage: Carriage) -> bool:
+    """Return whether the way itself is written; of others one is looked at, and may be changed."""
+    return bool(carriage.payload) and not carriage.is_blank
+
+
 def leg_ends(carriage: Carriage, leg: int) -> tuple[str, str]:
     """Return the poses that a leg runs between: the nearest that have a name."""
     before = next(name for name in carriage.names[leg::-1] if name)

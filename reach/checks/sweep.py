@@ -9,7 +9,8 @@ way, not at samples of it; the high end is a place where it comes so near.
 Limit. ``stand_off`` of a leg for a thing, else of the hazard or the solid, of the payload, or
 ``payload_clearance``.  Where a leg asks 0 of a solid, and of what a payload seats on in a guide,
 contact of the payload is meant and not judged here; a rider and a boot plate may touch nothing.
-Of a way that is left blank the straight one is tried: that it comes too near is no proof.
+Of a way that is left blank the straight one is tried, of a crane that moves by itself one way of
+its joints, turning evenly: that it comes too near is no proof; a start or goal that does is one.
 
 Blind spots. The rider's arms are folded, and boots are a box round both; the boot has a wall as
 thick as the sole.  The joints and links of the crane, swinging, stopping and errors of the way
@@ -110,7 +111,7 @@ def _finding(site: Site, carriage: Carriage, part: Part) -> Finding:
     if low < 0.0:
         shift = None if math.isnan(worst.at) else _shift(site, carriage, worst)
         fix = _fix(carriage, part, worst, shift)
-    if carriage.is_blank:
+    if carriage.is_blank or not carriage.payload:
         low, high, because = _of_blank(site, carriage, part, low, high, because)
     numbers |= {
         "gaps": _table(carriage, mine),
@@ -242,9 +243,13 @@ def _fix(carriage: Carriage, part: Part, gap: PartGap, shift: Shift | None) -> s
 def _of_blank(
     site: Site, carriage: Carriage, part: Part, low: float, high: float, because: str
 ) -> tuple[float, float, str]:
-    """Return what is known of a way that is to be found, the straight one having been tried."""
+    """Return what is known where the way is not written.
+
+    That one way comes too near proves nothing: the straight one, or one of the crane's joints.
+    """
+    tried = "The way is left blank; straight" if carriage.payload else "On a way of the joints"
     if low >= 0.0:
-        return low, high, f"The way is left blank; straight, {because}"
+        return low, high, f"{tried}, {because}"
     if high < 0.0:
         end = _ends(site, carriage, part)
         if end is not None:
@@ -253,7 +258,7 @@ def _of_blank(
                 f"No way can be clear: at {name} {_name(carriage, part)} is {gap:.3f} m from "
                 f"{thing}, less than is asked."
             )  # fmt: skip
-    return -UNKNOWN, UNKNOWN, f"The way is left blank and none was found; straight, {because}"
+    return -UNKNOWN, UNKNOWN, f"{tried}, {because} Another way may be clear."
 
 
 def _ends(site: Site, carriage: Carriage, part: Part) -> tuple[str, str, float] | None:

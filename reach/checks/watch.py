@@ -18,6 +18,7 @@ from __future__ import annotations
 from reach.checks.carrying import (
     finding_of_carriage,
     gap_mark,
+    is_way_known,
     leg_words,
     moved_words,
     not_asked_of_carriage,
@@ -53,6 +54,9 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
         least = max(one[2] for one in found.stretches)
         most = max(one[3] for one in found.stretches)
     low, high = limits[0].value - most - SURE, limits[0].value - least + SURE
+    because = _because(carriage, found, least)
+    if high < 0.0 and not is_way_known(carriage):
+        low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be seen better."
     marks = ()
     if found.worst is not None:
         _, part, thing, on_part, on_thing = found.worst
@@ -60,7 +64,7 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     return finding_of_carriage(
         NAME,
         carriage,
-        _because(carriage, found, least),
+        because,
         low,
         high,
         "m",

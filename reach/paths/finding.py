@@ -24,6 +24,9 @@ from reach.paths.world import Cargo, Obstacle, pack
 
 FOUND, NOT_FOUND = "found", "not found within the budget"
 
+_LOOK = 1e-3
+"""How far (m) contact is looked for where no gap is wanted."""
+
 _ORIGIN = (0.0, 0.0, 0.0)
 
 
@@ -97,7 +100,9 @@ def find_path(
     about : array_like, shape (3,), m, payload
         Its point that runs straight, the origin by default.
     via : "auto", "own" or "ompl"
-        Whose search: "ompl" needs the package of that name.  "auto" is our own.
+        Whose search: "ompl" needs the package of that name.  "auto" is our own:
+        the library's random numbers are seeded for the whole process, and it warns that a
+        second seeding need not repeat a path.
     say : callable, optional
         Called now and then with motions tried, `motions` and a text.
     plain : bool
@@ -186,7 +191,7 @@ def _nearness(obstacles: Sequence[Obstacle], cargo: Cargo, pose: Floats) -> tupl
             wanted = one.clearance + extra
             if buried_point(one.tree, tree, pose) is not None:
                 return "in contact", one.name, 0.0
-            gap = path_gap(one.tree, tree, [pose, pose], beyond=wanted).gap
+            gap = path_gap(one.tree, tree, [pose, pose], beyond=max(wanted, _LOOK)).gap
             if np.isnan(gap.time) or (gap.high > 0.0 and gap.high >= wanted):
                 continue
             if gap.high <= 0.0:

@@ -25,7 +25,7 @@ Say = Callable[[int, int, str], None]
 _ROWS = 16
 """Poses drawn between two looks at the clock."""
 _N_MOST = 20_000
-_FIRST, _LATER, _GUIDED = 40_000, 10_000, 4_000
+_FIRST, _LATER, _GUIDED = 4_000, 10_000, 4_000
 """Motions of two trees with the cargo as it is, with a small one, and with a way to go by."""
 _SMALLEST, _STEP, _FINEST = 0.25, 0.15, 0.03
 """Size of the cargo at first, by how much it grows at most, and at least."""
@@ -36,7 +36,7 @@ _LOOKS = 100
 _N_GUIDE = 60
 _NO_GUIDE = np.empty((0, N_STATE))
 _SHORTENING, _TIDYING = 400, 150
-"""Motions that shortening the way asks about, and that of a smaller cargo."""
+"""Motions that shortening the way asks about, and that of the smallest cargo."""
 
 
 def _even(way: list[Floats], arm: float) -> Floats:
@@ -57,6 +57,8 @@ class Search:
         self.desk = new_desk(len(world.pairs))
         self.tried = 0
         compile_now(world, self.desk)
+        still = np.array([0.0, 0.0, 0.0, 1.0, 0.0, 0.0, 0.0])
+        pushed(world, world, 0.1, still, self.desk, still.copy())
         self.until = time.monotonic() + seconds
 
     @property
@@ -141,8 +143,7 @@ class Search:
         if len(near) == 0:
             return None
         mended = self.mended((shrunk(self.world, _LESS * size), world), ends, box, near, rng)
-        way = mended or self.joined(world, ends, box, near, rng, _GUIDED)
-        return way and self.shorter(way, rng, world, _TIDYING)
+        return mended or self.joined(world, ends, box, near, rng, _GUIDED)
 
     def settled(
         self, sizes: list[float], guide: Floats, box: Floats, rng: np.random.Generator

@@ -114,10 +114,15 @@ def track_of(site: Site, carriage: Carriage) -> Track | None:
     """Return the motions of what is moved; None where they are not known.
 
     A payload runs as its path says.  A crane that moves by itself turns its joints evenly, so
-    that its tip does not run straight.
+    that its tip does not run straight: its way is cut into many motions, with a bound on how far
+    the tip is off them.
     """
-    if not carriage.payload or len(carriage.poses) < 2:
+    if len(carriage.poses) < 2:
         return None
+    if not carriage.payload:
+        from reach.payload.swung import swung_track
+
+        return swung_track(site, carriage)
     about = [leg.about or (0.0, 0.0, 0.0) for leg in carriage.legs]
     return Track(
         carriage.poses, np.array(about, float), np.arange(len(carriage.poses), dtype=float)

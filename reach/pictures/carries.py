@@ -10,9 +10,11 @@ from itertools import groupby
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.arm import link_capsules
 from reach.finding import RANK, Finding, Verdict, worst_of
 from reach.geometry import build
 from reach.payload.clock import moments
+from reach.payload.crane_way import CraneWay, crane_way_of
 from reach.payload.curve import curve_of
 from reach.payload.gaps import gaps_of
 from reach.payload.parts import farthest_of, parts_of, solids_on
@@ -89,6 +91,23 @@ class Carry:
     def ends(self) -> Array:
         """Share of the time at the end of each leg."""
         return moments(self.carriage, farthest_of(self.site, self.carriage))
+
+    @cached_property
+    def crane_way(self) -> CraneWay | None:
+        """How the crane's joints move; None where no crane does."""
+        return crane_way_of(self.site, self.carriage)
+
+    def links_at(self, place: float) -> Array:
+        """Return the crane's links as capsules (n, 7), m, world, at a place of the way.
+
+        No row where the joints are not known to get there.
+        """
+        way = self.crane_way
+        if way is None or not len(way.q) or not way.at[0] <= place <= way.at[-1]:
+            return np.empty((0, 7))
+        q = np.array([[np.interp(place, way.at, joint) for joint in way.q.T]])
+        links = link_capsules(way.chain, q, world_from_base=way.world_from_base)
+        return np.hstack([links.p[0], links.q[0], links.radius[:, None]])
 
     @property
     def worst(self) -> PartGap | None:

@@ -15,6 +15,7 @@ from reach.pictures.notes import Line, Notes, Tag, merged, sharp_edges
 from reach.pictures.palette import (
     CARGO,
     CARGO_PALE,
+    CRANE_LINK,
     FAIL,
     HAZARD,
     INK,
@@ -169,6 +170,7 @@ def carry_key(carry: Carry) -> Image.Image:
         (True, patch(CARGO), "payload at its worst moment"),
         (True, patch(mixed(CARGO_PALE, PAPER, 0.5)), "at its waypoints, rider included"),
         (carry.carriage.rider is not None, patch(SUIT), "rider at the worst moment"),
+        (_has_links(carry), patch(CRANE_LINK), "links of the crane, covers of them"),
         (True, streak(WAY, 4.0), "way of the point that runs straight"),
         (carry.worst is not None, streak(INK, 3.0), "nearest pair, with the gap"),
         (fails, lambda p, x, y: p.cross((x + 20, y), 9), "gap that is too small"),
@@ -176,3 +178,7 @@ def carry_key(carry: Carry) -> Image.Image:
         (has_stand_off, patch(mixed(STAND_OFF, PAPER, 0.7)), "how far off it is to be kept"),
     ]
     return key_of([(draw, words) for is_drawn, draw, words in rows if is_drawn])
+
+
+def _has_links(carry: Carry) -> bool:
+    return carry.worst is not None and len(carry.links_at(carry.worst.at)) > 0

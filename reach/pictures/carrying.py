@@ -14,7 +14,7 @@ from reach.payload.records import Part
 from reach.pictures.carries import Carry
 from reach.pictures.carry_notes import carry_frame, carry_notes
 from reach.pictures.moving import MoveStudio, faint_structure, hazard_veils
-from reach.pictures.palette import CARGO, CARGO_PALE, SUIT, WAY
+from reach.pictures.palette import CARGO, CARGO_PALE, CRANE_LINK, SUIT, WAY
 from reach.pictures.panels import View, laid
 from reach.pictures.sheet import framed
 from reach.pictures.stand_offs import stand_off_shells
@@ -64,6 +64,10 @@ class CarryStudio(MoveStudio):
         if worst is not None:
             for surface in moved_surfaces(carry, worst.pose, False):
                 self._add(surface, outline=0.02)
+            links = carry.links_at(worst.at)
+            if len(links):
+                parts = [capsule(row[:3], row[3:6], row[6], CRANE_LINK) for row in links]
+                self._add(joined(parts), outline=0.02)
         for place in waypoints_of(carry):
             pale = moved_surfaces(carry, carry.carriage.poses[place], True)
             self._add(joined(pale), opacity=_PALE)

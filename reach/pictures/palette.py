@@ -93,6 +93,9 @@ CARGO_PALE = "#e9c988"
 WAY = "#0a6b70"
 """The way of a payload: dark teal tube."""
 
+CRANE_LINK = "#6f7fb0"
+"""Links of a crane: blue grey, darker than structure."""
+
 STAND_OFF = "#b9874a"
 """How far off a hazard is to be kept: translucent brown shell."""
 

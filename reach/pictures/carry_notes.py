@@ -153,10 +153,15 @@ def drawn_words(carry: Carry) -> str:
     worst = carry.worst
     if worst is None:
         return f"{words}. Nothing is near."
+    links = ""
+    if carry.carriage.crane and not _has_links(carry):
+        way = carry.crane_way
+        why = way.why if way is not None and way.why else "its postures are not known"
+        links = f" The crane's links are not drawn: {why}."
     return (
         f"{words} and where the least is left (strong), {moment_words(carry, worst)}: "
         f"{text_of(worst.high, 'm')} from {worst.part} to {worst.thing}, which is to be kept "
-        f"{text_of(worst.stand_off, 'm')} off."
+        f"{text_of(worst.stand_off, 'm')} off.{links}"
     )
 
 

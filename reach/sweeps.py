@@ -26,7 +26,7 @@ from reach.payload.clock import moments, time_at
 from reach.payload.curve import curve_of
 from reach.payload.gaps import gaps_of
 from reach.payload.parts import farthest_of
-from reach.payload.planned import settled
+from reach.payload.planned import settled, told
 from reach.payload.records import Curve, PartGap
 from reach.run import Outcome, Say, outcome_of
 from reach.site import Carriage, Site, Situation
@@ -210,6 +210,9 @@ def sweeps_of(
     seconds = time.perf_counter() - began
     people = tuple(person for one, _ in ways for person in _people(one))
     outcome = outcome_of(loaded, asked.procedure, site, people, findings, (), seconds)
+    # What is to be said of found ways stands beside each.
+    said = told(site)
+    outcome = replace(outcome, warnings=tuple(w for w in outcome.warnings if w not in said))
     return Sweeps(question, asked, seed, clearance, tuple(swept), outcome)
 
 
@@ -265,16 +268,16 @@ def _people(carriage: Carriage) -> tuple[Situation, ...]:
 
 def found_ways(loaded: LoadedScene, sweeps: Sweeps) -> tuple[FoundWay, ...]:
     """Return the ways that were found, with names that the scene does not have yet."""
-    return tuple(
-        _written(loaded, one.carriage)
-        for one in sweeps.swept
-        if one.found is not None and one.found.poses is not None
-    )
+    ways: list[FoundWay] = []
+    for one in sweeps.swept:
+        if one.found is not None and one.found.poses is not None:
+            ways.append(_written(loaded, one.carriage, ways))
+    return tuple(ways)
 
 
-def _written(loaded: LoadedScene, carriage: Carriage) -> FoundWay:
+def _written(loaded: LoadedScene, carriage: Carriage, others: Sequence[FoundWay]) -> FoundWay:
     poses = carriage.poses[1:-1]
-    path, names = free_names(loaded, carriage.payload, len(poses))
+    path, names = free_names(loaded, carriage.payload, len(poses), others)
     axes, angles = turn_between(np.tile(np.eye(3), (len(poses), 1, 1)), poses[:, :3, :3])
     about = carriage.legs[0].about
     return FoundWay(

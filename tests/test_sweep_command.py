@@ -8,6 +8,7 @@ import json
 import math
 import tomllib
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -26,7 +27,7 @@ from reach.payload.kept import kept
 from reach.reports.sweep_data import COLUMNS, sweeps_csv
 from reach.run import check
 from reach.settings.fill import fill
-from reach.sweeps import Sweeps, sweeps_of
+from reach.sweeps import Sweeps, found_ways, sweeps_of
 
 # A crate of 1 m slides along x past a post 0.4 m off its side, turns by a quarter beside a lamp
 # 0.6 m off its other side, and slides on; it stands on a bench at first.
@@ -351,6 +352,18 @@ def test_a_found_way_is_written_and_holds_when_it_is_read_again(yard: Path) -> N
     assert path["through"][-1] == "d"
     assert call(target, "crate", "--path", "found-way", "--spans", 2).exit_code == 0
     target.unlink()
+
+
+def test_ways_found_together_have_names_of_their_own(yard: Path) -> None:
+    loaded = load_scene(yard)
+    sweeps = ask(yard, start="c", stop="d")
+    (way,) = found_ways(loaded, sweeps)
+    twice = replace(sweeps, swept=sweeps.swept * 2)
+    first, second = found_ways(loaded, twice)
+    assert first.path == way.path == "found-way"
+    assert second.path == "found-way-2"
+    assert not set(first.through[1:-1]) & set(second.through[1:-1])
+    tomllib.loads(first.text() + second.text())
 
 
 def test_a_copy_elsewhere_would_lose_the_files_of_the_scene(tmp_path: Path) -> None:

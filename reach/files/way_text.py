@@ -66,11 +66,17 @@ class FoundWay:
         return "\n\n".join(parts) + "\n"
 
 
-def free_names(loaded: LoadedScene, payload: str, n: int) -> tuple[str, tuple[str, ...]]:
-    """Return names for a found path of a payload and its n new poses that nothing has yet."""
+def free_names(
+    loaded: LoadedScene, payload: str, n: int, others: Sequence[FoundWay] = ()
+) -> tuple[str, tuple[str, ...]]:
+    """Return names for a found path of a payload and its n new poses that nothing has yet.
+
+    ``others`` are ways that were found beside it.
+    """
     record = loaded.scene.payloads[payload]
-    path = _free("found-way", record.paths)
-    taken = set(record.poses)
+    mine = [way for way in others if way.payload == payload]
+    path = _free("found-way", {*record.paths, *(way.path for way in mine)})
+    taken = {*record.poses, *(name for way in mine for name in way.through)}
     between: list[str] = []
     for k in range(1, n + 1):
         between.append(_free(f"{path}-{k}", {*taken, *between}))

@@ -103,12 +103,12 @@ class _Row:
 
     def draw(self) -> None:
         self.grid()
+        self.waypoints()
         self.between()
         self.short()
         self.steps(self.curve.margin_high, SOFT_INK, 1.4)
         self.steps(self.curve.margin_low, CURVE, 2.6)
         self.asked()
-        self.waypoints()
         self.names()
         self.worst()
 
@@ -153,7 +153,8 @@ class _Row:
         """Draw a stepped line, broken where it leaves the scale."""
         for is_on, group in groupby(range(len(values)), lambda k: values[k] < self.high):
             if not is_on:
-                self.beyond(list(group))
+                if colour == CURVE:
+                    self.beyond(list(group))
                 continue
             points = []
             for k in group:
@@ -167,7 +168,9 @@ class _Row:
         words = f"more than {self.high:.2g} m left"
         wide = text_width(words, 12.0)
         if b - a > wide + 30.0:
-            self.pen.text((0.5 * (a + b - wide), self.box[1] + 12.0), words, 12.0, SOFT_INK)
+            at = (0.5 * (a + b - wide), self.box[1] + 14.0)
+            self.pen.box((at[0] - 4, at[1] - 9, at[0] + wide + 4, at[1] + 9), PAPER, round_=0)
+            self.pen.text(at, words, 12.0, SOFT_INK)
 
     def asked(self) -> None:
         left, _, right, _ = self.box
@@ -248,7 +251,7 @@ def _time_axis(pen: Pen, carry: Carry, width: float, height: float) -> None:
             if start is None or not duration
             else clock(start + share * duration)
         )
-        words = f"{name} {when}"
+        words = f"{name} ({when})"
         wide = text_width(words, 13.0)
         left = min(max(x - 0.5 * wide, 6.0), width - wide - 6.0)
         row = 0 if left > ends[0] + 8.0 or ends[0] <= ends[1] else 1

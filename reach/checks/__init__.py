@@ -12,6 +12,8 @@ from types import ModuleType
 from reach.checks import (
     access,
     anchor,
+    approach,
+    bystander,
     clearance,
     companion,
     corridor,
@@ -44,10 +46,12 @@ from reach.checks import (
     sizes,
     socket,
     stand_off,
+    sweep,
     swing,
     tether,
     torque,
     two_handed,
+    watch,
 )
 
 CHECKS: tuple[ModuleType, ...] = (
@@ -89,6 +93,10 @@ CHECKS: tuple[ModuleType, ...] = (
     crossing,
     sag,
     swing,
+    sweep,
+    bystander,
+    approach,
+    watch,
 )
 """Every check, in the order in which findings are listed."""
 

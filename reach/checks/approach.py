@@ -100,7 +100,7 @@ def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
     gaps = last_gaps(site, carriage)
     if not gaps:
         why = f"Nothing is near on the way to {guide} but the seat."
-        return not_asked_of_carriage(NAME, carriage, why, about=(guide,))
+        return not_asked_of_carriage(NAME, carriage, why, about=(guide,), numbers=numbers)
     margins = [judged(gap) for gap in gaps]
     low, high = (min(one[i] for one in margins) for i in (0, 1))
     k = min(range(len(gaps)), key=lambda i: (margins[i][0], margins[i][1]))

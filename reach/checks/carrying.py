@@ -57,10 +57,15 @@ def finding_of_carriage(
 
 
 def not_asked_of_carriage(
-    name: str, carriage: Carriage, why: str, unit: str = "m", about: Sequence[str] = ()
+    name: str,
+    carriage: Carriage,
+    why: str,
+    unit: str = "m",
+    about: Sequence[str] = (),
+    numbers: Mapping[str, Any] | None = None,
 ) -> Finding:
     """Return the finding of a check that has nothing to judge on this motion."""
-    return finding_of_carriage(name, carriage, why, NAN, NAN, unit, about=about)
+    return finding_of_carriage(name, carriage, why, NAN, NAN, unit, numbers=numbers, about=about)
 
 
 def moved_words(carriage: Carriage) -> str:

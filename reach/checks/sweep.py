@@ -248,6 +248,8 @@ def _of_blank(
     That one way comes too near proves nothing: the straight one, or one of the crane's joints.
     """
     tried = "The way is left blank; straight" if carriage.payload else "On a way of the joints"
+    if because.startswith("The "):
+        because = f"the {because[4:]}"
     if low >= 0.0:
         return low, high, f"{tried}, {because}"
     if high < 0.0:

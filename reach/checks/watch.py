@@ -24,7 +24,7 @@ from reach.checks.carrying import (
     not_asked_of_carriage,
 )
 from reach.checks.wording import SURE, UNKNOWN
-from reach.finding import Finding
+from reach.finding import Finding, Mark
 from reach.payload.track import track_of
 from reach.payload.watching import Watched, watched
 from reach.site import Carriage, Site
@@ -57,7 +57,7 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     because = _because(carriage, found, least)
     if high < 0.0 and not is_way_known(carriage):
         low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be seen better."
-    marks = ()
+    marks: tuple[Mark, ...] = ()
     if found.worst is not None:
         _, part, thing, on_part, on_thing = found.worst
         marks = gap_mark(on_part, on_thing, f"{part} to {thing}, not seen", high < 0.0)

@@ -28,6 +28,10 @@ from reach.travel.sides import corridor_of
 Array = NDArray[np.float64]
 
 
+ON_THE_SPOT = 1e-6
+"""Share of the time that a turn on the spot takes."""
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Near:
     """How near what is moved comes to one other worker.
@@ -88,7 +92,14 @@ def others_of(carriage: Carriage) -> dict[str, list[Bystander]]:
 
 def moves(stay: Bystander) -> bool:
     """Return whether somebody is on the way, or may be."""
-    return stay.situation.passage is not None and (stay.way is not None or not stay.is_timed)
+    return stay.situation.passage is not None and (stay.way is not None or is_anywhere(stay))
+
+
+def is_anywhere(stay: Bystander) -> bool:
+    """Return whether somebody may be anywhere on their way: where times are not written."""
+    one = stay.situation
+    is_timed = stay.is_timed and one.start is not None and bool(one.duration)
+    return one.passage is not None and not is_timed
 
 
 def nearest_of(site: Site, carriage: Carriage) -> tuple[Near, ...]:
@@ -169,7 +180,9 @@ def _meeting(
 
 def _times(track: Track, ends: Array) -> Array:
     """Return when each pose of a track is reached, share of the time, shape (k,)."""
-    return np.interp(track.places, np.arange(len(ends) + 1), np.concatenate([[0.0], ends]))
+    places = np.arange(len(ends) + 1)
+    times = np.concatenate([[0.0], ends])
+    return np.asarray(np.interp(track.places, places, times), float)
 
 
 def _other_of(site: Site, stay: Bystander) -> _Other | str:
@@ -211,15 +224,15 @@ def _moving(site: Site, stay: Bystander) -> _Other | str:
     excess = max(one for _, one in facets)
     poses, shares = _body_poses(corridor)
     stop = situation.passage.stop
-    if stay.way is None and stay.is_timed:
+    if stay.way is None and not is_anywhere(stay):
         return _Other(tree, resting_course(poses[-1]), excess, f"on the rails at {stop}")
     far = float(np.linalg.norm(tree.tri.reshape(-1, 3), axis=1).max())
     knots = shares
-    if stay.way is not None and stay.is_timed:
+    if stay.way is not None and not is_anywhere(stay):
         first, last = stay.way
         knots = stay.begins + (shares - first) / (last - first) * (stay.ends - stay.begins)
     course = course_of(poses, np.zeros((len(poses) - 1, 3)), knots, far)
-    return _Other(tree, course, excess, f"on the way to {stop}", is_free=not stay.is_timed)
+    return _Other(tree, course, excess, f"on the way to {stop}", is_free=is_anywhere(stay))
 
 
 def _body_poses(corridor: Corridor) -> tuple[Array, Array]:
@@ -231,9 +244,11 @@ def _body_poses(corridor: Corridor) -> tuple[Array, Array]:
     poses, shares, done = [starts[0]], [0.0], 0.0
     for start, stop, length in zip(starts, stops, lengths, strict=True):
         if not np.allclose(start, poses[-1], atol=1e-9):
+            # A turn on the spot takes next to no time, but some: it is looked at as it goes.
             poses.append(start)
+            done += ON_THE_SPOT
             shares.append(done)
         done += float(length) / total if total > 0.0 else 0.0
         poses.append(stop)
         shares.append(done)
-    return np.array(poses), np.array(shares)
+    return np.array(poses), np.array(shares) / done if done > 0.0 else np.array(shares)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -24,7 +24,7 @@ Array = NDArray[np.float64]
 NARROW = 0.02
 """A bracket this narrow (m) is not narrowed further."""
 
-MOST = 4_000
+MOST = 2_000
 """Moments that are looked at for one pair, at most."""
 
 _FIRST = 8
@@ -41,7 +41,8 @@ class Course:
     about : ndarray, shape (k - 1, 3), m, of the thing
         The point that runs straight from pose to pose.
     knots : ndarray, shape (k,)
-        When each pose is reached, never falling; share of the time 0 to 1, or of the way.
+        When each pose is reached, share of the time 0 to 1, or of the way; rising wherever
+        anything moves, be it by little.
     travel : ndarray, shape (k,), m
         How far any point may have come by then, never falling.
     """
@@ -139,20 +140,17 @@ def meeting(
     one, other : (Tree, Course)
         Each tree in the frame of its thing.
     span : (float, float)
-        Moments of the one, and of the other where ``other_span`` is not given.
+        Moments of both; where ``other_span`` is given the one goes its whole course.
     other_span : (float, float), optional
         Where it is not known when the other is where: it may be anywhere on this span of its
         course at any moment.
     beyond : float, m
         Gaps larger than this count as this large.
     """
-    search = _Search(one, other, other_span is not None, beyond)
     if other_span is None:
-        cells = [(a, b, a, b) for a, b in _cut(span)]
-    else:
-        others = [other_span] if other[1].rests else _cut(other_span)
-        cells = [(a, b, c, d) for a, b in _cut(span) for c, d in others]
-    return search.run(cells)
+        return _Search(one, other, beyond).run(_cut(span))
+    search = _FreeSearch(one, other, beyond)
+    return search.run([other_span] if other[1].rests else _cut(other_span))
 
 
 def _cut(span: tuple[float, float]) -> list[tuple[float, float]]:
@@ -160,22 +158,20 @@ def _cut(span: tuple[float, float]) -> list[tuple[float, float]]:
     return [(float(a), float(b)) for a, b in pairwise(edges)]
 
 
-Cell = tuple[float, float, float, float]
+Cell = tuple[float, float]
 
 
 class _Search:
     """Branch and bound over slices of time, the one with the lowest bound first."""
 
-    def __init__(
-        self, one: tuple[Tree, Course], other: tuple[Tree, Course], is_free: bool, beyond: float
-    ) -> None:
+    def __init__(self, one: tuple[Tree, Course], other: tuple[Tree, Course], beyond: float) -> None:
         self.tree, self.course = one
         self.other_tree, self.other = other
-        self.is_free = is_free
         nowhere = np.full(3, np.nan)
         self.best = Meeting(0.0, beyond, math.nan, math.nan, nowhere, nowhere.copy(), -1)
 
     def run(self, cells: Sequence[Cell]) -> Meeting:
+        """Return what is found, starting from cells that cover all that is asked."""
         heap: list[tuple[float, int, Cell]] = []
         count = 0
         settled = math.inf
@@ -188,38 +184,59 @@ class _Search:
                     heapq.heappush(heap, (low, count, cell))
                 else:
                     settled = min(settled, low)
-            if not heap or heap[0][0] >= self.best.high - NARROW or count >= MOST:
+            # No gap is less than none: a bracket [0, high] may be narrow already.
+            done = not heap or max(heap[0][0], 0.0) >= self.best.high - NARROW
+            if done or count >= MOST:
                 break
-            waiting = self._halves(heapq.heappop(heap)[2])
+            a, b = heapq.heappop(heap)[2]
+            middle = 0.5 * (a + b)
+            waiting = [(a, middle), (middle, b)]
         low = min([settled, self.best.high, *(one[0] for one in heap)])
-        best = self.best
-        return Meeting(
-            max(low, 0.0), best.high, best.moment, best.other, best.on_one, best.on_other,
-            best.face,
-        )  # fmt: skip
+        return replace(self.best, low=max(low, 0.0))
 
     def _look(self, cell: Cell) -> float:
-        """Return a bound of the gap in a cell, and note what is found in its middle."""
-        a, b, c, d = cell
-        t, v = 0.5 * (a + b), 0.5 * (c + d)
-        stray = self.course.stray(a, t, b) + self.other.stray(c, v, d)
-        world_from_other = self.other.pose_at(v)
-        pose = inverse(world_from_other) @ self.course.pose_at(t)
-        # Nothing is gained by knowing a gap that leaves the cell beyond the best one.
-        cap = self.best.high + stray
-        gap = path_gap(self.other_tree, self.tree, np.array([pose, pose]), 1e-3, min(cap, 1e9)).gap
-        if gap.face_payload >= 0 and gap.high < self.best.high:
-            on_one, on_other = transform_points(
-                world_from_other, np.array([gap.on_payload, gap.on_scene])
-            )
-            self.best = Meeting(0.0, gap.high, t, v, on_one, on_other, gap.face_payload)
-        return gap.low - stray
+        """Return a bound of the gap in a slice, and note what is found in its middle."""
+        start, stop = cell
+        t = 0.5 * (start + stop)
+        stray = self.course.stray(start, t, stop) + self.other.stray(start, t, stop)
+        pose = self.course.pose_at(t)
+        return self._gap(np.array([pose, pose]), np.zeros(3), (t, t), t, stray) - stray
 
-    def _halves(self, cell: Cell) -> list[Cell]:
-        a, b, c, d = cell
-        t, v = 0.5 * (a + b), 0.5 * (c + d)
-        if not self.is_free:
-            return [(a, t, a, t), (t, b, t, b)]
-        if self.course.stray(a, t, b) >= self.other.stray(c, v, d):
-            return [(a, t, c, d), (t, b, c, d)]
-        return [(a, b, c, v), (a, b, v, d)]
+    def _gap(
+        self, poses: Array, about: Array, times: tuple[float, float], other: float, stray: float
+    ) -> float:
+        """Return a bound of the gap on poses of the one, to the other at one moment."""
+        world_from_other = self.other.pose_at(other)
+        # Nothing is gained by knowing a gap that leaves the slice beyond the best one.
+        cap = min(self.best.high + stray, 1e9)
+        gap = path_gap(
+            self.other_tree, self.tree, inverse(world_from_other) @ poses, 1e-3, cap, None, about
+        ).gap
+        if gap.face_payload >= 0 and gap.high < self.best.high:
+            ends = transform_points(world_from_other, np.array([gap.on_payload, gap.on_scene]))
+            moment = times[0] + gap.time * (times[1] - times[0])
+            self.best = Meeting(0.0, gap.high, moment, other, ends[0], ends[1], gap.face_payload)
+        return gap.low
+
+
+class _FreeSearch(_Search):
+    """As `_Search`, with the other anywhere on its course at any moment of the one.
+
+    Slices are of the other's course; over the whole of the one's the gap is that of its motions.
+    """
+
+    def _look(self, cell: Cell) -> float:
+        start, stop = cell
+        v = 0.5 * (start + stop)
+        stray, course = self.other.stray(start, v, stop), self.course
+        if len(course.poses) == 1:
+            poses = np.repeat(course.poses, 2, axis=0)
+            return self._gap(poses, np.zeros(3), (0.0, 0.0), v, stray) - stray
+        lows = [
+            self._gap(
+                course.poses[k : k + 2], course.about[k],
+                (float(course.knots[k]), float(course.knots[k + 1])), v, stray,
+            )
+            for k in range(len(course.about))
+        ]  # fmt: skip
+        return min(lows) - stray

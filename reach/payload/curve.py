@@ -49,7 +49,8 @@ class _Lines:
 
     @staticmethod
     def of(n: int) -> _Lines:
-        return _Lines(*(np.full(n, np.inf) for _ in range(4)), np.full(n, -1))
+        low, high, margin_low, margin_high = np.full((4, n), np.inf)
+        return _Lines(low, high, margin_low, margin_high, np.full(n, -1))
 
     def take(self, at: slice, low: Array, high: Array, stand_off: float, thing: int) -> None:
         """Take in what is known of one more thing on some spans."""

@@ -93,7 +93,7 @@ class KeptTree(Tree):
     """A tree that keeps its bounds: what is moved is asked for them at every pose."""
 
     @cached_property
-    def bounds(self) -> Array:  # type: ignore[override]
+    def bounds(self) -> Array:
         """Lowest and highest corner, shape (2, 3), m."""
         corners = self.tri.reshape(-1, 3)
         return np.array([corners.min(axis=0), corners.max(axis=0)])

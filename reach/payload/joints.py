@@ -117,7 +117,7 @@ class JointSearch:
             why = f"a station is out of reach by {short:.3f} m, proved"
             return Joints(*nothing, math.nan, math.nan, 0.0, short, why)
         ends = [
-            np.array([one.q for one in solutions(self.chain, pose, self.starts).postures])
+            self._clearest([one.q for one in solutions(self.chain, pose, self.starts).postures])
             for pose in poses
         ]
         if any(len(one) == 0 for one in ends):
@@ -125,19 +125,22 @@ class JointSearch:
             return Joints(*nothing, math.nan, math.nan, 0.0, 0.0, why)
         rows = [self._first(ends)]
         for more in ends[1:]:
-            rooms = [self._room(_line(rows[-1], one)) for one in more[:MOST_ENDS]]
+            rooms = [self._room(_line(rows[-1], one)) for one in more]
             rows.append(more[int(np.argmax(rooms))])
         at = np.arange(len(rows), dtype=float)
         return Joints(np.array(rows), at, 0.0, 0.0, math.nan, 0.0, "")
 
+    def _clearest(self, postures: Sequence[Array]) -> Array:
+        """Return the postures that keep farthest off, the best first."""
+        rooms = [self._room(one[None]) for one in postures]
+        order = sorted(range(len(rooms)), key=lambda k: -rooms[k])
+        return np.array([postures[k] for k in order[:MOST_ENDS]])
+
     def _first(self, ends: list[Array]) -> Array:
         if len(ends) == 1:
-            rooms = [self._room(one[None]) for one in ends[0][:MOST_ENDS]]
+            rooms = [self._room(one[None]) for one in ends[0]]
         else:
-            rooms = [
-                max(self._room(_line(one, other)) for other in ends[1][:MOST_ENDS])
-                for one in ends[0][:MOST_ENDS]
-            ]
+            rooms = [max(self._room(_line(one, other)) for other in ends[1]) for one in ends[0]]
         return np.asarray(ends[0][int(np.argmax(rooms))])
 
     def _room(self, q: Array) -> float:

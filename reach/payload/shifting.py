@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from reach.geometry import path_gap
 from reach.legs import legs_in_between
+from reach.model.carrying import Leg
 from reach.payload.gaps import gaps_of
 from reach.payload.parts import parts_of
 from reach.payload.things import things_of
@@ -76,7 +77,9 @@ def _shifted(
     world = [np.array(carriage.poses[i]) for i in named]
     for i in poses:
         world[named.index(i)][:3, 3] += by
-    rows, names, legs, changed = [world[0]], [carriage.names[0]], [], []
+    rows, names = [world[0]], [carriage.names[0]]
+    legs: list[Leg] = []
+    changed: list[int] = []
     for k in range(1, len(named)):
         leg = carriage.legs[named[k] - 1]
         try:

@@ -37,8 +37,8 @@ def shell_of(tree: Tree, off: float) -> Surface:
     index = index.reshape(-1)
     moved = points.copy()
     for k in range(len(points)):
-        faces = normals[np.flatnonzero(index == k) // 3]
-        unlike = np.unique(np.round(faces, 6), axis=0)
+        round_it = normals[np.flatnonzero(index == k) // 3]
+        unlike = np.unique(np.round(round_it, 6), axis=0)
         # The shift that brings every plane through this corner out by as much.
         moved[k] += np.linalg.lstsq(unlike, np.full(len(unlike), off), rcond=1e-3)[0]
     corners = moved[index].reshape(-1, 3, 3)

@@ -11,7 +11,9 @@ from reach.reports.margin import margin_text
 UNREACHABLE = ("reach", "socket", "settings", "inner", "two-handed", "share", "route")
 """Checks whose fails make up the list of unreachable points."""
 
-CLEARANCE = ("clearance", "access", "glove", "corridor", "stand-off", "passing")
+CLEARANCE = (
+    "clearance", "access", "glove", "corridor", "stand-off", "passing", "sweep", "bystander",
+)  # fmt: skip
 """Checks whose fails make up the list of clearance violations."""
 
 UNSETTLED = (Verdict.OPEN, Verdict.REVIEW)

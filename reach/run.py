@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from reach.checks import CHECKS, check_named, findings_in
+from reach.checks import CHECKS, check_named, findings_in, takes_carriages
 from reach.files.assumptions import assumptions
 from reach.files.people import DRAWN, draw_of, load_population, people_files, people_values
 from reach.files.procedure import LoadedProcedure, load_procedure
@@ -17,6 +17,7 @@ from reach.model.population_draw import PopulationDraw
 from reach.model.procedure import Procedure
 from reach.model.provenance import Provenance
 from reach.model.scene import Scene
+from reach.payload.planned import told, with_ways
 from reach.site import Site, Situation
 from reach.situations import resolve
 
@@ -99,6 +100,8 @@ def check(
     site, situations = resolve(
         loaded.scene, loaded.meshes, asked.procedure, load_population, sizes, crowd, loaded.arms
     )
+    if any(takes_carriages(one) for one in checks):
+        site = with_ways(site)
     asked_of = {one.step for one in situations} | {one.step for one in site.carriages}
     steps = [step.name for step in asked.procedure.steps if step.name in asked_of]
     findings: list[Finding] = []
@@ -143,7 +146,7 @@ def outcome_of(
         not_asked=_not_asked(names, findings),
         inputs=tuple(sorted(files.items())),
         assumptions=tuple(values),
-        warnings=(*loaded.warnings, *_unplaced(loaded.scene, asked.procedure)),
+        warnings=(*loaded.warnings, *_unplaced(loaded.scene, asked.procedure), *told(site)),
         seconds=seconds,
         site=site,
         situations=situations,

@@ -54,18 +54,19 @@ MAY_SEE = {
     "grasping": {"geometry", "legs", "model", "resting", "site", "work", "worker"},
     "crane": {"arm", "geometry", "legs", "resting", "site", "work"},
     "payload": {
-        "arm", "crane", "finding", "geometry", "grasping", "legs", "model", "passage", "placing",
-        "resting", "site", "solids", "travel", "units", "worker",
+        "arm", "crane", "finding", "geometry", "grasping", "legs", "model", "passage", "paths",
+        "placing", "resting", "site", "solids", "travel", "units", "work", "worker",
     },
+    "paths": {"geometry"},
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
         "arm", "bearing", "crane", "crowd_work", "easing", "finding", "geometry", "grasping",
-        "holding", "legs", "lines", "loading", "looking", "model", "passage", "payload", "placing",
-        "plan", "proportion", "rails", "resting", "site", "spots", "straining", "straying",
-        "travel", "turning", "units", "work", "worker",
+        "holding", "legs", "lines", "loading", "looking", "model", "passage", "paths", "payload",
+        "placing", "plan", "proportion", "rails", "resting", "site", "spots", "straining",
+        "straying", "travel", "turning", "units", "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
-    "run": {"checks", "files", "finding", "model", "site", "situations"},
+    "run": {"checks", "files", "finding", "model", "payload", "site", "situations"},
     "batch": {"files", "finding", "model", "reports", "run"},
     "settings": {
         "checks", "files", "finding", "model", "placing", "plan", "run", "site", "situations",
@@ -76,6 +77,10 @@ MAY_SEE = {
     },
     "cranes": {
         "arm", "checks", "crane", "files", "finding", "payload", "placing", "run", "site",
+        "situations",
+    },
+    "sweeps": {
+        "checks", "files", "finding", "geometry", "model", "paths", "payload", "run", "site",
         "situations",
     },
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},

@@ -15,13 +15,16 @@ from reach.cli import settings  # isort: skip
 from reach.cli import route  # isort: skip
 from reach.cli import returns  # isort: skip
 from reach.cli import crane  # isort: skip
+from reach.cli import sweep  # isort: skip
 from reach.cli import batch  # isort: skip
 from reach.cli import about  # isort: skip
 from reach.cli.options import app, note
 
 DEFECT = 70
 
-__all__ = ["about", "app", "batch", "check", "crane", "main", "returns", "route", "settings"]
+__all__ = [
+    "about", "app", "batch", "check", "crane", "main", "returns", "route", "settings", "sweep",
+]  # fmt: skip
 
 
 def main() -> None:

@@ -1,4 +1,4 @@
-"""Pictures of worksites, from outside and the worker's eyes, of moves and of minutes home.
+"""Pictures of worksites, from outside and the worker's eyes, of moves, payloads and minutes home.
 
 They show the posture that the findings speak of, or the nearest one where there is none, and
 mark what fails by shape, words and colour.  The drawing library is loaded on first use.
@@ -6,7 +6,7 @@ mark what fails by shape, words and colour.  The drawing library is loaded on fi
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from reach.cranes import CraneAnswer
+    from reach.pictures.carries import Carry
     from reach.returns import Returns
+    from reach.sweeps import Sweeps
 
 VIEWS = ("outside", "eyes")
 
@@ -27,7 +29,8 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
     """Draw every worksite and move of a run into a folder and return the files written.
 
     A worksite is one action of one step; of several bodies the worst one is drawn.  A move is
-    drawn from two sides.  The folder is made where it does not exist; each file is written whole.
+    drawn from two sides; a payload's way too, with the curve of its clearance beside it.  The
+    folder is made where it does not exist; each file is written whole.
 
     Parameters
     ----------
@@ -41,6 +44,7 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
     InputError
         If a file cannot be written.
     """
+    from reach.pictures.carries import carries_of
     from reach.pictures.moves import moves_of
     from reach.pictures.moving import MoveStudio
     from reach.pictures.studio import Studio
@@ -60,7 +64,42 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
         with MoveStudio(outcome.site) as studio_of_moves:
             drawn = ((move.stem, studio_of_moves.picture(move)) for move in moves)
             written += _written(drawn, Path(folder))
-    return sorted(written, key=lambda path: int(path.name.split("-")[0]))
+    written += _carries_drawn(outcome, carries_of(outcome), Path(folder))
+    return sorted(written, key=lambda path: (int(path.name.split("-")[0]), path.name))
+
+
+def draw_sweeps(sweeps: Sweeps, folder: str | Path) -> list[Path]:
+    """Draw the ways that were asked about and their curves into a folder; return the files.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer; the message names the package that brings one.
+    InputError
+        If a file cannot be written.
+    """
+    from reach.pictures.carries import carries_among
+
+    mine = [one.carriage for one in sweeps.swept]
+    return _carries_drawn(sweeps.outcome, carries_among(sweeps.outcome, mine), Path(folder))
+
+
+def _carries_drawn(outcome: Outcome, carries: Sequence[Carry], folder: Path) -> list[Path]:
+    from reach.pictures.carrying import CarryStudio
+    from reach.pictures.curve import curve_picture
+
+    if not carries:
+        return []
+    with CarryStudio(outcome.site) as studio:
+        pictures = (
+            (name, draw())
+            for carry in carries
+            for name, draw in (
+                (carry.stem, lambda carry=carry: studio.sweep(carry)),
+                (f"{carry.stem}-curve", lambda carry=carry: curve_picture(carry)),
+            )
+        )
+        return _written(pictures, folder)
 
 
 def draw_returns(returns: Returns, folder: str | Path) -> list[Path]:

@@ -10,18 +10,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.files.glb import Part, glb_of
+from reach.pictures.carries import Carry, carries_among
+from reach.pictures.carrying import moved_surfaces, way_of, waypoints_of
 from reach.pictures.moves import moves_of
 from reach.pictures.moving import rail_rods
 from reach.pictures.palette import (
+    CARGO,
+    CARGO_PALE,
     CORRIDOR,
+    FAIL,
     HANDRAIL,
     HAZARD,
     LINE,
     RAIL_USED,
     STRUCTURE,
+    SUIT,
     TAUT,
     rgb,
 )
+from reach.pictures.palette import WAY as CARGO_WAY
 from reach.pictures.surface import Surface, capsule, joined
 from reach.site import Surroundings
 from reach.travel.ground import rails_in
@@ -29,6 +36,7 @@ from reach.travel.ground import rails_in
 if TYPE_CHECKING:
     from reach.pictures.moves import Move
     from reach.routes import Routes
+    from reach.sweeps import Sweeps
 
 Array = NDArray[np.float64]
 
@@ -54,6 +62,40 @@ def glb_of_routes(routes: Routes) -> bytes:
             seen.add(move.situation.step)
             parts += _move_parts(move)
     return glb_of(parts)
+
+
+def glb_of_sweeps(sweeps: Sweeps) -> bytes:
+    """Return a scene with its payload at waypoints and worst moments as the bytes of a GLB file."""
+    carries = carries_among(sweeps.outcome, [one.carriage for one in sweeps.swept])
+    if not carries:
+        around = sweeps.site.carriages[0].surroundings
+        return glb_of([*structure_parts(around), *hazard_parts(around)])
+    around = carries[0].around
+    parts = [*structure_parts(around), *hazard_parts(around)]
+    for carry in carries:
+        parts += _carry_parts(carry)
+    return glb_of(parts)
+
+
+def _carry_parts(carry: Carry) -> Iterator[Part]:
+    """Yield the way as a tube, what moves at waypoints (pale) and at the worst moment."""
+    name = carry.carriage.path or carry.carriage.step
+    yield _part(f"{name} way", _tube(way_of(carry), WAY, CARGO_WAY), CARGO_WAY)
+    for place in waypoints_of(carry):
+        pose = carry.carriage.names[place]
+        for part, surface in zip(
+            carry.parts, moved_surfaces(carry, carry.carriage.poses[place], True), strict=True
+        ):
+            yield _part(f"{name} {part.name} {pose}", surface, CARGO_PALE, 0.35)
+    worst = carry.worst
+    if worst is None:
+        return
+    for part, surface in zip(carry.parts, moved_surfaces(carry, worst.pose, False), strict=True):
+        colour = SUIT if part.kind == "rider" else CARGO
+        yield _part(f"{name} {part.name} worst", surface, colour)
+    ends = np.array([worst.on_part, worst.on_thing])
+    if float(np.linalg.norm(ends[1] - ends[0])) > 1e-6:
+        yield _part(f"{name} nearest pair", _tube(ends, WAY, FAIL), FAIL)
 
 
 def _move_parts(move: Move) -> Iterator[Part]:

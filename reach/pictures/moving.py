@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from reach.geometry import transform_points
+from reach.geometry import Tree, transform_points
 from reach.pictures.camera import Camera
 from reach.pictures.move_notes import move_frame, move_notes
 from reach.pictures.moves import Move
@@ -225,13 +225,18 @@ def is_near(rail: Rail, points: Array) -> bool:
 
 def hazards_by(around: Surroundings, points: Array) -> list[tuple[str, str, Array]]:
     """Return name, kind and triangles (n, 3, 3) of hazards near points."""
-    near = []
-    for name, kind, tree, _ in around.hazards:
-        low, high = tree.bounds
-        gap = np.maximum(np.maximum(low - points, points - high), 0.0)
-        if np.linalg.norm(gap, axis=1).min() < _AROUND:
-            near.append((name, kind, tree.tri.reshape(-1, 3, 3)))
-    return near
+    return [
+        (name, kind, tree.tri.reshape(-1, 3, 3))
+        for name, kind, tree, _ in around.hazards
+        if is_hazard_near(tree, points)
+    ]
+
+
+def is_hazard_near(tree: Tree, points: Array) -> bool:
+    """Return whether a hazard is near enough to points (n, 3), m, to be drawn with them."""
+    low, high = tree.bounds
+    gap = np.maximum(np.maximum(low - points, points - high), 0.0)
+    return bool(np.linalg.norm(gap, axis=1).min() < _AROUND)
 
 
 def hazard_veils(around: Surroundings, points: Array) -> Surface | None:

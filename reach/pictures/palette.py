@@ -89,6 +89,23 @@ CRANE, CRANE_START = "#4a6d94", "#c3cfdf"
 MINUTES = ("#f4e9b8", "#b9d49a", "#6fb3a0", "#3f7f9e", "#3b4a86", "#2b1f55")
 """Minutes home from few to many: pale yellow over green and blue to dark violet, ever darker."""
 
+CARGO = "#c8860d"
+CARGO_PALE = "#e9c988"
+"""A payload that is moved, at its worst moment, and at its waypoints, which are translucent."""
+
+WAY = "#0a6b70"
+"""The way of a payload: dark teal tube."""
+
+CRANE_LINK = "#6f7fb0"
+"""Links of a crane: blue grey, darker than structure."""
+
+STAND_OFF = "#b9874a"
+"""How far off a hazard is to be kept: translucent brown shell."""
+
+CURVE = "#0a6b70"
+CURVE_BETWEEN = "#bfe3dd"
+"""Bound of the clearance along a way: dark teal, and what lies between it and a witness: pale."""
+
 NO_WAY = "#9a9aa2"
 """Grips from which no rails lead home."""
 

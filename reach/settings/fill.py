@@ -83,7 +83,22 @@ def fill(
     settings: dict[str, Values] = {
         step: written_setting(restraints[step], one.angles) for step, one in chosen.items()
     }
-    return Filled(settings, tuple(notes[stand] for stand in stands))
+    return Filled(settings, (*(notes[stand] for stand in stands), *_blank_ways(scene, site)))
+
+
+def _blank_ways(scene: LoadedScene, site: Site) -> list[str]:
+    """Return how to have the ways of payloads written that steps leave blank.
+
+    A path is part of the scene: the copy of a procedure cannot hold one.
+    """
+    said = {
+        f"Step {one.step} leaves the path of {one.payload} blank, which stays so: reach sweep "
+        f"{scene.name} {one.payload} --from {one.names[0]} --to {one.names[-1]} --write FILE "
+        "writes one into a copy of the scene.": None
+        for one in site.carriages
+        if one.is_blank
+    }
+    return list(said)
 
 
 def write_fill(

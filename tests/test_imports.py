@@ -21,6 +21,7 @@ MAY_SEE = {
     "solids": {"model"},
     "finding": {"model"},
     "lines": {"geometry"},
+    "clock": {"proportion"},
     "arm": {"geometry", "model"},
     "worker": {"geometry", "model"},
     "table": {"geometry", "model", "worker"},

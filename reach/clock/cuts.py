@@ -14,7 +14,7 @@ from itertools import combinations, groupby
 from typing import NamedTuple
 
 from reach.clock.network import network
-from reach.clock.tasks import SAME, Task
+from reach.clock.tasks import Task
 from reach.clock.timetable import end_of
 
 MOST_TRIES = 5_000
@@ -174,7 +174,7 @@ class _Search:
         return self.ends[cut]
 
     def fits(self, cut: frozenset[int]) -> bool:
-        return self.end(cut) <= self.limit + SAME
+        return self.end(cut) <= self.limit
 
 
 def _names(options: Sequence[Option], cut: Iterable[int]) -> frozenset[str]:

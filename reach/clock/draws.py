@@ -47,7 +47,8 @@ class Draws:
     def at(self, event: Event | str | None = None) -> Floats:
         """Return when an event is in each draw, shape (n_draws,), s.
 
-        A name is the end of that task, None the end of all.
+        A name is the end of that task, None the end of all.  Moments of one draw belong
+        together: `share_of(d.at("mate") - d.at("demate") <= limit)`.
 
         Raises
         ------

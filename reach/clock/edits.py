@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reach.clock.network import network
-from reach.clock.tasks import SAME, Span, Task
-from reach.clock.timetable import At, timetable
+from reach.clock.tasks import SAME, At, Span, Task
+from reach.clock.timetable import timetable
 
 
 @dataclass(frozen=True)

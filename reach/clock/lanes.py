@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from reach.clock.network import network
-from reach.clock.tasks import SAME, Span, Task
+from reach.clock.tasks import SAME, At, Span, Task
 
 
 @dataclass(frozen=True)
@@ -61,12 +61,12 @@ def lanes_of(tasks: Sequence[Task]) -> dict[str, tuple[Task, ...]]:
     return {lane: tuple(held) for lane, held in lanes.items()}
 
 
-def as_written(tasks: Sequence[Task]) -> dict[str, Span]:
+def as_written(tasks: Sequence[Task], at: At = "likely") -> dict[str, Span]:
     """Return when each task is if written starts are taken at their word, s.
 
     A task without a written start begins with those it begins with, if they have one,
-    else as soon as what it waits for has ended, as written.  Durations are the likely
-    ones.  Nothing is moved, so tasks may run into each other (`clashes`).
+    else as soon as what it waits for has ended, as written.  Nothing is moved, so tasks may
+    run into each other (`clashes`).
     """
     net = network(tasks)
     spans: dict[str, Span] = {}
@@ -78,7 +78,7 @@ def as_written(tasks: Sequence[Task]) -> dict[str, Span]:
             begin = max([begin, *(spans[name].end for name in waits)])
         for task in group:
             start = begin if task.start is None else task.start
-            spans[task.name] = Span(start, start + task.spread.likely)
+            spans[task.name] = Span(start, start + getattr(task.spread, at))
     return {task.name: spans[task.name] for task in tasks}
 
 

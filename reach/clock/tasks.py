@@ -10,6 +10,9 @@ from typing import Literal, NamedTuple
 SAME = 1e-6
 """Moments closer than this are the same, s: far above rounding, far below any timetable."""
 
+At = Literal["low", "likely", "high"]
+"""Which of the three durations of a spread to take."""
+
 
 class Span(NamedTuple):
     """An interval of time, s.

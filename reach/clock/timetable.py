@@ -5,16 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
-from typing import Literal
 
 from reach.clock.lanes import Clash, Wait, as_written, clashes, idle, waits
 from reach.clock.network import Network, earliest, network
-from reach.clock.tasks import SAME, Span, Task
+from reach.clock.tasks import SAME, At, Span, Task
 
 MOST_PATHS = 100
 """Critical paths that are listed; there can be very many that share most of their tasks."""
-
-At = Literal["low", "likely", "high"]
 
 
 @dataclass(frozen=True)
@@ -155,7 +152,7 @@ def timetable(tasks: Sequence[Task], at: At = "likely") -> Timetable:
     starts = earliest(net, durations)
     ends = [start + took for start, took in zip(starts, durations, strict=True)]
     times = _times(net, durations, starts, ends)
-    written = as_written(tasks)
+    written = as_written(tasks, at)
     paths = tuple(islice(_paths(net, starts, ends), MOST_PATHS + 1))
     return Timetable(
         tasks=tuple(tasks),

@@ -100,6 +100,9 @@ def test_the_latest_start_home_depends_on_where_one_is():
     assert told.cut_off == (Span(50.0, 80.0),)
     assert bingo(100.0, places[:2], 10.0).latest == 50.0
     assert bingo(100.0, places[:2], 10.0).from_.place == "lock"
+    barely = [places[0], Return(50.0, 40.0, "just near enough")]
+    assert bingo(100.0, barely, 10.0).latest == 50.0
+    assert bingo(100.0, barely, 10.0).from_.place == "lock"
 
 
 def test_where_no_return_ends_in_time_there_is_no_latest_start():

@@ -7,7 +7,7 @@ from itertools import pairwise
 import networkx as nx
 import pytest
 
-from reach.clock import Span, Spread, Task, downstream, timetable, unwritten
+from reach.clock import Span, Spread, Task, downstream, idle, timetable, unwritten, waits
 from reach.clock.timetable import MOST_PATHS
 
 LANES = ("W1", "W2", "CO")
@@ -83,19 +83,19 @@ NETWORKS = sensible(300)
 
 def bound(tasks):
     """Return what each task waits for, and what it begins with as it is written."""
-    waits, ties, last = {}, {task.name: [] for task in tasks}, {}
+    before, ties, last = {}, {task.name: [] for task in tasks}, {}
     for task in tasks:
-        waits[task.name] = {*task.after, *(last[lane] for lane in task.lanes if lane in last)}
+        before[task.name] = {*task.after, *(last[lane] for lane in task.lanes if lane in last)}
         last.update(dict.fromkeys(task.lanes, task.name))
         for other in task.with_:
             ties[task.name].append(other)
             ties[other].append(task.name)
-    return waits, ties
+    return before, ties
 
 
 def relaxed(tasks, put_off=(None, 0.0), longer=(None, 0.0), links=None):
     """Return starts and the end, by putting off whatever is too early until nothing is."""
-    waits, ties = links or bound(tasks)
+    before, ties = links or bound(tasks)
     starts = {task.name: task.start or 0.0 for task in tasks}
     if put_off[0]:
         starts[put_off[0]] = put_off[1]
@@ -107,7 +107,7 @@ def relaxed(tasks, put_off=(None, 0.0), longer=(None, 0.0), links=None):
         moving = False
         for name in starts:
             least = starts[name]
-            for other in waits[name]:
+            for other in before[name]:
                 least = max(least, starts[other] + took[other])
             for other in ties[name]:
                 least = max(least, starts[other])
@@ -211,12 +211,16 @@ def test_critical_paths_add_up_to_the_end():
 def test_all_critical_paths_of_a_graph_library_are_listed():
     for tasks in NETWORKS[:150]:
         plan = timetable(tasks)
+        knot, _ = graph(tasks)
+        before, _ = bound(tasks)
         tight = nx.DiGraph()
         tight.add_nodes_from(plan.times)
-        tight.add_edges_from(
-            (other, name) for name, one in plan.times.items() for other in one.held_by
-        )
-        first = [name for name, one in plan.times.items() if not one.held_by]
+        for name, one in plan.times.items():
+            waited = set().union(*(before[other] for other in knot if knot[other] == knot[name]))
+            held_by = {other for other in waited if plan.times[other].end == one.start}
+            assert set(one.held_by) == held_by
+            tight.add_edges_from((other, name) for other in held_by)
+        first = [name for name in plan.times if not tight.pred[name]]
         last = [name for name, one in plan.times.items() if one.end == plan.end]
         paths = {(a,) for a in first if a in last}
         for a in first:
@@ -373,6 +377,15 @@ def test_both_idle_is_when_no_lane_works():
     assert [(w.lane, w.last, w.next_, w.span) for w in plan.waits] == [
         ("W1", "a", "c", Span(10.0, 30.0)),
         ("W2", "b", "d", Span(5.0, 25.0)),
+    ]
+
+
+def test_a_task_inside_a_longer_one_ends_no_wait_and_begins_none():
+    tasks = [Task("long", "W1", 100.0), Task("inside", "W1", 10.0), Task("next", "W1", 5.0)]
+    spans = {"long": Span(0.0, 100.0), "inside": Span(20.0, 30.0), "next": Span(110.0, 115.0)}
+    assert idle(tasks, spans) == (Span(100.0, 110.0),)
+    assert [(w.last, w.next_, w.span) for w in waits(tasks, spans)] == [
+        ("long", "next", Span(100.0, 110.0))
     ]
 
 

@@ -22,6 +22,7 @@ MAY_SEE = {
     "finding": {"model"},
     "lines": {"geometry"},
     "paths": {"geometry"},
+    "clock": {"proportion"},
     "arm": {"geometry", "model"},
     "worker": {"geometry", "model"},
     "table": {"geometry", "model", "worker"},

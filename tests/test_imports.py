@@ -58,7 +58,6 @@ MAY_SEE = {
         "arm", "crane", "finding", "geometry", "grasping", "legs", "model", "passage", "paths",
         "placing", "resting", "site", "solids", "travel", "units", "work", "worker",
     },
-    "paths": {"geometry"},
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
         "arm", "bearing", "crane", "crowd_work", "easing", "finding", "geometry", "grasping",

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import transform_points
+from reach.grasping import body_of as holding_body
 from reach.payload.facets import box_facets, capsule_facets, placed
 from reach.site import Site, Situation
 from reach.travel.near import at_rest
@@ -23,10 +24,17 @@ def body_of(site: Site, situation: Situation) -> tuple[Array, tuple[str, ...]]:
     """Return the capsules of the posture in which a payload is held, and their names.
 
     Shape (n, 7), m, boot frame, of a right-handed worker: a left-handed one is the mirror image.
-    The posture is that at rest, arms folded, until the one that holds is known.
+    Who holds nothing, or is not known to reach what they hold, is at rest with arms folded.
     """
-    rest = at_rest(site, situation)
-    return rest.capsules, rest.names
+    grasp = situation.holds.get(situation.worker)
+    if grasp is None or not grasp.payload:
+        rest = at_rest(site, situation)
+        return rest.capsules, rest.names
+    capsules, names, _ = holding_body(site, situation, grasp)
+    if situation.own_hand == "left":
+        capsules = capsules.copy()
+        capsules[:, [1, 4]] *= -1.0
+    return capsules, names
 
 
 def boots_box(situation: Situation) -> tuple[Array, Array]:

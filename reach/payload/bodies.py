@@ -12,8 +12,8 @@ from reach.travel.near import at_rest
 
 Array = NDArray[np.float64]
 
-MIRROR = np.diag([1.0, -1.0, 1.0, 1.0])
-"""A left-handed body is the mirror image of a right-handed one."""
+MIRRORED = np.array([1.0, -1.0, 1.0, 1.0, -1.0, 1.0, 1.0])
+"""What mirrors the ends of a capsule, side to side."""
 
 BEHIND = 0.25
 """How far the heel is behind the ankle, as a share of the length of the foot (from memory)."""
@@ -22,11 +22,13 @@ BEHIND = 0.25
 def body_of(site: Site, situation: Situation) -> tuple[Array, tuple[str, ...]]:
     """Return the capsules of the posture in which a payload is held, and their names.
 
-    Shape (n, 7), m, boot frame, of a right-handed worker: a left-handed one is the mirror image.
-    The posture is that at rest, arms folded, until the one that holds is known.
+    Shape (n, 7), m, in the true boot frame: a left-handed worker, who is asked about as a
+    right-handed one in a mirror, is turned back.  The posture is that at rest, arms folded.
     """
     rest = at_rest(site, situation)
-    return rest.capsules, rest.names
+    if situation.own_hand == "right":
+        return rest.capsules, rest.names
+    return rest.capsules * MIRRORED, rest.names
 
 
 def boots_box(situation: Situation) -> tuple[Array, Array]:
@@ -51,18 +53,17 @@ def body_facets(
     Parameters
     ----------
     frame_from_boots : ndarray, shape (4, 4)
-        Where the boots stand in the frame asked for, not mirrored for a left hand.
+        Where the boots stand in the frame asked for.
     """
     capsules, names = body_of(site, situation)
-    pose = frame_from_boots @ MIRROR if situation.own_hand == "left" else frame_from_boots
     sets, excess = [], 0.0
     for row in capsules:
         facets, more = capsule_facets(row)
-        sets.append(placed(pose, facets))
+        sets.append(placed(frame_from_boots, facets))
         excess = max(excess, more)
     low, high = boots_box(situation)
     if high[2] > low[2]:
-        sets.append(placed(pose, box_facets(low, high)))
+        sets.append(placed(frame_from_boots, box_facets(low, high)))
         names = (*names, "boots")
     return sets, names, excess
 
@@ -73,11 +74,10 @@ def body_capsules_in(site: Site, situation: Situation, frame_from_boots: Array) 
     Boots are one capsule from heel to toes, as wide as both: it holds their box but for corners.
     """
     capsules, _ = body_of(site, situation)
-    pose = frame_from_boots @ MIRROR if situation.own_hand == "left" else frame_from_boots
     low, high = boots_box(situation)
     middle, radius = 0.5 * (low + high), 0.5 * float(high[1] - low[1])
     boots = np.array([low[0], middle[1], middle[2], high[0], middle[1], middle[2], radius])
     rows = np.vstack([capsules, boots])
-    rows[:, :3] = transform_points(pose, rows[:, :3])
-    rows[:, 3:6] = transform_points(pose, rows[:, 3:6])
+    rows[:, :3] = transform_points(frame_from_boots, rows[:, :3])
+    rows[:, 3:6] = transform_points(frame_from_boots, rows[:, 3:6])
     return rows

@@ -9,12 +9,11 @@ from reach.geometry import transform_points
 from reach.grasping import body_of as holding_body
 from reach.payload.facets import box_facets, capsule_facets, placed
 from reach.site import Site, Situation
-from reach.travel.near import at_rest
 
 Array = NDArray[np.float64]
 
-MIRROR = np.diag([1.0, -1.0, 1.0, 1.0])
-"""A left-handed body is the mirror image of a right-handed one."""
+MIRRORED = np.array([1.0, -1.0, 1.0, 1.0, -1.0, 1.0, 1.0])
+"""What mirrors the ends of a capsule, side to side."""
 
 BEHIND = 0.25
 """How far the heel is behind the ankle, as a share of the length of the foot (from memory)."""
@@ -23,17 +22,13 @@ BEHIND = 0.25
 def body_of(site: Site, situation: Situation) -> tuple[Array, tuple[str, ...]]:
     """Return the capsules of the posture in which a payload is held, and their names.
 
-    Shape (n, 7), m, boot frame, of a right-handed worker: a left-handed one is the mirror image.
-    Who holds nothing, or is not known to reach what they hold, is at rest with arms folded.
+    Shape (n, 7), m, in the true boot frame: nothing is mirrored for a left-handed worker.  Who
+    holds nothing, or is not known to reach what they hold, is at rest with arms folded.
     """
     grasp = situation.holds.get(situation.worker)
-    if grasp is None or not grasp.payload:
-        rest = at_rest(site, situation)
-        return rest.capsules, rest.names
-    capsules, names, _ = holding_body(site, situation, grasp)
-    if situation.own_hand == "left":
-        capsules = capsules.copy()
-        capsules[:, [1, 4]] *= -1.0
+    capsules, names, _ = holding_body(
+        site, situation, grasp if grasp is not None and grasp.payload else None
+    )
     return capsules, names
 
 
@@ -59,18 +54,17 @@ def body_facets(
     Parameters
     ----------
     frame_from_boots : ndarray, shape (4, 4)
-        Where the boots stand in the frame asked for, not mirrored for a left hand.
+        Where the boots stand in the frame asked for.
     """
     capsules, names = body_of(site, situation)
-    pose = frame_from_boots @ MIRROR if situation.own_hand == "left" else frame_from_boots
     sets, excess = [], 0.0
     for row in capsules:
         facets, more = capsule_facets(row)
-        sets.append(placed(pose, facets))
+        sets.append(placed(frame_from_boots, facets))
         excess = max(excess, more)
     low, high = boots_box(situation)
     if high[2] > low[2]:
-        sets.append(placed(pose, box_facets(low, high)))
+        sets.append(placed(frame_from_boots, box_facets(low, high)))
         names = (*names, "boots")
     return sets, names, excess
 
@@ -81,11 +75,10 @@ def body_capsules_in(site: Site, situation: Situation, frame_from_boots: Array) 
     Boots are one capsule from heel to toes, as wide as both: it holds their box but for corners.
     """
     capsules, _ = body_of(site, situation)
-    pose = frame_from_boots @ MIRROR if situation.own_hand == "left" else frame_from_boots
     low, high = boots_box(situation)
     middle, radius = 0.5 * (low + high), 0.5 * float(high[1] - low[1])
     boots = np.array([low[0], middle[1], middle[2], high[0], middle[1], middle[2], radius])
     rows = np.vstack([capsules, boots])
-    rows[:, :3] = transform_points(pose, rows[:, :3])
-    rows[:, 3:6] = transform_points(pose, rows[:, 3:6])
+    rows[:, :3] = transform_points(frame_from_boots, rows[:, :3])
+    rows[:, 3:6] = transform_points(frame_from_boots, rows[:, 3:6])
     return rows

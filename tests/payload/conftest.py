@@ -3,4 +3,5 @@
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "checks"))
+# Behind all others: that folder has a conftest of its own.
+sys.path.append(str(Path(__file__).parents[1] / "checks"))

@@ -21,6 +21,7 @@ MAY_SEE = {
     "solids": {"model"},
     "finding": {"model"},
     "lines": {"geometry"},
+    "orders": set(),
     "arm": {"geometry", "model"},
     "worker": {"geometry", "model"},
     "table": {"geometry", "model", "worker"},

@@ -1,0 +1,41 @@
+"""Rules over all orders, against every order written out one by one."""
+
+import pytest
+
+from reach.orders import Answer, examine, n_orders, rules_of_needs
+from tests.orders.enumerated import first_break, precedence, random_procedure, written_out
+
+
+def is_legal(order, before):
+    names = [event.name for event in order]
+    return all(before[event] <= set(names[:n]) for n, event in enumerate(order))
+
+
+def completed(order, before):
+    """Return an order followed by all that is left."""
+    order = list(order)
+    while len(order) < len(before):
+        names = {event.name for event in order}
+        order.append(next(e for e, waits in before.items() if e not in order and waits <= names))
+    return order
+
+
+@pytest.mark.parametrize("block", range(10))
+def test_the_rulings_are_those_of_all_orders_written_out(block):
+    for seed in range(block * 50, block * 50 + 50):
+        lanes, links, start, rules = random_procedure(seed)
+        before = precedence(lanes, links)
+        asked = [*rules, *rules_of_needs(lanes)]
+        n_whole, all_shortest = written_out(before, asked, start)
+        assert n_orders(lanes, links) == n_whole
+        rulings = examine(lanes, links, start, rules)
+        assert [one.rule for one in rulings] == asked
+        for ruling, shortest in zip(rulings, all_shortest, strict=True):
+            if shortest is None:
+                assert ruling.answer is Answer.HOLDS, (seed, ruling)
+                continue
+            assert ruling.answer is Answer.BROKEN, (seed, ruling)
+            assert ruling.is_shortest and len(ruling.order) == shortest, (seed, ruling)
+            assert is_legal(ruling.order, before), (seed, ruling)
+            whole = completed(ruling.order, before)
+            assert first_break(whole, ruling.rule, start) == shortest, (seed, ruling)

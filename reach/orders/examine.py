@@ -126,19 +126,20 @@ def judged(
     order: Order, start: Mapping[str, Value], rules: Sequence[Rule], most_states: int
 ) -> tuple[Ruling, ...]:
     """Return a ruling for each rule of an order; everything written is right."""
-    read = {variable for rule in rules for variable in variables_of(rule.condition)}
-    read_start = {variable: start[variable] for variable in start if variable in read}
-    explorer = Explorer(order, read_start, most_states)
-    windows = [window(order, rule.when) for rule in rules]
-    n_events = [
-        len(explorer.relevant(variables_of(rule.condition), when))
-        for rule, when in zip(rules, windows, strict=True)
-    ]  # the largest first: their lattices serve others
-    found: dict[int, Ruling] = {}
-    for i in sorted(range(len(rules)), key=lambda i: -n_events[i]):
-        looked = [explorer.look(part, windows[i]) for part in parts(rules[i].condition)]
-        found[i] = _ruling(rules[i], looked, order, read_start)
-    return tuple(found[i] for i in range(len(rules)))
+    explorer = Explorer(order, start, most_states)
+    asked = []
+    for i, rule in enumerate(rules):
+        when = window(order, rule.when)
+        for part in parts(rule.condition):
+            columns = explorer.columns(part)
+            asked.append((i, columns, when, explorer.relevant(columns, when)))
+    asked.sort(key=lambda one: -len(one[3]))  # lattices of many events serve others
+    looked: list[list[Found]] = [[] for _ in rules]
+    for i, columns, when, kept in asked:
+        looked[i].append(explorer.look(columns, when, kept))
+    return tuple(
+        _ruling(rule, found, order, start) for rule, found in zip(rules, looked, strict=True)
+    )
 
 
 def _ruling(rule: Rule, looked: list[Found], order: Order, start: Mapping[str, Value]) -> Ruling:

@@ -10,19 +10,23 @@ exactly those that some order goes through, and the cuts tell how soon.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
 from reach.orders.columns import Columns, Truth
-from reach.orders.conditions import Always, At, AtEnd, Condition, When, While, variables_of
-from reach.orders.events import Event, Value
+from reach.orders.conditions import Always, At, AtEnd, Condition, When, While
+from reach.orders.events import Value
 from reach.orders.lattice import Lattice
 from reach.orders.order import Ints, Order, Place
 
 _WORTH = 2
 """A lattice that is there is taken if it has at most this many times the cuts of a new one."""
+
+_ROOM = 2_000_000
+"""Entries of a table that finds equal states without sorting them."""
 
 
 @dataclass(frozen=True)
@@ -68,41 +72,46 @@ class Found:
 
 
 class Explorer:
-    """Lattices and values of an order, kept while rules are looked at one after another."""
+    """Lattices and values of an order, kept while conditions are looked at one after another."""
 
     def __init__(self, order: Order, start: Mapping[str, Value], most: int) -> None:
         self.order = order
-        self._columns = Columns((order.event(place) for place in order.all_places()), start)
+        self._events = [order.event(place) for place in order.all_places()]
+        self._start = start
         self._most = most
         self._lattices: list[Lattice] = []
-        self._single: dict[tuple[int, str], Ints | None] = {}
+        self._single: dict[tuple[Any, ...], Ints | None] = {}
 
-    def relevant(self, variables: Iterable[str], when: Window) -> frozenset[Place]:
-        """Return the events that write a variable and may be done before the window closes."""
-        names = set(variables)
+    def columns(self, condition: Condition) -> Columns:
+        """Return the variables of a condition as it tells them."""
+        return Columns(condition, self._events, self._start)
+
+    def relevant(self, columns: Columns, when: Window) -> frozenset[Place]:
+        """Return the events that change what is told and may be done before the window closes."""
         return frozenset(
             place
             for place in self.order.all_places()
-            if place[1] < when.closed[place[0]]
-            and not names.isdisjoint(self.order.event(place).writes)
+            if place[1] < when.closed[place[0]] and columns.matters(self.order.event(place))
         )
 
-    def look(self, condition: Condition, when: Window) -> Found:
-        """Return whether a condition holds in a window, in every order."""
-        variables = sorted(variables_of(condition))
-        lattice = self._lattice(self.relevant(variables, when))
-        low, high = when.of(lattice)
-        asked = np.all((lattice.cuts >= low) & (lattice.cuts <= high), axis=1)
-        single = {name: self._one_value(lattice, name) for name in variables}
+    def look(self, columns: Columns, when: Window, kept: frozenset[Place]) -> Found:
+        """Return whether a condition holds in a window, in every order.
+
+        Parameters
+        ----------
+        columns : Columns
+        when : Window
+        kept : set of Place
+            The events that :meth:`relevant` returns for the two.
+        """
+        lattice = self._lattice(kept)
+        asked = _asked(lattice, when)
+        single = {name: self._one_value(lattice, columns, name) for name in columns.names}
         raced = [name for name, values in single.items() if values is None]
         known = {name: values for name, values in single.items() if values is not None}
         if raced:
-            return _Race(lattice, self._columns, raced, known, self._most).look(
-                condition, when, asked
-            )
-        broken = np.flatnonzero(asked)
-        values = {name: column[broken] for name, column in known.items()}
-        broken = broken[~self._columns.holds(condition, values)]
+            return _Race(lattice, columns, raced, known, self._most).look(when, asked)
+        broken = np.flatnonzero(asked & ~columns.holds(known))
         if not len(broken):
             return Found(len(lattice), None, lattice.whole)
         lengths = _lengths(lattice, when, broken)
@@ -118,23 +127,38 @@ class Explorer:
         self._lattices.append(Lattice(self.order, kept, self._most))
         return self._lattices[-1]
 
-    def _one_value(self, lattice: Lattice, variable: str) -> Ints | None:
+    def _one_value(self, lattice: Lattice, columns: Columns, name: str) -> Ints | None:
         """Return the value of a variable at each cut, or ``None`` where orders differ."""
-        key = (id(lattice), variable)
+        key = (id(lattice), *columns.key(name))
         if key not in self._single:
-            self._single[key] = self._followed(lattice, variable)
+            self._single[key] = self._followed(lattice, columns, name)
         return self._single[key]
 
-    def _followed(self, lattice: Lattice, variable: str) -> Ints | None:
-        events = [self.order.event(place) for place in lattice.events]
-        keep, add = self._columns.changes(variable, events)
-        values = np.empty((len(lattice), self._columns.width(variable)), dtype=np.int64)
-        values[0] = self._columns.start(variable)
-        for layer in lattice.layers[1:]:
-            by = lattice.by[layer]
-            values[layer] = (values[lattice.parents[layer]] & keep[by]) + add[by]
-        behind = (values[lattice.sources] & keep[lattice.done]) + add[lattice.done]
-        return values if np.array_equal(behind, values[lattice.targets]) else None
+    def _followed(self, lattice: Lattice, columns: Columns, name: str) -> Ints | None:
+        keep, add = columns.changes(name, (self.order.event(place) for place in lattice.events))
+        start = columns.start(name)
+        values = np.empty((len(start), len(lattice)), dtype=np.int64)
+        for column, kept, added, first in zip(values, keep, add, start, strict=True):
+            column[0] = first
+            for layer in lattice.layers[1:]:
+                by = lattice.by[layer]
+                column[layer] = (column[lattice.parents[layer]] & kept[by]) + added[by]
+            behind = (column[lattice.sources] & kept[lattice.done]) + added[lattice.done]
+            if not np.array_equal(behind, column[lattice.targets]):
+                return None
+        return values
+
+
+def _asked(lattice: Lattice, when: Window) -> Truth:
+    """Return at which cuts a window is open."""
+    low, high = when.of(lattice)
+    asked = np.ones(len(lattice), dtype=bool)
+    for n, (least, most) in enumerate(zip(low, high, strict=True)):
+        if least > 0:
+            asked &= lattice.cuts[:, n] >= least
+        if most < lattice.sizes[n]:
+            asked &= lattice.cuts[:, n] <= most
+    return asked
 
 
 def _lengths(lattice: Lattice, when: Window, cuts: Ints) -> Ints:
@@ -170,21 +194,18 @@ class _Race:
         self.lattice, self.columns, self.raced, self.known = lattice, columns, raced, known
         self.most = most
         events = [lattice.order.event(place) for place in lattice.events]
-        self.keep, self.add = self._changes(events)
+        changes = [columns.changes(name, events) for name in raced]
+        self.keep = np.concatenate([keep for keep, _ in changes])
+        self.add = np.concatenate([add for _, add in changes])
         start = np.concatenate([columns.start(name) for name in raced])
         self.cuts = [np.zeros(1, dtype=np.int64)]
-        self.values = [start[None, :]]
+        self.values = [start[:, None]]
         self.parents: list[Ints] = [np.full(1, -1, dtype=np.int64)]
         self.by: list[Ints] = [np.full(1, -1, dtype=np.int64)]
+        self.met = [np.unique(one) for one in start]
 
-    def _changes(self, events: list[Event]) -> tuple[Ints, Ints]:
-        pairs = [self.columns.changes(name, events) for name in self.raced]
-        return (
-            np.concatenate([keep for keep, _ in pairs], axis=1),
-            np.concatenate([add for _, add in pairs], axis=1),
-        )
-
-    def look(self, condition: Condition, when: Window, asked: Truth) -> Found:
+    def look(self, when: Window, asked: Truth) -> Found:
+        """Return what :meth:`Explorer.look` does."""
         best: tuple[int, int, int] | None = None  # length, layer, state
         n_states = 1
         for n in range(len(self.lattice.layers)):
@@ -193,7 +214,7 @@ class _Race:
             if n and not self._step(n):
                 return self._found(n_states, best, when, n)
             n_states += len(self.cuts[n]) if n else 0
-            found = self._broken(n, condition, when, asked)
+            found = self._broken(n, when, asked)
             if found is not None and (best is None or found < best):
                 best = found
             if n_states > self.most:
@@ -217,48 +238,59 @@ class _Race:
 
     def _step(self, n: int) -> bool:
         """Do one more event in every way; return whether there is room for it."""
-        lattice, cuts, values = self.lattice, self.cuts[-1], self.values[-1]
+        lattice, cuts = self.lattice, self.cuts[-1]
         first = lattice.begins[cuts]
         n_ways = lattice.begins[cuts + 1] - first
         total = int(n_ways.sum())
         if total > self.most * len(lattice.sizes):
             return False
         state = np.repeat(np.arange(len(cuts)), n_ways)
-        edge = np.arange(total) - np.repeat(np.cumsum(n_ways) - n_ways, n_ways) + first[state]
-        event, target = lattice.done[edge], lattice.targets[edge].astype(np.int64)
-        new = (values[state] & self.keep[event]) + self.add[event]
-        firsts = _distinct(target, new)
-        self.cuts.append(target[firsts])
-        self.values.append(new[firsts])
-        self.parents.append(state[firsts])
-        self.by.append(event[firsts].astype(np.int64))
+        edge = np.arange(total) + np.repeat(first - (np.cumsum(n_ways) - n_ways), n_ways)
+        event, target = lattice.done[edge], lattice.targets[edge]
+        new = np.stack(
+            [
+                (column[state] & keep[event]) + add[event]
+                for column, keep, add in zip(self.values[-1], self.keep, self.add, strict=True)
+            ]
+        )
+        picked = self._distinct(target - lattice.layers[n].start, new)
+        self.cuts.append(target[picked])
+        self.values.append(new[:, picked])
+        self.parents.append(state[picked])
+        self.by.append(event[picked])
         return True
 
-    def _broken(
-        self, n: int, condition: Condition, when: Window, asked: Truth
-    ) -> tuple[int, int, int] | None:
+    def _distinct(self, cuts: Ints, values: Ints) -> Ints:
+        """Return one row of each different state; cuts are counted from those of the layer on."""
+        key, size = cuts, int(cuts.max()) + 1
+        for n, column in enumerate(values):
+            rank = np.searchsorted(self.met[n], column)
+            if not np.array_equal(self.met[n][np.minimum(rank, len(self.met[n]) - 1)], column):
+                self.met[n] = np.union1d(self.met[n], column)
+                rank = np.searchsorted(self.met[n], column)
+            if size * len(self.met[n]) > _ROOM:
+                key = np.unique(key, return_inverse=True)[1].astype(np.int64)
+                size = int(key.max()) + 1
+            key, size = key * len(self.met[n]) + rank, size * len(self.met[n])
+        if size > _ROOM:
+            return np.unique(key, return_index=True)[1]
+        row = np.full(size, -1, dtype=np.int64)
+        row[key] = np.arange(len(key))
+        return row[row >= 0]
+
+    def _broken(self, n: int, when: Window, asked: Truth) -> tuple[int, int, int] | None:
         states = np.flatnonzero(asked[self.cuts[n]])
         if not len(states):
             return None
         cuts = self.cuts[n][states]
-        values = {name: column[cuts] for name, column in self.known.items()}
+        values = {name: columns[:, cuts] for name, columns in self.known.items()}
         at = 0
         for name in self.raced:
-            width = self.columns.width(name)
-            values[name] = self.values[n][states, at : at + width]
+            width = len(self.columns.start(name))
+            values[name] = self.values[n][at : at + width, states]
             at += width
-        states = states[~self.columns.holds(condition, values)]
+        states = states[~self.columns.holds(values)]
         if not len(states):
             return None
         lengths = _lengths(self.lattice, when, self.cuts[n][states])
         return int(lengths.min()), n, int(states[lengths.argmin()])
-
-
-def _distinct(cuts: Ints, values: Ints) -> Ints:
-    """Return the first row of each different state."""
-    key = np.unique(cuts, return_inverse=True)[1].astype(np.int64)
-    for column in values.T:
-        _, ranks = np.unique(column, return_inverse=True)
-        key = key * (int(ranks.max()) + 1) + ranks  # both below 2^31: no overflow
-        key = np.unique(key, return_inverse=True)[1].astype(np.int64)
-    return np.unique(key, return_index=True)[1]

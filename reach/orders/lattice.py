@@ -102,7 +102,7 @@ class Lattice:
         layer = np.zeros((1, len(self.sizes)), dtype=np.int32)
         codes = np.zeros(1, dtype=np.int64)
         cuts, self.layers = [layer], [slice(0, 1)]
-        none = np.full(1, -1, dtype=np.int32)
+        none = np.full(1, -1, dtype=np.int64)
         edges, parents, by = [], [none], [none]
         self.whole = prod(radices) < _TOO_MANY and most >= 1
         for _ in range(int(self.sizes.sum()) if self.whole else 0):
@@ -122,8 +122,8 @@ class Lattice:
                 break
             by_source = np.argsort(row, kind="stable")
             edges.append(np.stack([start + row, stop + target, event])[:, by_source])
-            parents.append((start + row[firsts]).astype(np.int32))
-            by.append(event[firsts].astype(np.int32))
+            parents.append(start + row[firsts])
+            by.append(event[firsts])
             layer = layer[row[firsts]]
             layer[np.arange(len(layer)), lane[firsts]] += 1
             cuts.append(layer)
@@ -131,7 +131,5 @@ class Lattice:
         self.cuts = np.concatenate(cuts)
         self.parents, self.by = np.concatenate(parents), np.concatenate(by)
         empty = [np.zeros((3, 0), dtype=np.int64)]
-        self.sources, self.targets, self.done = np.concatenate(empty + edges, axis=1).astype(
-            np.int32
-        )
+        self.sources, self.targets, self.done = np.concatenate(empty + edges, axis=1)
         self.begins = np.searchsorted(self.sources, np.arange(len(self.cuts) + 1))

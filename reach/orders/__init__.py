@@ -28,6 +28,7 @@ from reach.orders.conditions import (
 from reach.orders.counting import may_overlap, n_orders, overlaps
 from reach.orders.events import Add, Effect, Event, Join, Lanes, Leave, Link, Put, Value
 from reach.orders.examine import MOST_STATES, Answer, Ruling, examine, rules_of_needs
+from reach.orders.fixes import Fixes, Swap, fixes
 
 __all__ = [
     "MOST_STATES",
@@ -43,6 +44,7 @@ __all__ = [
     "Condition",
     "Effect",
     "Event",
+    "Fixes",
     "Has",
     "Is",
     "Join",
@@ -55,10 +57,12 @@ __all__ = [
     "Ruling",
     "Same",
     "Some",
+    "Swap",
     "Value",
     "When",
     "While",
     "examine",
+    "fixes",
     "may_overlap",
     "n_orders",
     "overlaps",

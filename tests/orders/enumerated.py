@@ -251,3 +251,35 @@ def random_rule(rng, lanes, n):
     if long:
         whens += [While(rng.choice(long))] * 2
     return Rule(f"r{n}", random_condition(rng, 2), rng.choice(whens))
+
+
+def random_handovers(seed):
+    """Return lanes that take and let go in turn, links, start, and a rule on how many hold."""
+    rng = random.Random(seed)
+    n_lanes = rng.choice([2, 3])
+    lanes, held = {}, set()
+    for lane in [f"L{n}" for n in range(n_lanes)]:
+        holds = rng.random() < 0.5
+        held |= {lane} if holds else set()
+        lanes[lane] = []
+        for n in range(rng.choice([1, 2, 2, 3]) if n_lanes == 2 else rng.choice([1, 1, 2])):
+            writes = {"held": Leave(lane) if holds else Join(lane)} if rng.random() < 0.8 else {}
+            holds = not holds if writes else holds
+            step = f"{lane}{n - (n > 0 and rng.random() < 0.3)}"
+            lanes[lane].append(Event(step, lane, writes, name=f"{lane}.{n}"))
+    many = tuple(rng.sample([AtLeast("held", 1), AtMost("held", 1), AtMost("held", 2)], 2))
+    return lanes, [], {"held": frozenset(held)}, [Rule("held", rng.choice([All(many), many[0]]))]
+
+
+def random_hooks(seed):
+    """Return lanes that put hooks on and take them off, links, start, and that one must be on."""
+    rng = random.Random(seed)
+    lanes = {
+        lane: [
+            Event(f"{lane}{n}", lane, {"hooks": rng.choice([Join, Leave])(rng.choice("ab"))})
+            for n in range(n_steps)
+        ]
+        for lane, n_steps in (("W1", rng.choice([2, 3])), ("W2", rng.choice([0, 1])))
+    }
+    links = [Link("W10", "W20")] if lanes["W2"] and rng.random() < 0.5 else []
+    return lanes, links, {"hooks": frozenset("a")}, [Rule("hooked", AtLeast("hooks", 1))]

@@ -201,6 +201,8 @@ class Columns:
         self._asked = {name: _asked(name, condition) for name in self.names}
         self._effects = {name: [event.effect(name) for event in events] for name in self.names}
         self._coded = {name: self._coding(name, start[name]) for name in self.names}
+        self.changing = frozenset(event.name for event in events if self._matters(event))
+        """Names of the events that change anything that the condition tells."""
 
     def _coding(self, name: str, start: Value) -> Words | Numbers | Sets:
         effects = [effect for effect in self._effects[name] if effect is not None]
@@ -218,8 +220,7 @@ class Columns:
         """Return the columns of the value at the start, (width,)."""
         return np.array(self._coded[name].start, dtype=np.int64)
 
-    def matters(self, event: Event) -> bool:
-        """Return whether an event changes anything that the condition tells."""
+    def _matters(self, event: Event) -> bool:
         return any(
             any(add) or any(mask != _ALL for mask in keep)
             for keep, add in (

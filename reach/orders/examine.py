@@ -5,15 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TypeAlias
 
+from reach.orders.columns import Columns
 from reach.orders.conditions import At, Rule, parts, shown, variables_of
 from reach.orders.events import Event, Lanes, Link, Value, replayed
-from reach.orders.exploring import Explorer, Found, window
+from reach.orders.exploring import Explorer
 from reach.orders.order import Order
+from reach.orders.windows import Found, window
 from reach.orders.written import refuse_wrong
 
 MOST_STATES = 1_000_000
 """States looked at for one rule before it is left *not settled*: how long, not what is good."""
+
+
+Coded: TypeAlias = tuple[Rule, list[Columns]]
+"""A rule and what the conditions it is made of tell apart."""
 
 
 class Answer(StrEnum):
@@ -119,26 +126,34 @@ def examine(
     links = tuple(links)
     asked = (*rules, *rules_of_needs(lanes))
     refuse_wrong(lanes, links, start, asked)
-    return judged(Order(lanes, links), start, asked, most_states)
+    events = [event for several in lanes.values() for event in several]
+    return judged(Order(lanes, links), start, coded(asked, events, start), most_states)
+
+
+def coded(
+    rules: Iterable[Rule], events: Sequence[Event], start: Mapping[str, Value]
+) -> tuple[Coded, ...]:
+    """Return rules, each with the columns of the conditions it is made of."""
+    return tuple(
+        (rule, [Columns(part, events, start) for part in parts(rule.condition)]) for rule in rules
+    )
 
 
 def judged(
-    order: Order, start: Mapping[str, Value], rules: Sequence[Rule], most_states: int
+    order: Order, start: Mapping[str, Value], rules: Sequence[Coded], most_states: int
 ) -> tuple[Ruling, ...]:
     """Return a ruling for each rule of an order; everything written is right."""
-    explorer = Explorer(order, start, most_states)
+    explorer = Explorer(order, most_states)
     asked = []
-    for i, rule in enumerate(rules):
+    for i, (rule, several) in enumerate(rules):
         when = window(order, rule.when)
-        for part in parts(rule.condition):
-            columns = explorer.columns(part)
-            asked.append((i, columns, when, explorer.relevant(columns, when)))
+        asked += [(i, one, when, explorer.relevant(one, when)) for one in several]
     asked.sort(key=lambda one: -len(one[3]))  # lattices of many events serve others
     looked: list[list[Found]] = [[] for _ in rules]
     for i, columns, when, kept in asked:
         looked[i].append(explorer.look(columns, when, kept))
     return tuple(
-        _ruling(rule, found, order, start) for rule, found in zip(rules, looked, strict=True)
+        _ruling(rule, found, order, start) for (rule, _), found in zip(rules, looked, strict=True)
     )
 
 

@@ -7,19 +7,28 @@ for each.  Links that order the events that matter to the rule alike are tried o
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from reach.orders.conditions import Always, At, Rule, While, parts
+from reach.orders.conditions import Always, At, Rule, While
 from reach.orders.events import Event, Lanes, Link, Value
-from reach.orders.examine import MOST_STATES, Answer, Ruling, judged, rules_of_needs
-from reach.orders.exploring import Explorer, window
+from reach.orders.examine import (
+    MOST_STATES,
+    Answer,
+    Coded,
+    Ruling,
+    coded,
+    judged,
+    rules_of_needs,
+)
+from reach.orders.exploring import Explorer
 from reach.orders.order import Order, Place
+from reach.orders.windows import window
 from reach.orders.written import refuse_wrong
 
-MOST_TRIES = 2000
+MOST_TRIES = 1000
 """Sets of links tried for one rule; says how long to look, not what is good."""
 
 MOST_LOOKED = 20 * MOST_STATES
@@ -57,7 +66,8 @@ class Fixes:
     n_tried : int
         Sets of links and swaps tried.
     is_proved : bool
-        No smaller set of links serves; if ``links`` is empty, none of the sizes tried does.
+        No smaller set of links serves; if ``links`` is empty, none of the sizes tried does,
+        mostly since the rule is broken in every order there is.
     """
 
     rule: Rule
@@ -110,18 +120,18 @@ def fixes(
     links = tuple(links)
     others = (*others, *rules_of_needs(lanes))
     refuse_wrong(lanes, links, start, (rule, *others))
-    search = _Search(lanes, start, rule, between, most_states)
-    broken = search.ruling(links)
+    search = _Search(lanes, links, start, rule, between, most_states)
+    broken = search.ruling(())
     if broken.answer is not Answer.BROKEN:
         return Fixes(rule, (), (), 0, broken.answer is Answer.HOLDS)
     found: dict[tuple[Link, ...], int] = {}
     is_proved = True
-    for size in range(1, most_links + 1):
-        search.grow(links, (), 0, broken, size, found)
+    for size in range(1, most_links + 1) if search.may_hold() else ():
+        search.grow((), 0, broken, size, found)
         if found:
             break
         is_proved = search.is_complete
-    swaps = tuple(search.swaps(links, others))
+    swaps = tuple(search.swaps(others))
     nearest = sorted(found, key=lambda several: (found[several], several))
     return Fixes(rule, tuple(nearest), swaps, search.n_tried, is_proved)
 
@@ -142,32 +152,46 @@ class _Search:
     def __init__(
         self,
         lanes: Lanes,
+        links: tuple[Link, ...],
         start: Mapping[str, Value],
         rule: Rule,
         between: Literal["steps", "events"],
         most_states: int,
     ) -> None:
-        self.lanes, self.start, self.rule = lanes, start, rule
+        self.lanes, self.links, self.start, self.rule = lanes, links, start, rule
         self.between, self.most_states = between, most_states
+        self.events = [event for several in lanes.values() for event in several]
+        self.coded = coded((rule,), self.events, start)
         self.n_tried, self.n_looked = -1, 0  # the rule as it is written is no try
-        self._known: dict[tuple[Link, ...], Ruling] = {}
         self.is_complete = True
+        self._orders: dict[tuple[Link, ...], Order] = {(): Order(lanes, links)}
+        self._known: dict[tuple[Link, ...], Ruling] = {}
 
-    def ruling(self, links: tuple[Link, ...]) -> Ruling:
-        """Return what is known of the rule with links."""
-        if links not in self._known:
-            order = Order(self.lanes, links)
-            ruling = judged(order, self.start, (self.rule,), self.most_states)[0]
+    def may_hold(self) -> bool:
+        """Return ``False`` if the rule is broken in every order, so that no links mend it."""
+        order = self._orders[()]
+        explorer, when = Explorer(order, self.most_states), window(order, self.rule.when)
+        always = isinstance(self.rule.when, Always)
+        return all(
+            explorer.may_hold(one, when, explorer.relevant(one, when), always)
+            for one in self.coded[0][1]
+        )
+
+    def ruling(self, added: tuple[Link, ...]) -> Ruling:
+        """Return what is known of the rule with links more, none of which makes a circle."""
+        if added not in self._known:
+            if added:
+                self._orders[added] = self._orders[added[:-1]].with_link(added[-1])
+            ruling = judged(self._orders[added], self.start, self.coded, self.most_states)[0]
             self.n_looked += ruling.n_states
             self.n_tried += 1
             if ruling.answer is Answer.NOT_SETTLED:
                 self.is_complete = False
-            self._known[links] = ruling
-        return self._known[links]
+            self._known[added] = ruling
+        return self._known[added]
 
     def grow(
         self,
-        links: tuple[Link, ...],
         added: tuple[Link, ...],
         far: int,
         shown: Ruling,
@@ -176,7 +200,7 @@ class _Search:
     ) -> None:
         """Add sets of ``n_left`` more links that serve to ``found``, with how far they are."""
         candidates = sorted(
-            self._candidates(Order(self.lanes, (*links, *added)), shown.order),
+            self._candidates(self._orders[added], shown.order),
             key=lambda one: (one.forbids, one.far, one.link),
         )
         firsts = {one.does: one for one in reversed(candidates)}
@@ -186,17 +210,17 @@ class _Search:
                 if found:
                     return
                 continue
-            together = tuple(sorted((*added, one.link)))
-            if together in found:
+            together = (*added, one.link)
+            if tuple(sorted(together)) in found:
                 continue
-            if self.n_tried > MOST_TRIES or self.n_looked > MOST_LOOKED:
+            if self.n_tried >= MOST_TRIES or self.n_looked > MOST_LOOKED:
                 self.is_complete = False
                 return
-            ruling = self.ruling((*links, *together))
+            ruling = self.ruling(together)
             if ruling.answer is Answer.HOLDS and n_left == 1:
-                found[together] = far + one.far
+                found[tuple(sorted(together))] = far + one.far
             elif ruling.answer is Answer.BROKEN and n_left > 1:
-                self.grow(links, together, far + one.far, ruling, n_left - 1, found)
+                self.grow(together, far + one.far, ruling, n_left - 1, found)
 
     def _candidates(self, order: Order, shown: tuple[Event, ...]) -> Iterator[_Candidate]:
         """Yield the links that a shown order breaks and that make no circle."""
@@ -224,11 +248,8 @@ class _Search:
 
     def _matters(self, order: Order) -> list[Place]:
         """Return the events that matter to the rule, and those that tell when it is asked."""
-        explorer = Explorer(order, self.start, self.most_states)
-        always = window(order, Always())
-        places: set[Place] = set()
-        for part in parts(self.rule.condition):
-            places |= explorer.relevant(explorer.columns(part), always)
+        names = frozenset[str]().union(*(one.changing for one in self.coded[0][1]))
+        places = {order.places[name] for name in names}
         match self.rule.when:
             case While(step):
                 places |= set(order.spans[step])
@@ -236,33 +257,30 @@ class _Search:
                 places.add(order.first(event))
         return sorted(places)
 
-    def swaps(self, links: tuple[Link, ...], others: tuple[Rule, ...]) -> Iterator[Swap]:
+    def swaps(self, others: tuple[Rule, ...]) -> Iterator[Swap]:
         """Yield the swaps of neighbouring steps that serve."""
-        order = Order(self.lanes, links)
-        held: list[Rule] | None = None
+        held: list[Coded] | None = None
         for lane, events in self.lanes.items():
             steps = list(dict.fromkeys(event.step for event in events))
             for first, then in pairwise(steps):
-                if self.n_looked >= MOST_LOOKED:
-                    return
-                swapped = self._swapped(lane, first, then, links)
+                swapped = self._swapped(lane, first, then)
                 if swapped is None:
                     continue
                 self.n_tried += 1
-                ruling = judged(swapped, self.start, (self.rule,), self.most_states)[0]
-                self.n_looked += ruling.n_states
+                ruling = judged(swapped, self.start, self.coded, self.most_states)[0]
                 if ruling.answer is Answer.HOLDS:
-                    held = self._held(order, others) if held is None else held
-                    kept = self._held(swapped, held)
-                    breaks = tuple(rule.name for rule in held if rule not in kept)
+                    if held is None:
+                        held = self._held(self._orders[()], coded(others, self.events, self.start))
+                    kept = [rule for rule, _ in self._held(swapped, held)]
+                    breaks = tuple(rule.name for rule, _ in held if rule not in kept)
                     yield Swap(lane, first, then, breaks)
 
-    def _held(self, order: Order, rules: Iterable[Rule]) -> list[Rule]:
-        rules = tuple(rules)
+    def _held(self, order: Order, rules: Sequence[Coded]) -> list[Coded]:
         rulings = judged(order, self.start, rules, self.most_states)
-        return [one.rule for one in rulings if one.answer is Answer.HOLDS]
+        pairs = zip(rules, rulings, strict=True)
+        return [one for one, ruling in pairs if ruling.answer is Answer.HOLDS]
 
-    def _swapped(self, lane: str, first: str, then: str, links: tuple[Link, ...]) -> Order | None:
+    def _swapped(self, lane: str, first: str, then: str) -> Order | None:
         """Return the order with two neighbours swapped, ``None`` if that makes a circle."""
         events = self.lanes[lane]
         at = next(n for n, event in enumerate(events) if event.step == first)
@@ -270,7 +288,7 @@ class _Search:
         twos = [event for event in events if event.step == then]
         rest = events[at + len(ones) + len(twos) :]
         try:
-            return Order({**self.lanes, lane: [*events[:at], *twos, *ones, *rest]}, links)
+            return Order({**self.lanes, lane: [*events[:at], *twos, *ones, *rest]}, self.links)
         except ValueError:
             return None
 

@@ -7,6 +7,7 @@ how many events of that lane.  These vectors are the whole partial order.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from copy import copy
 from typing import TypeAlias
 
 import numpy as np
@@ -53,6 +54,17 @@ class Order:
             self.places[event.name] = place
             self.spans[event.step] = (self.spans.get(event.step, (place, place))[0], place)
         self._needed: list[Ints] = self._vectors()
+
+    def with_link(self, link: Link) -> Order:
+        """Return the order with a link more; the link makes no circle."""
+        other = copy(self)
+        other.links = (*self.links, link)
+        free = self.free_of(self.first(link.then)).tolist()
+        done = self.done_with(self.last(link.first))
+        other._needed = [np.array(needed) for needed in self._needed]
+        for needed, n in zip(other._needed, free, strict=True):
+            np.maximum(needed[n:], done, out=needed[n:])
+        return other
 
     def all_places(self) -> Iterator[Place]:
         """Yield the places of all events, lane by lane."""

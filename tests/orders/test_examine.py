@@ -2,7 +2,7 @@
 
 import pytest
 
-from reach.orders import Answer, examine, n_orders, rules_of_needs
+from reach.orders import Answer, examine, exploring, n_orders, racing, rules_of_needs
 from tests.orders.enumerated import first_break, precedence, random_procedure, written_out
 
 
@@ -22,7 +22,22 @@ def completed(order, before):
 
 @pytest.mark.parametrize("block", range(10))
 def test_the_rulings_are_those_of_all_orders_written_out(block):
-    for seed in range(block * 50, block * 50 + 50):
+    agree(range(block * 50, block * 50 + 50))
+
+
+def test_so_are_those_found_without_numbering_values_beforehand(monkeypatch):
+    monkeypatch.setattr(racing, "_FEW", 0)
+    monkeypatch.setattr(racing, "_ROOM", 10)
+    agree(range(3000, 3060))
+
+
+def test_so_are_those_found_in_lattices_of_more_events_than_matter(monkeypatch):
+    monkeypatch.setattr(exploring, "_WORTH", 1000)
+    agree(range(4000, 4060))
+
+
+def agree(seeds):
+    for seed in seeds:
         lanes, links, start, rules = random_procedure(seed)
         before = precedence(lanes, links)
         asked = [*rules, *rules_of_needs(lanes)]

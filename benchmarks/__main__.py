@@ -11,6 +11,7 @@ from benchmarks import (
     batch,
     corridor,
     kernel,
+    orders,
     payload,
     people,
     ranking,
@@ -45,6 +46,7 @@ def main() -> None:
     if not long:
         people.main()
         routes.main()
+        orders.main()
         demo()
         batch.main()
 

@@ -75,7 +75,7 @@ class Explorer:
         """Return ``False`` if a condition is broken in every order there is.
 
         Links only choose among orders: no set of them, however many, mends what is broken in all.
-        For what is not asked ``always`` it is enough that it holds at one moment when it may be asked.
+        What is not asked ``always`` need only hold at one of the moments when it may be asked.
         """
         lattice = self._lattice(kept)
         open_at = asked(lattice, when)

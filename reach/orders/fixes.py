@@ -28,8 +28,8 @@ from reach.orders.order import Order, Place
 from reach.orders.windows import window
 from reach.orders.written import refuse_wrong
 
-MOST_TRIES = 1000
-"""Sets of links tried for one rule; says how long to look, not what is good."""
+MOST_TRIES = 500
+"""Sets of links tried for one rule: how long to look, not what is good."""
 
 MOST_LOOKED = 20 * MOST_STATES
 """States looked at in all those tries together."""
@@ -86,6 +86,7 @@ def fixes(
     between: Literal["steps", "events"] = "steps",
     most_links: int = 2,
     most_states: int = MOST_STATES,
+    most_tries: int = MOST_TRIES,
 ) -> Fixes:
     """Return the smallest sets of added links, and the swaps, after which a rule holds.
 
@@ -104,6 +105,8 @@ def fixes(
         Links added at most.
     most_states : int
         As for :func:`reach.orders.examine`, for each try.
+    most_tries : int
+        Sets of links tried at most; if they do not suffice, the answer is not proved.
 
     Examples
     --------
@@ -120,13 +123,13 @@ def fixes(
     links = tuple(links)
     others = (*others, *rules_of_needs(lanes))
     refuse_wrong(lanes, links, start, (rule, *others))
-    search = _Search(lanes, links, start, rule, between, most_states)
+    search = _Search(lanes, links, start, rule, between, most_states, most_tries)
     broken = search.ruling(())
     if broken.answer is not Answer.BROKEN:
         return Fixes(rule, (), (), 0, broken.answer is Answer.HOLDS)
     found: dict[tuple[Link, ...], int] = {}
     is_proved = True
-    for size in range(1, most_links + 1) if search.may_hold() else ():
+    for size in range(1, most_links + 1) if search.may_hold(()) else ():
         search.grow((), 0, broken, size, found)
         if found:
             break
@@ -141,7 +144,7 @@ class _Candidate:
     """A link that forbids an order: what it does for the rule, how near and how strong it is."""
 
     link: Link
-    does: tuple[bytes, bytes]
+    does: tuple[tuple[Place, ...], tuple[Place, ...]]
     far: int
     forbids: int
 
@@ -157,9 +160,10 @@ class _Search:
         rule: Rule,
         between: Literal["steps", "events"],
         most_states: int,
+        most_tries: int,
     ) -> None:
         self.lanes, self.links, self.start, self.rule = lanes, links, start, rule
-        self.between, self.most_states = between, most_states
+        self.between, self.most_states, self.most_tries = between, most_states, most_tries
         self.events = [event for several in lanes.values() for event in several]
         self.coded = coded((rule,), self.events, start)
         self.n_tried, self.n_looked = -1, 0  # the rule as it is written is no try
@@ -167,9 +171,9 @@ class _Search:
         self._orders: dict[tuple[Link, ...], Order] = {(): Order(lanes, links)}
         self._known: dict[tuple[Link, ...], Ruling] = {}
 
-    def may_hold(self) -> bool:
-        """Return ``False`` if the rule is broken in every order, so that no links mend it."""
-        order = self._orders[()]
+    def may_hold(self, added: tuple[Link, ...]) -> bool:
+        """Return ``False`` if the rule is broken in every order, so that no further links mend."""
+        order = self._orders[added]
         explorer, when = Explorer(order, self.most_states), window(order, self.rule.when)
         always = isinstance(self.rule.when, Always)
         return all(
@@ -213,13 +217,13 @@ class _Search:
             together = (*added, one.link)
             if tuple(sorted(together)) in found:
                 continue
-            if self.n_tried >= MOST_TRIES or self.n_looked > MOST_LOOKED:
+            if self.n_tried >= self.most_tries or self.n_looked > MOST_LOOKED:
                 self.is_complete = False
                 return
             ruling = self.ruling(together)
             if ruling.answer is Answer.HOLDS and n_left == 1:
                 found[tuple(sorted(together))] = far + one.far
-            elif ruling.answer is Answer.BROKEN and n_left > 1:
+            elif ruling.answer is Answer.BROKEN and n_left > 1 and self.may_hold(together):
                 self.grow(together, far + one.far, ruling, n_left - 1, found)
 
     def _candidates(self, order: Order, shown: tuple[Event, ...]) -> Iterator[_Candidate]:
@@ -228,23 +232,25 @@ class _Search:
         names = list(order.spans if self.between == "steps" else order.places)
         matter = self._matters(order)
         n_done = [sum(place[0] == i for place in at) for i in range(len(order.lanes))]
+        ends = []
+        for first in names:
+            end = order.last(first)
+            done = order.done_with(end)
+            before = _key(place for place in matter if place[1] < done[place[0]])
+            missing = int((done - n_done).clip(min=0).sum())
+            if before:
+                ends.append((first, end, at.get(end, len(shown)), before, missing, int(done.sum())))
         for then in names:
             begin = order.first(then)
             if begin not in at:
                 continue
-            free = order.free_of(begin)
-            for first in names:
-                end = order.last(first)
-                after_all = at.get(end, len(shown)) > at[begin]
-                if not after_all or end[0] == begin[0] or end[1] >= free[end[0]]:
-                    continue
-                done = order.done_with(end)
-                before = frozenset(place for place in matter if place[1] < done[place[0]])
-                behind = frozenset(place for place in matter if place[1] >= free[place[0]])
-                if before and behind:
-                    far = len(shown) - 1 - at[begin] + int((done - n_done).clip(min=0).sum())
-                    forbids = int(done.sum()) * int((order.sizes - free).sum())
-                    yield _Candidate(Link(first, then), (_key(before), _key(behind)), far, forbids)
+            free = order.free_of(begin).tolist()
+            behind = _key(place for place in matter if place[1] >= free[place[0]])
+            n_behind = int(order.sizes.sum()) - sum(free)
+            for first, end, n, before, missing, n_before in ends if behind else ():
+                if n > at[begin] and end[0] != begin[0] and end[1] < free[end[0]]:
+                    far = len(shown) - 1 - at[begin] + missing
+                    yield _Candidate(Link(first, then), (before, behind), far, n_before * n_behind)
 
     def _matters(self, order: Order) -> list[Place]:
         """Return the events that matter to the rule, and those that tell when it is asked."""
@@ -293,5 +299,5 @@ class _Search:
             return None
 
 
-def _key(places: Iterable[Place]) -> bytes:
-    return repr(sorted(places)).encode()
+def _key(places: Iterable[Place]) -> tuple[Place, ...]:
+    return tuple(sorted(places))

@@ -252,7 +252,7 @@ def test_too_many_values_at_few_cuts_is_no_pass_either():
         lanes[lane].append(Event(f"{lane} counts", lane, {"turns": Add(7)}))
         lanes[lane].append(Event(f"{lane} sets", lane, {"turns": len(lane)}))
     far = Rule("few turns", Not(All((Same("PT-1", "PT-2"), AtLeast("turns", 99)))))
-    (ruling,) = examine(lanes, [], start, [far], most_states=1000)
+    (ruling,) = examine(lanes, [], start, [far], most_states=500)
     assert ruling.answer is Answer.NOT_SETTLED
     assert "too many states" in str(ruling)
     assert examine(lanes, [], start, [far])[0].answer is Answer.HOLDS

@@ -1,8 +1,10 @@
 """Rules over all orders, against every order written out one by one."""
 
+from itertools import combinations
+
 import pytest
 
-from reach.orders import Answer, examine, exploring, n_orders, racing, rules_of_needs
+from reach.orders import Answer, examine, exploring, n_orders, overlaps, racing, rules_of_needs
 from tests.orders.enumerated import first_break, precedence, random_procedure, written_out
 
 
@@ -34,6 +36,25 @@ def test_so_are_those_found_without_numbering_values_beforehand(monkeypatch):
 def test_so_are_those_found_in_lattices_of_more_events_than_matter(monkeypatch):
     monkeypatch.setattr(exploring, "_WORTH", 1000)
     agree(range(4000, 4060))
+
+
+def test_steps_may_overlap_unless_the_one_is_over_before_the_other_in_every_order():
+    for seed in range(100):
+        lanes, links, _, _ = random_procedure(seed)
+        earlier = {e.name: set(waits) for e, waits in precedence(lanes, links).items()}
+        for _ in earlier:
+            for waits in earlier.values():
+                waits |= set().union(*(earlier[name] for name in waits))
+        steps = {}
+        for event in (event for several in lanes.values() for event in several):
+            steps.setdefault(event.step, []).append(event.name)
+        expected = tuple(
+            (one, other)
+            for one, other in combinations(steps, 2)
+            if steps[one][-1] not in earlier[steps[other][0]]
+            and steps[other][-1] not in earlier[steps[one][0]]
+        )
+        assert overlaps(lanes, links) == expected
 
 
 def agree(seeds):

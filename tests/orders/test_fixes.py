@@ -4,7 +4,7 @@ from itertools import combinations, pairwise, permutations
 
 import pytest
 
-from reach.orders import Answer, Link, examine, fixes
+from reach.orders import All, Answer, Event, Has, Join, Link, Not, Rule, Some, examine, fixes
 from tests.orders.enumerated import (
     precedence,
     random_handovers,
@@ -78,3 +78,22 @@ def test_each_swap_serves_and_none_is_missed():
 def rank(step, steps, first, then):
     swapped = {first: then, then: first}.get(step, step)
     return list(dict.fromkeys(steps)).index(swapped)
+
+
+def test_two_links_that_only_serve_together_are_found_where_each_alone_has_a_weaker_like():
+    """Through i and x, which change nothing, two links order three pairs: a-b, a-d and c-d."""
+
+    def event(name, lane):
+        return Event(name, lane, {"done": Join(name)} if name in "abcd" else {})
+
+    def first(one, other):
+        return Some((Has("done", one), Not(Has("done", other))))
+
+    lanes = {lane: [event(name, lane) for name in lane] for lane in ("a", "i", "b", "cx", "d")}
+    links = [Link("i", "b"), Link("i", "x")]
+    start = {"done": frozenset()}
+    rule = Rule("three pairs", All((first("a", "b"), first("a", "d"), first("c", "d"))))
+    found = fixes(lanes, links, start, rule)
+    assert found.is_proved
+    assert found.links == ((Link("a", "i"), Link("x", "d")),)
+    assert holds(lanes, [*links, *found.links[0]], start, rule)

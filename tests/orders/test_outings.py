@@ -19,12 +19,14 @@ from reach.orders import (
     Not,
     Rule,
     Same,
+    Some,
     While,
     examine,
     fixes,
     may_overlap,
     n_orders,
     overlaps,
+    racing,
 )
 
 
@@ -257,6 +259,30 @@ def test_too_many_values_at_few_cuts_is_no_pass_either():
     assert "too many states" in str(ruling)
     assert examine(lanes, [], start, [far])[0].answer is Answer.HOLDS
     assert examine(lanes, [], start, [together])[0].answer is Answer.BROKEN
+
+
+def test_the_shortest_order_counts_what_the_moment_itself_waits_for():
+    lanes = {
+        "A": [Event("a1", "A"), Event("a2", "A", {"x": 1})],
+        "B": [*(Event(f"b{n}", "B") for n in range(1, 5)), Event("e", "B", needs=(Is("x", 0),))],
+        "D": [Event("d", "D", {"x": 1})],
+    }
+    (ruling,) = examine(lanes, [Link("b3", "d")], {"x": 0})
+    assert names(ruling) == ["b1", "b2", "b3", "d", "b4", "e"] and ruling.is_shortest
+
+
+@pytest.mark.parametrize("few", [0, 62])
+def test_a_break_of_more_events_that_matter_may_be_the_shorter_order(few, monkeypatch):
+    monkeypatch.setattr(racing, "_FEW", few)
+    lanes = {
+        "A": [*(Event(f"idle {n}", "A") for n in range(5)), Event("a", "A", {"x": "bad"})],
+        "B": [Event("b", "B", {"x": "p", "n": Add(1)})],
+        "C": [Event("c", "C", {"x": "q"})],
+    }
+    neither = All((Not(Is("x", "bad")), Not(Is("x", "q"))))
+    rule = Rule("x", Some((neither, All((Not(Is("x", "bad")), Is("n", 0))))))
+    (ruling,) = examine(lanes, [], {"x": "o", "n": 0}, [rule])
+    assert names(ruling) == ["b", "c"] and ruling.is_shortest
 
 
 def test_sets_of_many_elements_and_far_orders_are_told():

@@ -12,6 +12,7 @@ from benchmarks import (
     corridor,
     kernel,
     paths,
+    orders,
     payload,
     people,
     ranking,
@@ -47,6 +48,7 @@ def main() -> None:
     if not long:
         people.main()
         routes.main()
+        orders.main()
         demo()
         batch.main()
 

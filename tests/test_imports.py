@@ -23,6 +23,7 @@ MAY_SEE = {
     "lines": {"geometry"},
     "paths": {"geometry"},
     "clock": {"proportion"},
+    "orders": set(),
     "arm": {"geometry", "model"},
     "worker": {"geometry", "model"},
     "table": {"geometry", "model", "worker"},

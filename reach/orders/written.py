@@ -1,0 +1,148 @@
+"""What is wrong with lanes, links, start values and rules as they are written, told at once."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from reach.orders.conditions import (
+    All,
+    Among,
+    At,
+    AtLeast,
+    AtMost,
+    Atom,
+    Condition,
+    Has,
+    Is,
+    Not,
+    Rule,
+    Same,
+    Some,
+    While,
+    atoms,
+    shown,
+    variables_of,
+)
+from reach.orders.events import Add, Event, Join, Lanes, Leave, Link, Put, Value
+
+_LARGEST = 2**60
+"""Sums of numbers stay below this, or whole-number arithmetic could run over."""
+
+
+def refuse_wrong(
+    lanes: Lanes, links: Iterable[Link], start: Mapping[str, Value], rules: Iterable[Rule]
+) -> None:
+    """Raise a ``ValueError`` that lists everything wrong with what is written."""
+    events = [event for several in lanes.values() for event in several]
+    problems = [*_names(lanes), *_links(events, links)]
+    for rule in rules:
+        problems += [f"rule {rule.name!r}: {one}" for one in _rule(rule, events, start)]
+    read = {variable for rule in rules for variable in variables_of(rule.condition)}
+    for variable in sorted(read & start.keys()):
+        problems += _effects(variable, start[variable], events)
+    if problems:
+        raise ValueError("; ".join(dict.fromkeys(problems)))
+
+
+def _names(lanes: Lanes) -> Iterator[str]:
+    events = [event for several in lanes.values() for event in several]
+    for name, n in Counter(event.name for event in events).items():
+        if n > 1:
+            yield f"{n} events are named {name!r}: each needs its own name"
+    steps = Counter(event.step for event in events)
+    for event in events:
+        if event.name in steps and (event.name != event.step or steps[event.step] > 1):
+            yield f"an event has the name of step {event.name!r}, which it is not the whole of"
+    begun: set[str] = set()
+    for lane, several in lanes.items():
+        before = None
+        for event in several:
+            if event.lane != lane:
+                yield f"event {event.name!r} says lane {event.lane!r} and stands in {lane!r}"
+            if event.step != before and event.step in begun:
+                yield f"the events of step {event.step!r} do not follow each other in one lane"
+            begun.add(event.step)
+            before = event.step
+
+
+def _links(events: Sequence[Event], links: Iterable[Link]) -> Iterator[str]:
+    names = {event.name for event in events} | {event.step for event in events}
+    for link in links:
+        for name in (link.first, link.then):
+            if name not in names:
+                yield f"link {str(link)!r}: no event or step {name!r}"
+
+
+def _rule(rule: Rule, events: Sequence[Event], start: Mapping[str, Value]) -> Iterator[str]:
+    steps = Counter(event.step for event in events)
+    match rule.when:
+        case While(step) if step not in steps:
+            yield f"no step {step!r}"
+        case While(step) if steps[step] == 1:
+            yield f"step {step!r} is one event and takes no time; give it a first and a last one"
+        case At(name) if name not in steps and all(event.name != name for event in events):
+            yield f"no event or step {name!r}"
+    if _has_empty(rule.condition):
+        yield "a condition made of no conditions"
+    for variable in sorted(variables_of(rule.condition) - start.keys()):
+        yield f"{variable!r} has no value at the start"
+    for atom in atoms(rule.condition):
+        if variables_of(atom) <= start.keys():
+            yield from _kinds(atom, events, start)
+
+
+def _has_empty(condition: Condition) -> bool:
+    match condition:
+        case Not(inner):
+            return _has_empty(inner)
+        case All(several) | Some(several):
+            return not several or any(_has_empty(one) for one in several)
+    return False
+
+
+def _kinds(atom: Atom, events: Sequence[Event], start: Mapping[str, Value]) -> Iterator[str]:
+    variable = atom.variable
+    is_set = isinstance(start[variable], frozenset)
+    match atom:
+        case Has() if not is_set:
+            yield f"{variable!r} is no set"
+        case AtLeast() | AtMost() if not is_set:
+            values = [start[variable], *_taken(variable, events)]
+            if not all(isinstance(value, int | float) for value in values):
+                yield f"{variable!r} is neither a set nor a number"
+        case Same(_, other) if is_set or isinstance(start[other], frozenset):
+            yield f"{variable!r} and {other!r} cannot be compared: sets"
+        case Is(_, value):
+            yield from _compared(variable, value, is_set, events)
+        case Among(_, values):
+            for value in values:
+                yield from _compared(variable, value, is_set, events)
+
+
+def _compared(variable: str, value: Value, is_set: bool, events: Sequence[Event]) -> Iterator[str]:
+    if is_set != isinstance(value, frozenset):
+        yield f"{variable!r} is {'a' if is_set else 'no'} set and is compared with {shown(value)}"
+    adds = any(isinstance(event.effect(variable), Add) for event in events)
+    if adds and not isinstance(value, int):
+        yield f"{variable!r} is a number and is compared with {shown(value)}"
+
+
+def _taken(variable: str, events: Sequence[Event]) -> list[Value]:
+    effects = [event.effect(variable) for event in events]
+    return [effect.value for effect in effects if isinstance(effect, Put)]
+
+
+def _effects(variable: str, start: Value, events: Sequence[Event]) -> Iterator[str]:
+    effects = [event.effect(variable) for event in events]
+    values = [start, *_taken(variable, events)]
+    is_set = isinstance(start, frozenset)
+    if any(isinstance(value, frozenset) != is_set for value in values):
+        yield f"{variable!r} is a set at one time and none at another"
+    elif not is_set and any(isinstance(effect, Join | Leave) for effect in effects):
+        yield f"{variable!r} is no set: nothing can join or leave it"
+    added = [effect.number for effect in effects if isinstance(effect, Add)]
+    if added and not all(isinstance(value, int) for value in values + added):
+        yield f"{variable!r} is added to and is not always a whole number"
+    elif added and sum(abs(n) for n in [*values, *added] if isinstance(n, int)) >= _LARGEST:
+        yield f"{variable!r} may grow too large"

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 TIP = " tip"
 """What the place on a crane's tip is called that a payload's path has taken along."""
 
-_RAD, _M, _SINGULAR = math.radians(10.0), 0.2, 0.1
+RAD, METRES, SINGULAR = math.radians(10.0), 0.2, 0.1
 """Margins of joints, links and singular value that weigh the same when branches are ordered."""
 
 
@@ -99,7 +99,7 @@ class CraneAt:
 
 def worst_of(joint: float, singular: float, link: float) -> float:
     """Return the worst of three margins (rad, a share, m), each over what weighs the same."""
-    return min(joint / _RAD, singular / _SINGULAR, link / _M)
+    return min(joint / RAD, singular / SINGULAR, link / METRES)
 
 
 def crane_of_place(site: Site, place: Place | None) -> str:

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.arm import Chain, Covers, chain_of, covers_of, starts_of, with_rider
+from reach.arm import Chain, chain_of, duration, shortage, starts_of
+from reach.crane.along import least_singular
+from reach.crane.at_rest import METRES, SINGULAR, crane_at
 from reach.geometry import inverse
 from reach.legs import placed_pose
-from reach.payload.bodies import body_capsules_in
-from reach.payload.joints import JointSearch
-from reach.payload.link_gaps import LinkGap, link_gaps, structure_of
-from reach.payload.things import things_of
+from reach.payload.between import Ends, best_between
+from reach.payload.joints import Joints, JointSearch
+from reach.payload.link_gaps import LinkGap, link_gaps
+from reach.payload.scoring import Scorer, scorer_of
 from reach.site import Carriage, Site
 
-__all__ = ["CraneWay", "LinkGap", "crane_way_of"]
+__all__ = ["CraneWay", "LinkGap", "change_before", "crane_way_of"]
 
 Array = NDArray[np.float64]
+
+MEETS = 1e-6
+"""Two poses of the tip are the same to this (m, and of its axes)."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -64,9 +70,10 @@ class CraneWay:
 def crane_way_of(site: Site, carriage: Carriage) -> CraneWay | None:
     """Return how the crane moves; None where no crane does, or where its tip is not known.
 
-    Kept on the site.  With a payload the joints follow its path; alone, they turn evenly from a
-    posture at each station to one at the next.  Of the branches that were found the one that
-    leaves most of what links keep off structure, hazards and each other is taken.
+    Kept on the site.  With a payload the joints follow its path; alone, they turn evenly from
+    posture to posture, straight from one station to the next or round what is in the way.  Of
+    all that is found the way is taken that leaves most of what is asked (`scoring`), and, where
+    that keeps all of it, one that goes on in the posture in which the way before ended.
     """
     key = ("crane way", carriage)
     if key not in site.memo:
@@ -77,7 +84,7 @@ def crane_way_of(site: Site, carriage: Carriage) -> CraneWay | None:
 
 def _crane_way(site: Site, carriage: Carriage) -> CraneWay | None:
     held, arm = carriage.payload_from_tip, site.arms.get(carriage.crane)
-    if arm is None or held is None:
+    if arm is None or held is None or (carriage.payload and len(carriage.poses) < 2):
         return None
     record = site.scene.cranes[carriage.crane]
     base = carriage.surroundings.world_from[record.frame] @ placed_pose(record)
@@ -86,37 +93,157 @@ def _crane_way(site: Site, carriage: Carriage) -> CraneWay | None:
         chain = chain_of(arm)
         site.memo[kept] = chain, starts_of(chain)
     chain, starts = site.memo[kept]
-    structure, kept_off = structure_of(site, carriage), site.limit("link_clearance").value
-    obstacles = [] if structure is None else [(structure.tree, kept_off)]
-    obstacles += [
-        (thing.tree, thing.stand_off) for thing in things_of(site, carriage) if thing.is_hazard
-    ]
-    joints = JointSearch(
-        chain, starts, base, tuple(obstacles), kept_off, _covers(site, carriage, chain)
-    )
+    proofs = _Proofs(site, carriage, chain, base, {})
+    scorer = scorer_of(site, carriage, chain, base)
     if carriage.payload:
-        if len(carriage.poses) < 2:
-            return None
-        found = joints.carrying(carriage, held)
+        search = JointSearch(chain, starts, base, scorer)
+        found = search.carrying(carriage, held, _carried_before(site, carriage))
     else:
-        found = joints.between(carriage.poses @ held)
-    gaps = link_gaps(site, carriage, chain, base, found.q) if len(found.q) > 1 else ()
+        found = _alone(site, carriage, scorer, proofs, _posture_before(site, carriage))
+    gaps = proofs.gaps(found.q) if len(found.q) > 1 else ()
     return CraneWay(
         chain, base, found.q, found.at, found.off, gaps, found.stuck_at, found.shortage,
         found.why, found.off_turn,
     )  # fmt: skip
 
 
-def _covers(site: Site, carriage: Carriage, chain: Chain) -> Covers:
-    """Return capsules round the links and round whoever rides on the tip.
+def change_before(site: Site, carriage: Carriage) -> tuple[str, float] | None:
+    """Return the step in which the crane came here, and by how much it has to change.
 
-    What is asked of the rider beyond what links keep off is added to their radii.
+    The largest change of a joint (rad or m) from the posture in which that way ended to the one
+    in which this begins; None where either is not known, or they do not meet.
     """
-    covers, rider = covers_of(chain), carriage.rider
-    held, from_boots = carriage.payload_from_tip, carriage.payload_from_boots
-    if rider is None or held is None or from_boots is None:
-        return covers
-    rows = body_capsules_in(site, rider, inverse(held) @ from_boots)
-    more = site.limit("payload_clearance").value - site.limit("link_clearance").value
-    ends = np.stack([rows[:, :3], rows[:, 3:6]], axis=1)
-    return with_rider(chain, covers, (ends, rows[:, 6] + max(more, 0.0)))
+    way, before = crane_way_of(site, carriage), _posture_before(site, carriage)
+    other = _neighbour(site, carriage, -1)
+    if way is None or before is None or other is None or not len(way.q):
+        return None
+    return other.step, float(np.abs(way.q[0] - before).max())
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Proofs:
+    """What is proved of ways of one crane on one motion; each is proved once."""
+
+    site: Site
+    carriage: Carriage
+    chain: Chain
+    base: Array
+    known: dict[bytes, tuple[LinkGap, ...]]
+
+    def gaps(self, q: Array) -> tuple[LinkGap, ...]:
+        key = np.ascontiguousarray(q).tobytes()
+        if key not in self.known:
+            self.known[key] = link_gaps(self.site, self.carriage, self.chain, self.base, q)
+        return self.known[key]
+
+    def least(self, q: Array) -> float:
+        """Return the least that is proved to be left of what is asked, scaled."""
+        kept = self.site.limit("link_clearance").value
+        asked = {"hazard": 0.0, "self": 0.0}
+        left = [
+            (gap.low - gap.stand_off - asked.get(gap.kind, kept)) / METRES for gap in self.gaps(q)
+        ]
+        if self.chain.n >= 6:
+            reserve = self.site.limit("singular_reserve").value
+            left.append((least_singular(self.chain, q).low - reserve) / SINGULAR)
+        return min(left, default=math.inf)
+
+
+# ---- alone -----------------------------------------------------------------------------
+
+
+def _alone(
+    site: Site, carriage: Carriage, scorer: Scorer, proofs: _Proofs, before: Array | None
+) -> Joints:
+    chain, held = scorer.chain, carriage.payload_from_tip
+    assert held is not None
+    nothing = np.empty((0, chain.n)), np.empty(0), math.nan, math.nan, 0.0
+    poses = inverse(proofs.base) @ carriage.poses @ held
+    short = float(shortage(chain, poses).max(initial=0.0))
+    if short > 0.0:
+        return Joints(*nothing, short, f"a station is out of reach by {short:.3f} m, proved")
+    ends = [_branches(site, carriage, pose) for pose in carriage.poses]
+    if any(len(one) == 0 for one in ends):
+        return Joints(*nothing, 0.0, "no posture was found at a station")
+    if len(ends) == 1:
+        return Joints(ends[0][:1], np.zeros(1), 0.0, 0.0, math.nan, 0.0, "")
+    first, last = ends
+    after = _posture_after(site, carriage)
+    trials = [Ends(first, last)]
+    if after is not None:
+        trials.insert(0, Ends(first, after[None]))
+    if before is not None:
+        trials[:0] = [replace(one, starts=before[None]) for one in trials]
+    q = best_between(scorer, trials, proofs.least)
+    return Joints(q, _shares(chain, q), 0.0, 0.0, math.nan, 0.0, "")
+
+
+def _branches(site: Site, carriage: Carriage, world_from_boots: Array) -> Array:
+    """Return a posture of each branch found at a station, the best first."""
+    rider = carriage.rider
+    if rider is not None and rider.place is not None:
+        place = replace(rider.place, world_from_boots=world_from_boots)
+        rider = replace(rider, place=place)
+    there = crane_at(
+        site, carriage.crane, world_from_boots, carriage.surroundings, rider
+    )  # fmt: skip
+    assert there is not None
+    return np.array([one.posture.q for one in there.branches])
+
+
+def _shares(chain: Chain, q: Array) -> Array:
+    """Return when each posture is reached as a share of the time, shape (k,)."""
+    needed = duration(chain, q)
+    if np.isnan(needed).any():
+        needed = np.abs(np.diff(q, axis=0)).max(axis=1)
+    done = np.concatenate([[0.0], np.cumsum(needed)])
+    return done / done[-1] if done[-1] > 0.0 else np.linspace(0.0, 1.0, len(q))
+
+
+# ---- what goes before and after --------------------------------------------------------
+
+
+def _posture_before(site: Site, carriage: Carriage) -> Array | None:
+    """Return the posture in which the way before left the crane, None where it is not known."""
+    other = _neighbour(site, carriage, -1)
+    if other is None or not _meet(other, carriage):
+        return None
+    way = crane_way_of(site, other)
+    return None if way is None or len(way.q) < 2 else np.asarray(way.q[-1])
+
+
+def _carried_before(site: Site, carriage: Carriage) -> Array | None:
+    """Return the posture in which what is carried was carried here; a crane alone adapts."""
+    other = _neighbour(site, carriage, -1)
+    return _posture_before(site, carriage) if other is not None and other.payload else None
+
+
+def _posture_after(site: Site, carriage: Carriage) -> Array | None:
+    """Return the posture in which the crane takes up a payload next, None where it does not."""
+    other = _neighbour(site, carriage, 1)
+    if other is None or not other.payload or not _meet(carriage, other):
+        return None
+    way = crane_way_of(site, other)
+    return None if way is None or len(way.q) < 2 else np.asarray(way.q[0])
+
+
+def _neighbour(site: Site, carriage: Carriage, way: int) -> Carriage | None:
+    """Return the motion of the same crane and body before (-1) or after (1)."""
+    mine = [
+        one for one in site.carriages
+        if one.crane == carriage.crane and one.case == carriage.case
+    ]  # fmt: skip
+    place = next((i for i, one in enumerate(mine) if one is carriage), None)
+    if place is None or not 0 <= place + way < len(mine):
+        return None
+    return mine[place + way]
+
+
+def _meet(one: Carriage, other: Carriage) -> bool:
+    """Return whether the tip stands at the end of one motion where another begins."""
+    if one.payload_from_tip is None or other.payload_from_tip is None:
+        return False
+    if len(one.poses) < 2 or len(other.poses) < 2:
+        return False
+    end, start = one.poses[-1] @ one.payload_from_tip, other.poses[0] @ other.payload_from_tip
+    return bool(np.abs(end - start).max() < MEETS)

@@ -1,41 +1,43 @@
-"""Postures of a crane along a motion: followed with a payload, from station to station alone."""
+"""Postures of a crane along a way that is written: of all branches that arrive the best one."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from itertools import islice
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.arm import (
-    Chain,
-    Covers,
-    Followed,
-    Starts,
-    follow,
-    follow_all,
-    self_clearance,
-    shortage,
-    solutions,
-    structure_clearance,
-)
-from reach.geometry import Tree, inverse
+from reach.arm import Chain, Followed, Starts, follow_all
+from reach.geometry import inverse
+from reach.payload.scoring import Score, Scorer
 from reach.payload.track import Run, Track
 from reach.site import Carriage
 
 Array = NDArray[np.float64]
 
-MOST_WAYS = 6
+MOST_WAYS = 40
 """Branches that are followed all the way and compared, at most."""
 
-MOST_ENDS = 8
-"""Branches at each station that are joined with each other, at most."""
+COARSE = 40
+"""Postures by which branches are told apart first."""
 
-N_SAMPLES = 24
-"""Postures between two stations by which ways are compared; the best is proved afterwards."""
+GOOD = 0.3
+"""A way with so much left of everything, scaled, is good: no other is looked for."""
+
+MOST_OF_HALF = 10
+"""The same with the range of one joint halved."""
+
+MOST_TRIES = 4
+"""Branches of the first run of legs from which the rest is followed, at most."""
+
+MOST_HALVES = 3
+"""Joints whose range is halved to draw an arm with a joint to spare to another side, at most."""
+
+OVERLAP = 0.1
+"""The halves overlap by so much of the range, either way."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -52,51 +54,123 @@ class Joints:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class JointSearch:
-    """An arm on its base among structure and hazards.
+class _Asked:
+    """With which ranges of its joints an arm is to follow, how far off their ends, from where."""
 
-    ``obstacles`` are trees in the world with what links keep off them, ``kept_off`` is what they
-    keep off each other, m.  ``covers`` holds what rides on the tip too, thicker by what is asked
-    more of it.
-    """
+    chain: Chain
+    start: Array | None
+    reserve: float
+    is_whole: bool = False
+    most: int = MOST_WAYS
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class JointSearch:
+    """An arm on its base that carries something, and all that is asked of it."""
 
     chain: Chain
     starts: Starts
     world_from_base: Array
-    obstacles: tuple[tuple[Tree, float], ...]
-    kept_off: float
-    covers: Covers
+    scorer: Scorer
 
-    def carrying(self, carriage: Carriage, payload_from_tip: Array) -> Joints:
+    def carrying(
+        self, carriage: Carriage, payload_from_tip: Array, before: Array | None = None
+    ) -> Joints:
         """Return postures that carry a payload along its path.
 
-        Branches are compared on the first legs that are moved about one point; what follows
-        goes on from there.
+        Parameters
+        ----------
+        before : ndarray, shape (n_joints,), optional
+            The posture in which it ended before: kept where everything asked is kept from there.
         """
         about = np.array([leg.about or (0.0, 0.0, 0.0) for leg in carriage.legs], float)
         places = np.arange(len(carriage.poses), dtype=float)
         runs = Track(carriage.poses, about, places).runs(range(len(carriage.legs)))
-        first, *rest = runs
-        ways = list(islice(self._ways(first, payload_from_tip), MOST_WAYS))
-        if not ways[0].found:
-            return self._nothing(ways[0])
-        best = max(ways, key=lambda way: self._room(way.q))
-        parts = [best]
-        for run in rest:
-            more = follow(
-                self.chain, inverse(self.world_from_base) @ run.poses,
-                tip_from_body=inverse(payload_from_tip), about=run.about,
-                from_posture=parts[-1].q[-1], starts=self.starts,
-            )  # fmt: skip
+        best: tuple[Score, Joints] | None = None
+        nothing: Joints | None = None
+        for asked in self._variants(before):
+            for found in self._from(asked, runs, payload_from_tip):
+                if isinstance(found, Joints):
+                    # What is said of the arm as it is made, with all of its ranges, counts.
+                    nothing = found if nothing is None or asked.is_whole else nothing
+                elif best is None or found[0].rank > best[0].rank:
+                    best = found
+            if nothing is not None and nothing.shortage > 0.0:
+                break
+            if best is not None and best[0].worst >= 0.0:
+                break
+        if best is not None:
+            return best[1]
+        assert nothing is not None
+        return nothing
+
+    def _variants(self, before: Array | None) -> Iterator[_Asked]:
+        """Yield the ranges to follow with, and where to start: all of them, then halves of some.
+
+        An arm with a joint to spare is eased to the middle of its ranges on its way: another
+        middle draws it to another side of what is near.
+        """
+        chain, reserve = self.chain, self._reserve()
+        if before is not None and (np.abs(before - np.clip(before, *_inner(chain, reserve))) <= 0).all():
+            yield _Asked(chain, before, reserve)
+        yield _Asked(chain, None, reserve)
+        if reserve > 0.0:
+            yield _Asked(chain, None, 0.0, is_whole=True)
+        if chain.n <= 6:
+            return
+        lower, upper = chain.lower, chain.upper
+        wide = np.argsort(-np.where(np.isfinite(upper - lower), upper - lower, 0.0))
+        for k in [int(k) for k in wide if 0 < k < chain.n - 1][:MOST_HALVES]:
+            middle, more = 0.5 * (lower[k] + upper[k]), OVERLAP * (upper[k] - lower[k])
+            for low, high in ((middle - more, upper[k]), (lower[k], middle + more)):
+                new_lower, new_upper = lower.copy(), upper.copy()
+                new_lower[k], new_upper[k] = low, high
+                half = replace(chain, lower=new_lower, upper=new_upper)
+                yield _Asked(half, None, reserve, most=MOST_OF_HALF)
+
+    def _reserve(self) -> float:
+        """Return what joints are to keep off their limits, 0 where a range is too small for it."""
+        reserve = self.scorer.joint_reserve
+        return reserve if (self.chain.upper - self.chain.lower > 2.0 * reserve).all() else 0.0
+
+    def _from(
+        self, asked: _Asked, runs: list[Run], held: Array
+    ) -> Iterator[tuple[Score, Joints] | Joints]:
+        """Yield ways with their scores, or how far one comes."""
+        first = runs[0]
+        ways: list[tuple[Score, Followed]] = []
+        for way in islice(self._ways(asked, first, held), asked.most):
+            if not way.found:
+                yield self._nothing(way)
+                return
+            ways.append((self.scorer.of_way(way.q, first.first + way.at, COARSE), way))
+            if ways[-1][0].worst >= GOOD:
+                break
+        ways.sort(key=lambda one: one[0].rank, reverse=True)
+        for _, way in ways[:MOST_TRIES]:
+            joints = self._on(asked, way, runs, held)
+            if joints.why:
+                yield joints
+                continue
+            score = self.scorer.of_way(joints.q, joints.at)
+            yield score, joints
+            if score.worst >= 0.0:
+                return
+
+    def _on(self, asked: _Asked, way: Followed, runs: list[Run], held: Array) -> Joints:
+        """Return one way of the first run followed through the others."""
+        parts = [way]
+        for run in runs[1:]:
+            more = next(self._ways(replace(asked, start=parts[-1].q[-1]), run, held))
             if not more.found:
                 return self._nothing(more, run.first)
             parts.append(more)
         return _joined(parts, [run.first for run in runs])
 
-    def _ways(self, run: Run, payload_from_tip: Array) -> Sequence[Followed]:
-        return follow_all(  # type: ignore[return-value]
-            self.chain, inverse(self.world_from_base) @ run.poses,
-            tip_from_body=inverse(payload_from_tip), about=run.about, starts=self.starts,
+    def _ways(self, asked: _Asked, run: Run, held: Array) -> Iterator[Followed]:
+        return follow_all(
+            asked.chain, inverse(self.world_from_base) @ run.poses, tip_from_body=inverse(held),
+            about=run.about, from_posture=asked.start, starts=self.starts, reserve=asked.reserve,
         )  # fmt: skip
 
     def _nothing(self, way: Followed, first: int = 0) -> Joints:
@@ -108,55 +182,9 @@ class JointSearch:
             why = f"no postures that go all the way were found{held}"
         return Joints(*nothing, math.nan, math.nan, first + way.stuck_at, way.shortage, why)
 
-    def between(self, world_from_tip: Array) -> Joints:
-        """Return one posture at each station, those between which the links keep farthest off."""
-        poses = inverse(self.world_from_base) @ world_from_tip
-        short = float(shortage(self.chain, poses).max(initial=0.0))
-        nothing = np.empty((0, self.chain.n)), np.empty(0)
-        if short > 0.0:
-            why = f"a station is out of reach by {short:.3f} m, proved"
-            return Joints(*nothing, math.nan, math.nan, 0.0, short, why)
-        ends = [
-            self._clearest([one.q for one in solutions(self.chain, pose, self.starts).postures])
-            for pose in poses
-        ]
-        if any(len(one) == 0 for one in ends):
-            why = "no posture was found at a station"
-            return Joints(*nothing, math.nan, math.nan, 0.0, 0.0, why)
-        rows = [self._first(ends)]
-        for more in ends[1:]:
-            rooms = [self._room(_line(rows[-1], one)) for one in more]
-            rows.append(more[int(np.argmax(rooms))])
-        at = np.arange(len(rows), dtype=float)
-        return Joints(np.array(rows), at, 0.0, 0.0, math.nan, 0.0, "")
 
-    def _clearest(self, postures: Sequence[Array]) -> Array:
-        """Return the postures that keep farthest off, the best first."""
-        rooms = [self._room(one[None]) for one in postures]
-        order = sorted(range(len(rooms)), key=lambda k: -rooms[k])
-        return np.array([postures[k] for k in order[:MOST_ENDS]])
-
-    def _first(self, ends: list[Array]) -> Array:
-        if len(ends) == 1:
-            rooms = [self._room(one[None]) for one in ends[0]]
-        else:
-            rooms = [max(self._room(_line(one, other)) for other in ends[1]) for one in ends[0]]
-        return np.asarray(ends[0][int(np.argmax(rooms))])
-
-    def _room(self, q: Array) -> float:
-        """Return the least that is left, in some postures, of what links keep off (m)."""
-        covers, rows = self.covers, q[:: max(1, len(q) // 200)]
-        own = self_clearance(self.chain, rows, covers).gap
-        rooms = [float(own.min()) - self.kept_off]
-        for tree, asked in self.obstacles:
-            gaps = structure_clearance(self.chain, rows, tree, covers, self.world_from_base)
-            rooms.append(float(gaps.min()) - asked)
-        return min(rooms)
-
-
-def _line(start: Array, stop: Array) -> Array:
-    share = np.linspace(0.0, 1.0, N_SAMPLES)[:, None]
-    return np.asarray(start + share * (stop - start))
+def _inner(chain: Chain, reserve: float) -> tuple[Array, Array]:
+    return chain.lower + reserve, chain.upper - reserve
 
 
 def _joined(parts: list[Followed], firsts: list[int]) -> Joints:

@@ -91,7 +91,7 @@ def started(
         assert isinstance(action, MoveCrane)
         stations = [name for name in (action.start or now, action.to) if name]
         names = tuple(dict.fromkeys(stations))
-        poses = np.array([station_pose(scene.stations[n], around.world_from) for n in names])
+        poses = np.array([_plate(scene, name, around) for name in names])
         legs = (STRAIGHT,) * (len(names) - 1)
     from_boots = None
     if crane and place is not None and place.world_from_boots is not None and payload:
@@ -121,6 +121,13 @@ def started(
         place,
         written,
     )
+
+
+def _plate(scene: Scene, name: str, around: Surroundings) -> Array:
+    """Return where the boot plate is at a station, or where a payload's path has left it."""
+    if name in scene.stations:
+        return station_pose(scene.stations[name], around.world_from)
+    return around.world_from[name]
 
 
 def _path(scene: Scene, payload: str, name: str, now: str, goal: str) -> Path:

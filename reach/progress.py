@@ -8,7 +8,16 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.model.procedure import Action, HandOver, Hold, MoveCrane, Moving, Step, Translate
+from reach.model.procedure import (
+    Action,
+    HandOver,
+    Hold,
+    MoveCrane,
+    Moving,
+    Release,
+    Step,
+    Translate,
+)
 from reach.model.scene import Scene
 from reach.motions import Started, crane_of, goal_of, started
 from reach.passage import Line, Parked, Passage
@@ -107,6 +116,8 @@ def note_grasp(scene: Scene, step: Step, action: Action, state: Progress) -> Non
     """Note what is held after an action."""
     if isinstance(action, Hold):
         state.holds[step.lane] = Grasp(scene.payload_of(action.grips[0]), action.grips)
+    elif isinstance(action, Release):
+        state.holds.pop(step.lane, None)
     elif isinstance(action, HandOver):
         given = state.holds.pop(step.lane, None)
         payload = scene.payload_of(action.grips[0]) or (given.payload if given else "")

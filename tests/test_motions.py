@@ -143,6 +143,13 @@ def test_a_hand_over_changes_who_holds():
     }
 
 
+def test_who_lets_go_holds_nothing():
+    let_go = {"name": "let go", "lane": "W2", "actions": [{"do": "release"}]}
+    _, situations = resolved(ON_TIP, HOLD, let_go, {**ON_TIP, "name": "stand"})
+    assert situations[-2].holds["W2"].grips == ("grip", "bar")
+    assert situations[-1].holds == {}
+
+
 def test_others_stand_by_for_their_part_of_the_time():
     def stand(name, start, minutes):
         return {

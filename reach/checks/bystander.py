@@ -17,6 +17,7 @@ they do with their hands, and the links of the crane are left out.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from reach.checks.carrying import (
     finding_of_carriage,
@@ -26,9 +27,10 @@ from reach.checks.carrying import (
     leg_words,
     moved_words,
     not_asked_of_carriage,
+    out_of_reach,
 )
 from reach.checks.wording import SURE, UNKNOWN
-from reach.finding import Finding, Limit
+from reach.finding import RANK, Finding, Limit
 from reach.payload.bystanders import Near, moves, nearest_of, others_of
 from reach.payload.track import track_of
 from reach.site import Carriage, Site
@@ -40,7 +42,7 @@ TAKES = "carriages"
 
 
 def find(site: Site, carriages: tuple[Carriage, ...]) -> list[Finding]:
-    """Return one finding for each motion and other worker, standing or on the way."""
+    """Return one finding for each motion and other worker: where they are nearest."""
     return [finding for carriage in carriages for finding in _findings(site, carriage)]
 
 
@@ -48,6 +50,9 @@ def _findings(site: Site, carriage: Carriage) -> list[Finding]:
     others = others_of(carriage)
     if not others:
         return [not_asked_of_carriage(NAME, carriage, "Nobody else is outside.")]
+    why = out_of_reach(site, carriage) if track_of(site, carriage) is None else ""
+    if why:
+        return [not_asked_of_carriage(NAME, carriage, why)]
     if track_of(site, carriage) is None:
         because = f"The way of {moved_words(carriage)} is not known."
         return [
@@ -57,7 +62,14 @@ def _findings(site: Site, carriage: Carriage) -> list[Finding]:
             )
             for worker in others
         ]  # fmt: skip
-    return [_finding(site, carriage, near) for near in nearest_of(site, carriage)]
+    found = [_finding(site, carriage, near) for near in nearest_of(site, carriage)]
+    return [_worst([one for one in found if one.about[-1] == worker]) for worker in others]
+
+
+def _worst(found: list[Finding]) -> Finding:
+    """Return the answer that counts of the stays and moves of one worker."""
+    worst = min(found, key=lambda one: (RANK[one.verdict], one.high, one.low))
+    return replace(worst, low=min(one.low for one in found))
 
 
 def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:

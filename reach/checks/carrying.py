@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from reach.checks.wording import NAN, point
 from reach.finding import Finding, Limit, Mark
 from reach.geometry.motion_chain import chain_of
-from reach.site import Carriage
+from reach.payload.crane_way import crane_way_of
+from reach.site import Carriage, Site
 
 Array = NDArray[np.float64]
 
@@ -141,3 +142,15 @@ def interval_words(low: float, high: float) -> str:
     if high - low <= 2e-3:
         return f"{high:.3f} m"
     return f"{low:.3f} to {high:.3f} m"
+
+
+def out_of_reach(site: Site, carriage: Carriage) -> str:
+    """Return a sentence where a crane's way is proved out of reach, else nothing.
+
+    What `crane-reach` fails has no way to look at.
+    """
+    way = crane_way_of(site, carriage) if carriage.crane else None
+    if way is None or not way.shortage > 0.0:
+        return ""
+    words = moved_words(carriage)
+    return f"{words[:1].upper()}{words[1:]} is proved not to come there: see crane-reach."

@@ -26,7 +26,12 @@ from typing import Any
 import numpy as np
 
 from reach.arm import tip_poses
-from reach.checks.carrying import finding_of_carriage, leg_words, not_asked_of_carriage
+from reach.checks.carrying import (
+    finding_of_carriage,
+    is_way_known,
+    leg_words,
+    not_asked_of_carriage,
+)
 from reach.checks.craning import (
     Stand,
     reach_mark,
@@ -58,7 +63,7 @@ def find(
     for carriage in travels(carriages):
         if id(carriage.action) not in asked:
             asked.add(id(carriage.action))
-            found.append(_way(site, carriage))
+            found += _way(site, carriage)
     # Which body rides makes no difference.
     return [replace(finding, case="") for finding in found]
 
@@ -94,15 +99,17 @@ def _place(site: Site, stand: Stand) -> Finding:
     )  # fmt: skip
 
 
-def _way(site: Site, carriage: Carriage) -> Finding:
+def _way(site: Site, carriage: Carriage) -> list[Finding]:
     rig = rig_of(site, carriage.crane, carriage.surroundings)
     if rig is None:
-        return not_asked_of_carriage(NAME, carriage, unknown_arm(carriage.crane))
+        return [not_asked_of_carriage(NAME, carriage, unknown_arm(carriage.crane))]
     if carriage.payload_from_tip is None:
         because = f"Where {the(rig.name)} holds {carriage.payload} is not known."
-        return not_asked_of_carriage(NAME, carriage, because)
+        return [not_asked_of_carriage(NAME, carriage, because)]
     way = crane_way_of(site, carriage)
     far, at = _farthest(carriage, rig, way)
+    if not carriage.payload and at >= len(carriage.poses) - 1:
+        return []  # The end is asked as a place.
     reserve = site.limit("crane_reserve")
     allowed = (1.0 - reserve.value) * rig.full_reach
     low, high, fix = allowed - far.high - SURE, allowed - far.low + SURE, ""
@@ -112,7 +119,10 @@ def _way(site: Site, carriage: Carriage) -> Finding:
         f"{_percent(1.0 - reserve.value)} may be used"
     )
     short = 0.0 if way is None else way.shortage
-    if high < 0.0:
+    if high < 0.0 and not is_way_known(carriage):
+        # The way was chosen, not written: it proves nothing about others.
+        low, high, words = -math.inf, math.inf, f"{words}; another way may stay nearer"
+    elif high < 0.0:
         fix = f"Lead the way {enough(-low)} nearer to the base of {the(rig.name)}."
     elif short > 0.0:
         low, high = -math.inf, -short
@@ -124,10 +134,10 @@ def _way(site: Site, carriage: Carriage) -> Finding:
         fix = "Lead another way, or take it up in other poses."
     tip = _tip_at(carriage, rig, way, far, at)
     marks = () if tip is None else (reach_mark(rig, tip, high < 0.0),)
-    return finding_of_carriage(
+    return [finding_of_carriage(
         NAME, carriage, f"{words}.", low, high, "m", (reserve,), fix, marks,
         numbers=_numbers(rig, far.low, short) | {"answer": "way", "at": at},
-    )  # fmt: skip
+    )]  # fmt: skip
 
 
 def _farthest(carriage: Carriage, rig: Rig, way: CraneWay | None) -> tuple[Extreme, float]:

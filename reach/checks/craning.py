@@ -51,6 +51,7 @@ class Stand:
         if self.situation is not None:
             return finding_on(name, self.situation, *answer, **more)
         assert self.carriage is not None
+        more["about"] = (self.place, *more.get("about", ()))
         return finding_of_carriage(name, self.carriage, *answer, **more)
 
     def answer(self, site: Site) -> CraneAt | None:

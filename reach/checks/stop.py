@@ -39,6 +39,7 @@ from reach.loading import left_of
 from reach.model.provenance import Provenance
 from reach.payload.clock import moments
 from reach.payload.crane_way import CraneWay, crane_way_of
+from reach.payload.parts import farthest_of
 from reach.site import Carriage, Site
 from reach.units import text_of
 
@@ -62,14 +63,14 @@ def find(site: Site, carriages: Sequence[Carriage]) -> list[Finding]:
             found.append(not_asked_of_carriage(NAME, carriage, because, ""))
             continue
         way = crane_way_of(site, carriage)
-        found += [_boots(site, carriage, rig, way), _rates(carriage, rig, way)]
+        found += [_boots(site, carriage, rig, way), _rates(site, carriage, rig, way)]
     return found
 
 
 # ---- rates -----------------------------------------------------------------------------
 
 
-def _rates(carriage: Carriage, rig: Rig, way: CraneWay | None) -> Finding:
+def _rates(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Finding:
     crane, lasts = the(carriage.crane), carriage.duration
     more = {"answer": RATES}
     if lasts is None:
@@ -79,7 +80,7 @@ def _rates(carriage: Carriage, rig: Rig, way: CraneWay | None) -> Finding:
         because = f"Where {crane} holds {carriage.what} is not known."
         return finding_of_carriage(NAME, carriage, because, math.nan, math.nan, "s", numbers=more)
     bound = quickest(rig.chain, carriage.poses @ carriage.payload_from_tip)
-    needed = math.nan if not _found(way) else _needed(carriage, way)
+    needed = math.nan if not _found(way) else _needed(site, carriage, way)
     numbers = {**more, "least time": bound, "needed": None if math.isnan(needed) else needed}
     words = f"the step has {_minutes(lasts)}"
     if lasts < bound:
@@ -92,6 +93,9 @@ def _rates(carriage: Carriage, rig: Rig, way: CraneWay | None) -> Finding:
             f"Give it {_minutes(needed if needed > bound else bound, up=True)} at least.",
             numbers=numbers,
         )  # fmt: skip
+    if math.isnan(needed) and way is not None and way.shortage > 0.0:
+        because = f"{The(carriage.crane)} is proved not to come there: see crane-reach."
+        return finding_of_carriage(NAME, carriage, because, math.nan, math.nan, "s", numbers=more)
     if math.isnan(needed):
         because = (
             f"How long {crane} takes is not known, but for {_minutes(bound)} at the least: "
@@ -122,26 +126,26 @@ def _why(way: CraneWay | None, rig: Rig) -> str:
     return "no postures were found that take it there"
 
 
-def _needed(carriage: Carriage, way: CraneWay | None) -> float:
+def _needed(site: Site, carriage: Carriage, way: CraneWay | None) -> float:
     assert way is not None
     total = float(duration(way.chain, way.q).sum())
-    shares = _shares(carriage, way)
+    shares = _shares(site, carriage, way)
     # Joints that move by themselves share out the time as their rates ask.
     return total if shares is None else least_time(way.chain, way.q, shares)
 
 
-def _shares(carriage: Carriage, way: CraneWay) -> Array | None:
+def _shares(site: Site, carriage: Carriage, way: CraneWay) -> Array | None:
     """Return which share of the time each piece of the way takes; None for a crane by itself."""
     if not carriage.payload:
         return None
-    ends = np.concatenate([[0.0], moments(carriage)])
+    ends = np.concatenate([[0.0], moments(carriage, farthest_of(site, carriage))])
     times = np.interp(way.at, np.arange(len(ends)), ends)
     return np.asarray(np.diff(times))
 
 
-def _seconds(carriage: Carriage, way: CraneWay, lasts: float) -> Array:
+def _seconds(site: Site, carriage: Carriage, way: CraneWay, lasts: float) -> Array:
     """Return how long each piece of the way takes, s."""
-    shares = _shares(carriage, way)
+    shares = _shares(site, carriage, way)
     if shares is None:
         needed = duration(way.chain, way.q)
         total = float(needed.sum())
@@ -171,7 +175,7 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
     rider = carriage.rider
     if rider is None or carriage.payload_from_boots is None:
         return none(f"Nobody stands on the tip of {crane}.")
-    fastest = _fastest(carriage, way)
+    fastest = _fastest(site, carriage, way)
     if fastest is None:
         return none(f"How fast {crane} moves is not known.")
     weights, unknown = _weights(site, carriage)
@@ -210,7 +214,7 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
     )  # fmt: skip
 
 
-def _fastest(carriage: Carriage, way: CraneWay | None) -> Extreme | None:
+def _fastest(site: Site, carriage: Carriage, way: CraneWay | None) -> Extreme | None:
     """Return the highest speed of the tip, m/s.
 
     Where the step gives no time it is what the path allows, or what the joints' rates make of it.
@@ -222,7 +226,9 @@ def _fastest(carriage: Carriage, way: CraneWay | None) -> Extreme | None:
             return None if speed is None else Extreme(speed, speed, 0.0)
         if carriage.payload_from_tip is None:
             return None
-        seconds = lasts * np.diff(np.concatenate([[0.0], moments(carriage)]))
+        seconds = lasts * np.diff(
+            np.concatenate([[0.0], moments(carriage, farthest_of(site, carriage))])
+        )
         return fastest_asked(carriage, seconds)
     if not _found(way):
         return None
@@ -231,7 +237,7 @@ def _fastest(carriage: Carriage, way: CraneWay | None) -> Extreme | None:
         lasts = float(duration(way.chain, way.q).sum())
         if math.isnan(lasts) or lasts <= 0.0:
             return None
-    found = fastest_moved(way.chain, way.q, _seconds(carriage, way, lasts))
+    found = fastest_moved(way.chain, way.q, _seconds(site, carriage, way, lasts))
     k = min(int(found.at), len(way.q) - 2)
     return found._replace(at=float(way.at[k] + (found.at - k) * (way.at[k + 1] - way.at[k])))
 

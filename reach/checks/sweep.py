@@ -32,6 +32,7 @@ from reach.checks.carrying import (
     leg_words,
     moved_words,
     not_asked_of_carriage,
+    out_of_reach,
     turned_so_far,
 )
 from reach.checks.wording import SURE, UNKNOWN
@@ -62,7 +63,8 @@ def _findings(site: Site, carriage: Carriage) -> list[Finding]:
     if not parts:
         return [not_asked_of_carriage(NAME, carriage, f"{_what(carriage)} has no size.")]
     if track_of(site, carriage) is None:
-        return [_unknown(carriage)]
+        why = out_of_reach(site, carriage)
+        return [not_asked_of_carriage(NAME, carriage, why) if why else _unknown(carriage)]
     return [_finding(site, carriage, part) for part in parts]
 
 

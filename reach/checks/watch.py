@@ -22,6 +22,7 @@ from reach.checks.carrying import (
     leg_words,
     moved_words,
     not_asked_of_carriage,
+    out_of_reach,
 )
 from reach.checks.wording import SURE, UNKNOWN
 from reach.finding import Finding, Mark
@@ -43,6 +44,9 @@ def find(site: Site, carriages: tuple[Carriage, ...]) -> list[Finding]:
 def _finding(site: Site, carriage: Carriage) -> Finding:
     limits = (site.limit("unseen_stretch"), site.limit("watched_gap"))
     if track_of(site, carriage) is None:
+        why = out_of_reach(site, carriage)
+        if why:
+            return not_asked_of_carriage(NAME, carriage, why)
         because = f"The way of {moved_words(carriage)} is not known."
         return finding_of_carriage(NAME, carriage, because, -UNKNOWN, UNKNOWN, "m", limits)
     found = watched(site, carriage)

@@ -20,6 +20,7 @@ from reach.model.procedure import (
     Hold,
     Ingress,
     Moving,
+    Release,
     Step,
     Translate,
 )
@@ -192,7 +193,7 @@ class _StepCheck:
                 self.add(("setting",), f"joint {key!r} of {name} is missing")
 
     def action(self, i: int, action: Action, standing: _Standing) -> None:
-        if isinstance(action, Ingress | Moving):
+        if isinstance(action, Ingress | Release | Moving):
             return
         if isinstance(action, Hold | HandOver):
             self.problems += holding_problems(

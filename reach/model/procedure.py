@@ -76,6 +76,12 @@ class Hold(Record):
     grips: tuple[str, ...] = Field(min_length=1, max_length=2)
 
 
+class Release(Record):
+    """The worker lets go of what they hold."""
+
+    do: Literal["release"]
+
+
 class HandOver(Record):
     """The worker gives what they hold to another, who takes it by ``grips`` before they let go."""
 
@@ -127,7 +133,7 @@ Moving = Move | MoveCrane | Align
 """Actions in which something bulky moves."""
 
 Action = Annotated[
-    Ingress | Drive | Inspect | Translate | Hold | HandOver | Move | MoveCrane | Align,
+    Ingress | Drive | Inspect | Translate | Hold | Release | HandOver | Move | MoveCrane | Align,
     Field(discriminator="do"),
 ]
 

@@ -70,9 +70,7 @@ def best_between(scorer: Scorer, trials: Sequence[Ends], prove: Prove) -> Array:
     return best[1]
 
 
-def _found(
-    scorer: Scorer, ends: Ends, asked: Array, prove: Prove
-) -> Iterator[tuple[Array, Score]]:
+def _found(scorer: Scorer, ends: Ends, asked: Array, prove: Prove) -> Iterator[tuple[Array, Score]]:
     """Yield ways, direct ones first, those that leave most first."""
     direct = sorted(_direct(scorer, ends), key=lambda one: one[0], reverse=True)
     for _, q, score in direct[:MOST_PROVED]:

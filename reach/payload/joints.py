@@ -111,7 +111,10 @@ class JointSearch:
         middle draws it to another side of what is near.
         """
         chain, reserve = self.chain, self._reserve()
-        if before is not None and (np.abs(before - np.clip(before, *_inner(chain, reserve))) <= 0).all():
+        if (
+            before is not None
+            and (np.abs(before - np.clip(before, *_inner(chain, reserve))) <= 0).all()
+        ):
             yield _Asked(chain, before, reserve)
         yield _Asked(chain, None, reserve)
         if reserve > 0.0:

@@ -93,7 +93,9 @@ class Roadmap:
         anywhere = low + self.random.random((n - n_near, chain.n)) * (high - low)
         rows = np.clip(np.vstack([near, anywhere]), low, high)
         good = rows[self._left(rows) >= 0.0]
-        self.nodes = np.vstack([self.nodes, good])[: MOST_NODES + len(self.starts) + len(self.goals)]
+        self.nodes = np.vstack([self.nodes, good])[
+            : MOST_NODES + len(self.starts) + len(self.goals)
+        ]
 
     def _quickest(self) -> list[int] | None:
         """Return the quickest way among moves that are not known to be bad."""

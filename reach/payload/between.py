@@ -70,9 +70,7 @@ def best_between(scorer: Scorer, trials: Sequence[Ends], prove: Prove) -> Array:
     return best[1]
 
 
-def _found(
-    scorer: Scorer, ends: Ends, asked: Array, prove: Prove
-) -> Iterator[tuple[Array, Score]]:
+def _found(scorer: Scorer, ends: Ends, asked: Array, prove: Prove) -> Iterator[tuple[Array, Score]]:
     """Yield ways, direct ones first, those that leave most first."""
     direct = sorted(_direct(scorer, ends), key=lambda one: one[0], reverse=True)
     for _, q, score in direct[:MOST_PROVED]:
@@ -82,7 +80,7 @@ def _found(
     ]  # fmt: skip
     if not all(map(len, clear)):
         return
-    roads = Roadmap(scorer, *clear, asked)
+    roads = Roadmap(scorer, clear[0], clear[1], asked)
     for _ in range(MOST_PROVED):
         way = roads.way()
         if way is None:

@@ -265,12 +265,17 @@ def _with_gaps(
     now = 0.0
     for stay in found:
         if stay.begins > now + 1e-9 and last is not None:
-            out.append(Bystander(last, now, stay.begins))
+            out.append(_waiting(last, now, stay.begins))
         out.append(stay)
         last, now = stay.situation, max(now, stay.ends)
     if now < 1.0 - 1e-9:
         if last is not None:
-            out.append(Bystander(last, now, 1.0))
+            out.append(_waiting(last, now, 1.0))
         elif of_lane:
             out.append(Bystander(of_lane[0], now, 1.0, is_timed=False))
     return out
+
+
+def _waiting(last: Situation, begins: float, ends: float) -> Bystander:
+    """Return whoever stays where their last step left them: timed where that step is."""
+    return Bystander(last, begins, ends, is_timed=last.start is not None and bool(last.duration))

@@ -134,6 +134,11 @@ def in_unit(value: float, unit: str) -> float:
 _CUSTOMARY = {"m": "in", "N": "lbf", "N m": "ft lbf", "kg": "lb"}
 
 
+_MOST_DIGITS = 3
+_COARSE = 0.02
+"""Small numbers are written so that no more than this share of them is lost."""
+
+
 def text_of(value: float, unit: str, system: str = "si") -> str:
     """Return an SI value as text in ``"si"`` or ``"both"`` systems; angles in degrees.
 
@@ -143,14 +148,22 @@ def text_of(value: float, unit: str, system: str = "si") -> str:
     '0.610 m (24.0 in)'
     >>> text_of(0.5235987755982988, "rad")
     '30.0 deg'
+    >>> text_of(0.05, "m/s"), text_of(0.4, "m/s")
+    ('0.05 m/s', '0.4 m/s')
     """
     if unit == "rad":
         return f"{in_unit(value, 'deg'):.1f} deg"
     if unit == "":
         return f"{value:.2f}"
     digits = 3 if unit == "m" else 1
+    while unit != "m" and digits < _MOST_DIGITS and _loses(value, digits):
+        digits += 1
     text = f"{value:.{digits}f} {unit}"
     if system == "both" and unit in _CUSTOMARY:
         other = _CUSTOMARY[unit]
         text += f" ({in_unit(value, other):.1f} {other})"
     return text
+
+
+def _loses(value: float, digits: int) -> bool:
+    return abs(value) < 1.0 and abs(round(value, digits) - value) > _COARSE * abs(value)

@@ -168,17 +168,30 @@ def solutions(
             _all, tries, targets[0], *_numbers(chain, starts), order, turn, centred, q, found,
             chunk=8,
         )  # fmt: skip
-    kept: list[Posture] = []
-    ways = sorted((_posture(chain, row) for row in q[found]), key=_worth, reverse=True)
-    for way in ways:
-        if all(np.abs(way.q - other.q).max() > apart for other in kept):
-            kept.append(way)
+    kept = [_posture(chain, row) for row in _different(chain, q[found], apart)]
     used = float(np.linalg.norm(targets[0, 9:])) / full_reach(chain)
     return Reached(tuple(kept), short, used)
 
 
-def _worth(posture: Posture) -> tuple[float, ...]:
-    return (posture.limit_share, *posture.q)
+def _different(chain: Chain, rows: Floats, apart: float) -> Floats:
+    """Return the postures that differ, those farthest from their limits first."""
+    share = _shares(chain, rows).min(axis=1, initial=np.inf)
+    worth = np.column_stack([np.where(np.isfinite(share), share, 1.0), rows])
+    kept = np.empty_like(rows)
+    count = 0
+    for row in rows[np.lexsort(worth.T[::-1])[::-1]]:
+        if (np.abs(kept[:count] - row).max(axis=1) > apart).all():
+            kept[count] = row
+            count += 1
+    return kept[:count]
+
+
+def _shares(chain: Chain, q: Floats) -> Floats:
+    """Return how far joints are from their limits as a share of half their range."""
+    from_limits = np.minimum(q - chain.lower, chain.upper - q)
+    half = 0.5 * (chain.upper - chain.lower)
+    with np.errstate(invalid="ignore"):
+        return np.where(np.isinf(half), np.inf, from_limits / np.where(half > 0.0, half, 1.0))
 
 
 def describe(chain: Chain, q: ArrayLike) -> Posture:
@@ -188,9 +201,7 @@ def describe(chain: Chain, q: ArrayLike) -> Posture:
 
 def _posture(chain: Chain, q: Floats) -> Posture:
     from_limits = np.minimum(q - chain.lower, chain.upper - q)
-    half = 0.5 * (chain.upper - chain.lower)
-    with np.errstate(invalid="ignore"):
-        share = np.where(np.isinf(half), np.inf, from_limits / np.where(half > 0.0, half, 1.0))
+    share = _shares(chain, q)
     n = int(np.argmin(share))
     limited = bool(np.isfinite(share[n]))
     jacobian = tip_jacobian(chain, q)

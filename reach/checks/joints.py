@@ -21,6 +21,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 
@@ -30,7 +31,7 @@ from reach.checks.wording import NAN, SURE
 from reach.crane import CraneAt, rig_of
 from reach.crane.along import least_singular
 from reach.finding import Finding, Limit
-from reach.payload.crane_way import CraneWay, crane_way_of
+from reach.payload.crane_way import CraneWay, change_before, crane_way_of
 from reach.site import Carriage, Site, Situation
 from reach.units import text_of
 
@@ -158,8 +159,17 @@ def _way_limits(site: Site, carriage: Carriage, way: CraneWay) -> Finding:
     return finding_of_carriage(
         NAME, carriage, because, *_known(margin), "rad", (reserve,), _lead(margin),
         arm_marks(rig, way.q[row]),
-        {"answer": "way", "joint": name, "at": float(way.at[row]), "postures": len(way.q)},
+        {"answer": "way", "joint": name, "at": float(way.at[row]), "postures": len(way.q)}
+        | _change(site, carriage),
     )  # fmt: skip
+
+
+def _change(site: Site, carriage: Carriage) -> dict[str, Any]:
+    """Return by how much the crane changes its posture before a way; empty where not known."""
+    change = change_before(site, carriage)
+    if change is None:
+        return {}
+    return {"way before": change[0], "change of posture before it": change[1]}
 
 
 def _way_singular(site: Site, carriage: Carriage, way: CraneWay) -> list[Finding]:

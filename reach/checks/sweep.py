@@ -86,10 +86,6 @@ def _unknown(carriage: Carriage) -> Finding:
 def judged(gap: PartGap) -> tuple[float, float]:
     """Return the margin of a gap, m; contact that is not meant is never good."""
     low, high = gap.margin
-    if gap.low <= 0.0:
-        low = min(low, -SURE)
-    if gap.high <= 0.0:
-        high = min(high, -SURE)
     return low - SURE, high + SURE if gap.high > 0.0 else high
 
 

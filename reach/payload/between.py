@@ -80,7 +80,7 @@ def _found(scorer: Scorer, ends: Ends, asked: Array, prove: Prove) -> Iterator[t
     ]  # fmt: skip
     if not all(map(len, clear)):
         return
-    roads = Roadmap(scorer, *clear, asked)
+    roads = Roadmap(scorer, clear[0], clear[1], asked)
     for _ in range(MOST_PROVED):
         way = roads.way()
         if way is None:

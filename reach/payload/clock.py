@@ -25,11 +25,23 @@ def leg_lengths(carriage: Carriage, farthest: float = 0.0) -> Array:
         That distance from the frame's origin, to the farthest point of what is moved; that
         from the point that runs straight is taken to be larger by the distance of the two.
     """
-    found = np.empty(len(carriage.legs))
-    for i, leg in enumerate(carriage.legs):
-        about = np.zeros(3) if leg.about is None else np.asarray(leg.about, float)
-        _, _, step, _, angle = chain_of(carriage.poses[i : i + 2], about).motions
-        arm = farthest + float(np.linalg.norm(about))
+    about = [(0.0, 0.0, 0.0) if leg.about is None else leg.about for leg in carriage.legs]
+    return lengths_of(carriage.poses, np.array(about, float).reshape(-1, 3), farthest)
+
+
+def lengths_of(poses: Array, about: Array, farthest: float = 0.0) -> Array:
+    """Return the length of each motion from pose to pose, shape (k - 1,), m, as `leg_lengths`.
+
+    Parameters
+    ----------
+    poses : ndarray, shape (k, 4, 4)
+    about : ndarray, shape (k - 1, 3), m
+        The point that runs straight on each, in the frame of what is moved.
+    """
+    found = np.empty(len(about))
+    for i, point in enumerate(about):
+        _, _, step, _, angle = chain_of(poses[i : i + 2], point).motions
+        arm = farthest + float(np.linalg.norm(point))
         found[i] = max(float(np.linalg.norm(step[0])), float(angle[0]) * arm)
     return found
 

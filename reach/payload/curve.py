@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from reach.geometry import gap_curve
 from reach.payload.gaps import FAR, gaps_of
 from reach.payload.parts import parts_of
-from reach.payload.records import Curve, Part, PartGap, Thing
+from reach.payload.records import TOUCH, Curve, Part, PartGap, Thing
 from reach.payload.things import things_of
 from reach.payload.track import Run, Track, track_of
 from reach.site import Carriage, Site
@@ -59,8 +59,13 @@ class _Lines:
         self.thing[at] = np.where(nearer, thing, self.thing[at])
         self.low[at] = np.minimum(self.low[at], low)
         self.high[at] = np.minimum(self.high[at], high)
-        self.margin_low[at] = np.minimum(self.margin_low[at], low - stand_off)
-        self.margin_high[at] = np.minimum(self.margin_high[at], high - stand_off)
+        self.margin_low[at] = np.minimum(self.margin_low[at], _left(low, stand_off))
+        self.margin_high[at] = np.minimum(self.margin_high[at], _left(high, stand_off))
+
+
+def _left(gap: Array, stand_off: float) -> Array:
+    """Return what is left of a stand-off; touching is never good."""
+    return np.where(gap <= 0.0, np.minimum(gap - stand_off, -TOUCH), gap - stand_off)
 
 
 def _curve(site: Site, carriage: Carriage, track: Track, part: Part, spans: int) -> Curve:

@@ -33,7 +33,10 @@ MOST_OF_HALF = 10
 MOST_TRIES = 4
 """Branches of the first run of legs from which the rest is followed, at most."""
 
-MOST_HALVES = 3
+ALIKE = 0.01
+"""Scores this near each other are the same."""
+
+MOST_HALVES = 2
 """Joints whose range is halved to draw an arm with a joint to spare to another side, at most."""
 
 OVERLAP = 0.1
@@ -89,15 +92,20 @@ class JointSearch:
         best: tuple[Score, Joints] | None = None
         nothing: Joints | None = None
         for asked in self._variants(before):
-            for found in self._from(asked, runs, payload_from_tip):
-                if isinstance(found, Joints):
-                    # What is said of the arm as it is made, with all of its ranges, counts.
-                    nothing = found if nothing is None or asked.is_whole else nothing
-                elif best is None or found[0].rank > best[0].rank:
-                    best = found
+            found = list(self._from(asked, runs, payload_from_tip))
+            ways = [one for one in found if not isinstance(one, Joints)]
+            lost = [one for one in found if isinstance(one, Joints)]
+            # What is said of the arm with all of its ranges counts.
+            if lost and (nothing is None or asked.is_whole):
+                nothing = lost[0]
+            for way in ways:
+                if best is None or way[0].rank > best[0].rank:
+                    best = way
             if nothing is not None and nothing.shortage > 0.0:
                 break
             if best is not None and best[0].worst >= 0.0:
+                break
+            if asked.is_whole and asked.start is None and _all_alike([one for one, _ in ways]):
                 break
         if best is not None:
             return best[1]
@@ -111,14 +119,11 @@ class JointSearch:
         middle draws it to another side of what is near.
         """
         chain, reserve = self.chain, self._reserve()
-        if (
-            before is not None
-            and (np.abs(before - np.clip(before, *_inner(chain, reserve))) <= 0).all()
-        ):
-            yield _Asked(chain, before, reserve)
-        yield _Asked(chain, None, reserve)
+        if before is not None:
+            yield _Asked(chain, before, 0.0, is_whole=True)
+        yield _Asked(chain, None, 0.0, is_whole=True)
         if reserve > 0.0:
-            yield _Asked(chain, None, 0.0, is_whole=True)
+            yield _Asked(chain, None, reserve)
         if chain.n <= 6:
             return
         lower, upper = chain.lower, chain.upper
@@ -186,8 +191,10 @@ class JointSearch:
         return Joints(*nothing, math.nan, math.nan, first + way.stuck_at, way.shortage, why)
 
 
-def _inner(chain: Chain, reserve: float) -> tuple[Array, Array]:
-    return chain.lower + reserve, chain.upper - reserve
+def _all_alike(scores: list[Score]) -> bool:
+    """Return whether all ways fall short alike: then the way that is asked does, not a branch."""
+    worst = [one.worst for one in scores]
+    return len(worst) >= MOST_TRIES and max(worst) - min(worst) < ALIKE
 
 
 def _joined(parts: list[Followed], firsts: list[int]) -> Joints:

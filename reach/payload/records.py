@@ -15,6 +15,10 @@ Array = NDArray[np.float64]
 PartKind = Literal["payload", "rider", "plate"]
 
 
+TOUCH = 1e-9
+"""What counts as short where something touches that nothing is asked of (m)."""
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Part:
     """Something that moves rigidly with what is moved.
@@ -116,8 +120,17 @@ class PartGap:
 
     @property
     def margin(self) -> tuple[float, float]:
-        """What is left of the stand-off, as an interval, m."""
-        return self.low - self.stand_off, self.high - self.stand_off
+        """What is left of the stand-off, as an interval, m; never good where contact is not meant.
+
+        Where a stand-off is 0, what touches is short of it by `TOUCH`.
+        """
+        low, high = self.low - self.stand_off, self.high - self.stand_off
+        if self.is_contact_meant:
+            return low, high
+        return (
+            min(low, -TOUCH) if self.low <= 0.0 else low,
+            min(high, -TOUCH) if self.high <= 0.0 else high,
+        )
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -9,6 +9,7 @@ answer on every machine.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -53,7 +54,7 @@ class Roadmap:
     starts: Array
     goals: Array
     asked: Array
-    seen: dict[tuple[int, int], float] = field(default_factory=dict)
+    seen: dict[tuple[int, int], float] = field(default_factory=dict, init=False)
     """What is left of what is asked on each move that was looked at."""
 
     def __post_init__(self) -> None:
@@ -162,7 +163,7 @@ def _sorted(a: int, b: int) -> tuple[int, int]:
 
 
 def _moves(path: list[int]) -> list[tuple[int, int]]:
-    return [_sorted(a, b) for a, b in zip(path[:-1], path[1:], strict=True)]
+    return [_sorted(a, b) for a, b in pairwise(path)]
 
 
 def _range(chain: Chain, nodes: Array) -> tuple[Array, Array]:

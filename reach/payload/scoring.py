@@ -27,7 +27,7 @@ from reach.site import Carriage, Site, Situation
 Array = NDArray[np.float64]
 
 KINDS = ("solid", "hazard", "self", "carried", "swept", "joint", "singular")
-"""What each column of `Scorer.margins` says; ``"swept"`` is what rides, and the plate, to solids."""
+"""What each column of `Scorer.margins` says; ``"swept"``: plate and rider to solids."""
 
 WEIGHTS = np.array([METRES] * 5 + [RAD, SINGULAR])
 """Margins that weigh the same."""

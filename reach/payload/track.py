@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.geometry.motion_chain import Chain as MotionChain
 from reach.geometry.motion_chain import chain_of
 from reach.payload.records import Part
 from reach.site import Carriage, Site
@@ -69,14 +70,22 @@ class Track:
         piece, time = self.piece_at(place)
         return self.pose_on(piece, time)
 
+    def poses_at(self, places: Array) -> Array:
+        """Return world_from_payload at places of the carriage's way, shape (n, 4, 4)."""
+        if not len(self.about):
+            return np.repeat(self.poses[:1], len(places), axis=0)
+        found = np.empty((len(places), 4, 4))
+        chains: dict[int, MotionChain] = {}
+        for i, place in enumerate(places):
+            piece, time = self.piece_at(float(place))
+            if piece not in chains:
+                chains[piece] = chain_of(self.poses[piece : piece + 2], self.about[piece])
+            found[i] = _pose_on(chains[piece], time)
+        return found
+
     def pose_on(self, piece: int, time: float) -> Array:
         """Return world_from_payload at a time 0 to 1 of a piece, shape (4, 4)."""
-        chain = chain_of(self.poses[piece : piece + 2], self.about[piece])
-        origin, *axes = chain.placed(0, time, np.vstack([np.zeros(3), np.eye(3)]))
-        pose = np.eye(4)
-        pose[:3, :3] = np.column_stack([one - origin for one in axes])
-        pose[:3, 3] = origin
-        return pose
+        return _pose_on(chain_of(self.poses[piece : piece + 2], self.about[piece]), time)
 
     def runs(self, legs: Iterable[int]) -> list[Run]:
         """Return some legs as runs: neighbours moved about the same point belong together."""
@@ -91,6 +100,18 @@ class Track:
             else:
                 runs.append([piece])
         return [Run(run[0], self.poses[run[0] : run[-1] + 2], self.about[run[0]]) for run in runs]
+
+
+_AXES = np.vstack([np.zeros(3), np.eye(3)])
+
+
+def _pose_on(chain: MotionChain, time: float) -> Array:
+    """Return the pose at a time of the first motion of a chain, shape (4, 4)."""
+    ends = chain.placed(0, time, _AXES)
+    pose = np.eye(4)
+    pose[:3, :3] = (ends[1:] - ends[0]).T
+    pose[:3, 3] = ends[0]
+    return pose
 
 
 @dataclass(frozen=True, eq=False, slots=True)

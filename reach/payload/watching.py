@@ -19,7 +19,7 @@ from reach.geometry import (
     transform_points,
 )
 from reach.payload.bystanders import moves
-from reach.payload.clock import leg_lengths, moments
+from reach.payload.clock import lengths_of, moments
 from reach.payload.courses import course_of
 from reach.payload.gaps import gaps_of
 from reach.payload.parts import farthest_of, parts_of
@@ -124,8 +124,9 @@ def _watched(site: Site, carriage: Carriage) -> Watched | None:
     known = {part.name: (0.0, 0.0) for part in parts_of(site, carriage)}
     found: list[_Gap | None] = []
     seen = np.zeros((len(places), len(seers)), bool)
+    poses = track.poses_at(places)
     for i, place in enumerate(places):
-        pose = track.pose_at(float(place))
+        pose = poses[i]
         leg = track.leg_of(track.piece_at(float(place))[0])
         nearest = None
         for part in sorted(parts_of(site, carriage), key=lambda one: one.tree.n_triangles):
@@ -152,8 +153,7 @@ def _watched(site: Site, carriage: Carriage) -> Watched | None:
 def _places(site: Site, carriage: Carriage, track: Track) -> tuple[Array, Array, Array]:
     """Return places at most `STEP` apart, the way to each, and how far any point goes to it (m)."""
     far = farthest_of(site, carriage)
-    lengths = leg_lengths(carriage, far)
-    done = np.concatenate([[0.0], np.cumsum(lengths)])
+    done = np.concatenate([[0.0], np.cumsum(lengths_of(track.poses, track.about, far))])
     # No point of what is moved goes farther between two of them.
     course = course_of(track.poses, track.about, track.places, far)
     places = [0.0]
@@ -164,7 +164,7 @@ def _places(site: Site, carriage: Carriage, track: Track) -> tuple[Array, Array,
     at = np.array(places)
     return (
         at,
-        np.interp(at, np.arange(len(done)), done),
+        np.interp(at, track.places, done),
         np.interp(at, course.knots, course.travel),
     )
 

@@ -129,7 +129,8 @@ def company_words(carry: Carry) -> str:
     if rider is not None:
         worst = f", the worst of {', '.join(carry.cases)}" if len(carry.cases) > 1 else ""
         words.append(f"{rider.worker} rides, {rider.case}{worst}")
-    standing = dict.fromkeys(stay.worker for stay in carriage.bystanders)
+    others = (stay.worker for stay in carriage.bystanders)
+    standing = dict.fromkeys(worker for worker in others if worker != carriage.lane)
     if standing:
         words.append(f"{', '.join(standing)} beside it")
     if carriage.start is not None and carriage.duration:

@@ -120,7 +120,8 @@ def _company(one: Swept) -> str:
         words.append("Nobody rides.")
     else:
         words.append("It moves by itself: no crane and no rider are looked at.")
-    standing = dict.fromkeys(stay.worker for stay in carriage.bystanders)
+    others = (stay.worker for stay in carriage.bystanders)
+    standing = dict.fromkeys(worker for worker in others if worker != carriage.lane)
     words.append(f"{', '.join(standing)} beside it." if standing else "Nobody is beside it.")
     return " ".join(words)
 

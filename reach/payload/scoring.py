@@ -11,7 +11,17 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.arm import Chain, Covers, chain_of, covers_of, duration, link_capsules, turned_round
+from reach.arm import (
+    Chain,
+    Covers,
+    chain_of,
+    covers_of,
+    duration,
+    full_reach,
+    link_capsules,
+    tip_poses,
+    turned_round,
+)
 from reach.arm.clearance import asked_capsules, compared_pairs, pair_gaps
 from reach.arm.margins import far_from_singular
 from reach.crane.along import least_time
@@ -20,16 +30,16 @@ from reach.geometry import Tree, build, capsule_clearance, inverse, transform_po
 from reach.payload.bodies import body_of, boots_box
 from reach.payload.clock import moments
 from reach.payload.link_gaps import structure_of
-from reach.payload.parts import parts_of
+from reach.payload.parts import farthest_of, parts_of
 from reach.payload.things import stand_off_of, things_of
 from reach.site import Carriage, Site, Situation
 
 Array = NDArray[np.float64]
 
-KINDS = ("solid", "hazard", "self", "carried", "swept", "joint", "singular")
+KINDS = ("solid", "hazard", "self", "carried", "swept", "joint", "singular", "reach")
 """What each column of `Scorer.margins` says; ``"swept"``: plate and rider to solids."""
 
-WEIGHTS = np.array([METRES] * 5 + [RAD, SINGULAR])
+WEIGHTS = np.array([METRES] * 5 + [RAD, SINGULAR, METRES])
 """Margins that weigh the same."""
 
 FAR = 0.5
@@ -76,6 +86,8 @@ class Scorer:
         The duration that is written.
     ends : ndarray, shape (k,)
         The share of it at each pose of a way that is written.
+    farthest : float, m
+        How far from the base the tip may be.
     """
 
     chain: Chain
@@ -85,6 +97,7 @@ class Scorer:
     singular_reserve: float
     lasts: float | None
     ends: Array
+    farthest: float = math.inf
 
     def margins(self, q: Array) -> Array:
         """Return what is left of all that is asked, scaled, shape (n, len(KINDS))."""
@@ -102,6 +115,9 @@ class Scorer:
         left[:, 5] -= self.joint_reserve
         if chain.n >= 6:
             left[:, 6] = far_from_singular(chain, rows) - self.singular_reserve
+        if math.isfinite(self.farthest):
+            tips = tip_poses(chain, rows)[:, :3, 3]
+            left[:, 7] = self.farthest - np.linalg.norm(tips, axis=1)
         return np.asarray(left / WEIGHTS)
 
     def of_way(self, q: Array, at: Array | None = None, most: int = MOST_SAMPLES) -> Score:
@@ -193,7 +209,8 @@ def scorer_of(site: Site, carriage: Carriage, chain: Chain, world_from_base: Arr
         site.limit("joint_reserve").value,
         site.limit("singular_reserve").value,
         carriage.duration,
-        np.concatenate([[0.0], moments(carriage)]),
+        np.concatenate([[0.0], moments(carriage, farthest_of(site, carriage))]),
+        (1.0 - site.limit("crane_reserve").value) * full_reach(chain),
     )
 
 

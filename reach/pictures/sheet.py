@@ -113,8 +113,7 @@ def _strip(pen: Pen, frame: Frame) -> None:
     pen.box((0, 0, WIDTH, STRIP_HEIGHT), STRIP, round_=0)
     start = _MARGIN
     if frame.verdict is not None:
-        pen.badge((_MARGIN, 30), frame.verdict, 20)
-        start += 170
+        start = int(pen.badge((_MARGIN, 30), frame.verdict, 20)) + _MARGIN
     room = WIDTH - start - _VIEW_WORDS
     pen.text((start, 30), shortened(frame.title, 23, room, True), 23, PAPER, True)
     pen.text((_MARGIN, 68), shortened(frame.words, 17, WIDTH - 2 * _MARGIN), 17, PAPER)

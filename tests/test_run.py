@@ -67,7 +67,8 @@ def test_a_run_finds_in_the_order_of_checks_and_says_what_it_rests_on(folder):
         "socket", "two-handed", "error", "ingress", "torque", "load", "push", "sizes", "share",
         "route", "gap", "rails", "hands", "pace", "corridor", "stand-off", "passing", "tether",
         "rescue", "companion", "line-home", "anchor", "hook", "kick", "exposure", "edge",
-        "crossing", "sag", "swing", "crane-reach", "joints", "links", "boarding", "stop",
+        "crossing", "sag", "swing", "crane-reach", "joints", "links", "boarding", "stop", "grips",
+        "hand-hazard", "helmets", "momentum", "pinch", "sweep", "bystander", "approach", "watch",
     }  # fmt: skip
     assert dict(out.not_asked)["torque"] == "No step gives it anything to judge."
     assert dict(out.not_asked)["sizes"] == "No step asks for it."

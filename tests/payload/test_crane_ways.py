@@ -170,6 +170,18 @@ def test_of_two_branches_the_clear_one_is_taken(step):
     assert solid.low >= CLEARANCE
 
 
+def test_with_block_after_block_in_its_way_a_carry_takes_yet_another_branch():
+    step, solids = crane_step("way", payload="crate"), {}
+    for k in range(5):
+        site = dock(step, solids=solids)
+        (carriage,) = site.carriages
+        way = crane_way_of(site, carriage)
+        if solids:
+            assert least_gap(site, carriage, way, way.q) >= CLEARANCE
+        block = block_by(way, carriage, 0.5)["block"]
+        solids = {**solids, f"block {k}": {**block, "box": [0.5] * 3}}
+
+
 def test_a_crane_goes_on_in_the_posture_in_which_it_came():
     site = dock(
         named("one", crane_step(to="Q", **{"from": "P"})),

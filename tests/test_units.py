@@ -74,6 +74,11 @@ def test_an_unknown_unit_cannot_be_written():
         (33.8954487, "N m", "both", "33.9 N m (25.0 ft lbf)"),
         (math.pi, "rad", "both", "180.0 deg"),
         (0.5, "", "si", "0.50"),
+        (0.05, "m/s", "si", "0.05 m/s"),
+        (0.004, "m/s", "si", "0.004 m/s"),
+        (0.4, "m/s", "si", "0.4 m/s"),
+        (0.0, "N", "si", "0.0 N"),
+        (12.34, "N", "si", "12.3 N"),
     ],
 )
 def test_a_value_is_written_in_one_or_both_systems(value, unit, system, text):

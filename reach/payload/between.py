@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from reach.arm import duration
 from reach.payload.roadmap import Roadmap
-from reach.payload.scoring import Score, Scorer
+from reach.payload.scoring import KINDS, Score, Scorer
 
 Array = NDArray[np.float64]
 
@@ -30,6 +30,9 @@ MOST_PROVED = 3
 
 SLACK = 0.005
 """What is left of the same posture may differ by so much, scaled."""
+
+PROVED = ("solid", "hazard", "self", "carried", "singular")
+"""The kinds that a proof says something about."""
 
 Prove = Callable[[Array], float]
 """Postures of a way -> the least that is proved to be left of what is asked, scaled."""
@@ -55,14 +58,14 @@ def best_between(scorer: Scorer, trials: Sequence[Ends], prove: Prove) -> Array:
         Says what is proved of a way.
     """
     best: tuple[tuple[float, ...], Array] | None = None
+    # No way leaves more than a station itself does, in whatever posture.
+    stations = [np.vstack([one.starts for one in trials]), np.vstack([one.goals for one in trials])]
+    asked = np.minimum(0.0, [scorer.margins(rows).max(axis=0) for rows in stations]).min(axis=0)
+    proved = min(float(asked[KINDS.index(kind)]) for kind in PROVED) - 2.0 * SLACK
     for ends in trials:
-        # No way leaves more than a station itself does.
-        asked = np.minimum(
-            0.0, [scorer.margins(rows).max(axis=0) for rows in (ends.starts, ends.goals)]
-        ).min(axis=0)
         for q, score in _found(scorer, ends, asked - SLACK, prove):
             is_clear = bool((score.least >= asked - SLACK).all()) and score.time >= 0.0
-            if is_clear and prove(q) >= min(0.0, float(asked.min())) - 2.0 * SLACK:
+            if is_clear and prove(q) >= (proved if asked.any() else 0.0):
                 return q
             if best is None or score.rank > best[0]:
                 best = score.rank, q

@@ -10,14 +10,14 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import Tree, inverse, path_gap, transform_points
-from reach.geometry.motion_chain import chain_of
+from reach.geometry.motion_chain import Chain, chain_of
 
 Array = NDArray[np.float64]
 
@@ -51,6 +51,7 @@ class Course:
     about: Array
     knots: Array
     travel: Array
+    _chains: dict[int, Chain] = field(default_factory=dict, init=False, repr=False)
 
     @property
     def rests(self) -> bool:
@@ -65,7 +66,9 @@ class Course:
         piece = min(max(piece, 0), len(self.about) - 1)
         before, after = float(self.knots[piece]), float(self.knots[piece + 1])
         time = min(max((moment - before) / (after - before), 0.0), 1.0) if after > before else 0.0
-        chain = chain_of(self.poses[piece : piece + 2], self.about[piece])
+        if piece not in self._chains:
+            self._chains[piece] = chain_of(self.poses[piece : piece + 2], self.about[piece])
+        chain = self._chains[piece]
         origin, *axes = chain.placed(0, time, np.vstack([np.zeros(3), np.eye(3)]))
         pose = np.eye(4)
         pose[:3, :3] = np.column_stack([one - origin for one in axes])

@@ -33,7 +33,7 @@ MOST_OF_HALF = 10
 MOST_TRIES = 4
 """Branches of the first run of legs from which the rest is followed, at most."""
 
-ALIKE = 0.01
+ALIKE = 0.05
 """Scores this near each other are the same."""
 
 MOST_HALVES = 2

@@ -21,7 +21,7 @@ from reach.payload.scoring import Scorer, sampled
 
 Array = NDArray[np.float64]
 
-ROUNDS = (200, 600, 1800)
+ROUNDS = (200, 600, 1200)
 """Postures drawn by the end of each round."""
 
 MOST_NODES = 240
@@ -34,6 +34,9 @@ NEIGHBOURS = 12
 SEED = 20
 SPREAD = 0.7
 """rad: how far from the moves between the ends half of the postures are drawn."""
+
+BESIDE = 0.2
+"""rad: how far from the ends a quarter of them is drawn."""
 
 _LEAST = 1e-6
 
@@ -90,9 +93,14 @@ class Roadmap:
         b = self.goals[self.random.integers(len(self.goals), size=n_near)]
         share = self.random.random((n_near, 1))
         near = a + share * (b - a) + self.random.normal(0.0, SPREAD, (n_near, chain.n))
+        # From a tight place the way out is short, and found beside it.
+        ends = self.nodes[: len(self.starts) + len(self.goals)]
+        n_beside = n // 4
+        beside = ends[self.random.integers(len(ends), size=n_beside)]
+        beside = beside + self.random.normal(0.0, BESIDE, (n_beside, chain.n))
         low, high = _range(chain, self.nodes)
-        anywhere = low + self.random.random((n - n_near, chain.n)) * (high - low)
-        rows = np.clip(np.vstack([near, anywhere]), low, high)
+        anywhere = low + self.random.random((n - n_near - n_beside, chain.n)) * (high - low)
+        rows = np.clip(np.vstack([near, beside, anywhere]), low, high)
         good = rows[self._left(rows) >= 0.0]
         self.nodes = np.vstack([self.nodes, good])[
             : MOST_NODES + len(self.starts) + len(self.goals)

@@ -121,7 +121,9 @@ def _watched(site: Site, carriage: Carriage) -> Watched | None:
     times = np.interp(places, np.arange(len(ends) + 1), np.concatenate([[0.0], ends]))
     things = {thing.name: thing for thing in things_of(site, carriage)}
     solid = _merged(site, carriage, [one for one in things.values() if not one.is_hazard])
-    known = {part.name: (0.0, 0.0) for part in parts_of(site, carriage)}
+    parts = sorted(parts_of(site, carriage), key=lambda one: one.tree.n_triangles)
+    known = {part.name: (0.0, 0.0) for part in parts}
+    offs = {part.name: track.off_of(part) for part in parts}
     found: list[_Gap | None] = []
     seen = np.zeros((len(places), len(seers)), bool)
     poses = track.poses_at(places)
@@ -129,7 +131,8 @@ def _watched(site: Site, carriage: Carriage) -> Watched | None:
         pose = poses[i]
         leg = track.leg_of(track.piece_at(float(place))[0])
         nearest = None
-        for part in sorted(parts_of(site, carriage), key=lambda one: one.tree.n_triangles):
+        # The one that was nearest first: what is farther for sure then need not be measured.
+        for part in sorted(parts, key=lambda one: known[one.name][0] + known[one.name][1]):
             mine = [things[g.thing] for g in near if g.part == part.name and leg in g.legs]
             # A gap shrinks by no more than what is moved has come since it was measured.
             low, when = known[part.name]
@@ -137,7 +140,7 @@ def _watched(site: Site, carriage: Carriage) -> Watched | None:
             least = limit if nearest is None else nearest.gap
             if mine and low < least:
                 merged = _merged(site, carriage, mine)
-                nearest, low = _nearer(nearest, part, merged, pose, least, track.off_of(part))
+                nearest, low = _nearer(nearest, part, merged, pose, least, offs[part.name])
                 known[part.name] = low, gone[i]
             if places[i] == int(places[i]):  # another leg may ask about other things
                 known[part.name] = 0.0, gone[i]

@@ -211,3 +211,18 @@ def test_poses_on_the_way_are_those_of_the_motion():
     pose = track_of(site, carriage).pose_at(1.5)
     assert pose[:3, 3] == pytest.approx([1.5, 0.0, 0.0])
     assert pose[:3, :3] == pytest.approx(rotation_z(math.radians(45.0)), abs=1e-9)
+
+
+def test_a_hazard_that_nothing_is_asked_of_is_short_where_it_is_touched():
+    lamp = {"lamp": {"kind": "hot", "box": [0.2] * 3, "stand_off": 0.0}}
+    away = {"lamp": {**lamp["lamp"], "at": [0.0, 30.0, 0.0]}}
+    inside = moved(yard())[1].poses[0][:3, 3].tolist()
+    site, carriage = moved(yard(hazards={"lamp": {**lamp["lamp"], "at": inside}}))
+    touched = only(gaps_of(site, carriage), "lamp")
+    assert touched.stand_off == 0.0
+    assert touched.high <= 0.0
+    assert touched.margin[1] < 0.0  # the table and the pictures show it as short
+    curve = curve_of(site, carriage, 8)[0]
+    assert float(curve.margin_high.min()) < 0.0
+    free = only(gaps_of(*moved(yard(hazards=away))), "lamp")
+    assert min(free.margin) >= 0.0

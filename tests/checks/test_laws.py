@@ -248,8 +248,6 @@ def renamed(data):
         tether["anchor"] = f"a {tether['anchor']}"
         if "worker" in tether:
             tether["worker"] = f"w {tether['worker']}"
-    for station in data["stations"].values():
-        station["restraint"] = f"r {station['restraint']}"
     data["workers"] = {f"w {name}": one for name, one in reversed(data["workers"].items())}
     return data
 
@@ -290,7 +288,8 @@ def renamed_job(some):
             action = {**action, "grips": [f"b {grip}" for grip in action["grips"]]}
         if "to" in action:
             action = {**action, "to": f"w {action['to']}"}
-        out.append({**one, "lane": f"w {one['lane']}", "actions": [action]})
+        names = {"lane": f"w {one['lane']}", "where": f"k {one['where']}"}
+        out.append({**one, **names, "actions": [action]})
     return tuple(out)
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks import CHECKS, of_carriages
+from reach.checks import CHECKS, findings_in, takes_carriages
 from reach.checks.carrying import leg_ends, leg_words, moved_words
 from reach.checks.kept import kept_finding
 from reach.checks.no_way import no_way_finding
@@ -228,8 +228,8 @@ def _swept(
     gaps = sorted(gaps_of(site, carriage), key=lambda gap: (gap.is_contact_meant, least(gap)))
     findings: list[Finding] = []
     for one in CHECKS:
-        if of_carriages(one):
-            findings += one.find(site, (carriage,))
+        if takes_carriages(one):
+            findings += findings_in(one, site, (), (carriage,))
     return Swept(
         carriage,
         found,

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from reach.checks import CHECKS, clearance, ingress
+from reach.checks import CHECKS, takes_carriages, clearance, ingress
 from reach.checks.clearance import closest_of
 from reach.checks.reach import lacking
 from reach.checks.wording import best_attempt
@@ -39,7 +39,11 @@ from reach.worker.posing import capsules_of
 
 Say = Callable[[int, int, str], None]
 
-JUDGED = tuple(one for one in CHECKS if one.NAME not in ("socket", "sizes", "share"))
+JUDGED = tuple(
+    one
+    for one in CHECKS
+    if one.NAME not in ("socket", "sizes", "share") and not takes_carriages(one)
+)
 """Checks that a setting is put to; what is asked of all sockets or all bodies is asked here."""
 
 

@@ -173,6 +173,9 @@ class Bystander:
     is_timed : bool
         False where start or duration of a step is not written: they may then be anywhere on
         their way at any moment.
+    is_later : bool
+        Whether they come there only after the motion, as steps are written; where they are
+        meanwhile is not known.
     """
 
     situation: Situation
@@ -180,6 +183,7 @@ class Bystander:
     ends: float = 1.0
     way: tuple[float, float] | None = None
     is_timed: bool = True
+    is_later: bool = False
 
     @property
     def worker(self) -> str:

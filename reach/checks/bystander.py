@@ -6,8 +6,9 @@ The low end is a proved bound, the high end a moment at which it comes so near.
 
 Limit. ``worker_distance``.  A worker who is named as clear-caller watches and may be nearer while
 they stand: never in contact, no more is asked.  Whoever moves along rails has hands and eyes on
-them, and keeps the distance.  Where start or duration of a step are not written the other may be
-anywhere on their way at any moment.
+them, and keeps the distance.  Where start or duration of a step are not written, or a step has
+several moves, the other may be anywhere on their way at any moment: that one moment is too near is
+then no proof, nor is it of who comes there at a moment that is not known.
 
 Blind spots. Whoever stands is at rest, arms folded; whoever moves is straight and without arms,
 at a constant pace along the corridor for the whole step.  The way from the rail to the place, what
@@ -31,7 +32,7 @@ from reach.checks.carrying import (
 )
 from reach.checks.wording import SURE, UNKNOWN
 from reach.finding import RANK, Finding, Limit
-from reach.payload.bystanders import Near, moves, nearest_of, others_of
+from reach.payload.bystanders import Near, is_anywhere, moves, nearest_of, others_of
 from reach.payload.track import track_of
 from reach.site import Carriage, Site
 from reach.units import text_of
@@ -83,6 +84,9 @@ def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
     if near.unknown:
         low = -UNKNOWN
     because = _because(carriage, near, limit, is_caller, low)
+    if high < 0.0 and is_somewhere(near):
+        high = UNKNOWN
+        because = f"{because} When {near.worker} is where is not written."
     if high < 0.0 and not is_way_known(carriage) and 0.0 < near.at < len(carriage.legs):
         # Of several ways one was looked at; it is certain where it starts and ends.
         low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be clear."
@@ -108,6 +112,12 @@ def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
         },
         about=(near.worker,),
     )
+
+
+def is_somewhere(near: Near) -> bool:
+    """Return whether it is not known that the other is there at the moment that is told."""
+    stay = near.stay
+    return is_anywhere(stay) or stay.is_later or (not stay.is_timed and stay.begins > 0.0)
 
 
 def _because(carriage: Carriage, near: Near, limit: Limit, is_caller: bool, low: float) -> str:

@@ -7,6 +7,7 @@ import re
 
 import numpy as np
 import pytest
+from moves import WALL
 from yard import carry, findings, moved, standing, with_path, yard
 
 from reach.checks import approach, bystander, sweep, watch
@@ -150,6 +151,58 @@ def test_a_worker_who_was_gone_before_is_far():
         standing("R", "T", "away", start="00:55", duration="30 min"),
     )
     assert one(bystander, data, *steps, carry()).verdict is Verdict.PASS
+
+
+@pytest.mark.parametrize("times", [{}, {"start": "00:55"}])
+def test_who_came_near_in_a_step_without_all_times_is_near(times):
+    data = yard(sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}, "T": {**SOCKET, "at": [0, 9, 0]}})
+    away = standing("R", "T", "away", start="00:10", duration="10 min")
+    came = standing("R", "S", "near")
+    came = {key: value for key, value in came.items() if key not in ("start", "duration")} | times
+    found = one(bystander, data, away, came, carry())
+    assert found.verdict is Verdict.FAIL
+    assert "at rest at S" in found.because
+
+
+def walking(*actions, **more):
+    """The wall of the moves behind the crate's way, and one step of a worker along it."""
+    data = yard(solids={"wall": {"box": [12.0, 1.0, 6.0], "at": [4.0, -0.5, 0.0]}})
+    data["handrails"], data["hatches"] = WALL["handrails"], WALL["hatches"]
+    data["solids"]["crate-box"]["box"] = [0.6, 0.6, 0.6]
+    data["payloads"]["crate"]["poses"] |= {"left": {"at": [6.5, 2.2, 0.0]},
+                                           "right": {"at": [6.6, 2.2, 0.0]}}  # fmt: skip
+    data["restraints"]["plate"] = {"kind": "foot restraint", "holds_torque": 100.0}
+    place = {"at": [6.5, 3.2, -1.5], "up": [0, 0, 1], "toes": [0, -1, 0], "restraint": "plate"}
+    data["stations"] = {"P": place}
+    step = {"name": "walk", "lane": "R", "start": "01:00", "duration": "5 min", **more}
+    return data, step | {"actions": actions}
+
+
+def test_every_move_of_a_step_counts_and_when_each_is_made_is_not_known():
+    first = {"do": "translate", "from": "hatch", "to": "RA@1.0"}
+    second = {"do": "translate", "from": "RA@1.0", "to": "RC@1.5"}
+    found = one(bystander, *walking(first), carry())
+    assert found.verdict is Verdict.PASS
+    found = one(bystander, *walking(first, second), carry())
+    assert found.verdict is Verdict.OPEN
+    assert "on the way to RC@1.5" in found.because
+
+
+def test_who_walks_and_then_stands_in_one_step_is_left_standing():
+    walk = {"do": "translate", "from": "RA@1.0", "to": "P"}
+    data, step = walking(walk, {"do": "ingress"}, where="P", start="00:30")
+    found = one(bystander, data, step, carry())
+    assert found.verdict is Verdict.FAIL
+    assert "at rest at P" in found.because
+
+
+def test_a_clear_caller_who_comes_later_sees_nothing():
+    data = yard(solids=POST, sockets={"S": {**SOCKET, "at": [6.0, 1.2, -1.5]}})
+    data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
+    later = standing("R", "S", start="09:00", duration="5 min")
+    found = one(watch, data, carry(clear_caller="R"), later)
+    assert found.verdict is Verdict.FAIL
+    assert "R is not known to stand outside then" in found.because
 
 
 def test_alone_nobody_is_asked():

@@ -89,7 +89,7 @@ def _on(track: Track, run: Run, part: Part, thing: Thing, clearance: float) -> K
         gap = found.gap
         if gap.low >= sure:
             return None
-        if found.piece >= 0 and gap.high < proof:
+        if found.piece >= 0 and gap.high < proof and thing.is_sure:
             at = track.place(run.first + found.piece, gap.time)
             return Kept(
                 False, part.name, thing.name, max(gap.low - outside, 0.0), gap.high + inside, at,

@@ -12,6 +12,7 @@ from yard import carry, findings, moved, standing, with_path, yard
 
 from reach.checks import approach, bystander, sweep, watch
 from reach.finding import Verdict
+from reach.payload.kept import kept
 
 POST = {"post": {"box": [0.2, 0.2, 2.0], "at": [0.0, 0.8, 0.0]}}
 """0.2 m from the side of the crate where it comes by in the middle of its way."""
@@ -92,6 +93,30 @@ def test_a_hazard_without_stand_off_must_not_be_touched():
     assert found.verdict is Verdict.FAIL
     vent["vent"]["at"] = [0.0, 1.0, 0.0]
     assert one(sweep, yard(hazards=vent)).verdict is Verdict.PASS
+
+
+@pytest.mark.parametrize(
+    ("active", "verdict"),
+    [
+        ([], Verdict.FAIL),
+        ([["00:30", "02:00"]], Verdict.FAIL),
+        ([["00:30", "01:01"]], Verdict.OPEN),
+        ([["02:00", "03:00"]], Verdict.PASS),
+    ],
+)
+def test_what_comes_near_a_hazard_that_may_be_off_then_proves_nothing(active, verdict):
+    vent = {"kind": "vent", "box": [0.4] * 3, "at": [0.0, 0.8, 0.0], "stand_off": 0.3}
+    data = yard(hazards={"vent": vent | {"active": active}})
+    found = one(sweep, data)
+    assert found.verdict is verdict
+    if verdict is Verdict.OPEN:
+        assert "vent" in found.because
+        assert "active" in found.because
+        site, carriage = moved(data)
+        assert kept(site, carriage, 0.15).answer is None
+    if active:
+        timeless = one(sweep, data, carry(start=None, duration=None))
+        assert timeless.verdict is Verdict.OPEN
 
 
 def test_a_blank_way_passes_by_the_straight_one_and_fails_by_its_ends_alone():

@@ -11,8 +11,11 @@ from moves import WALL
 from yard import carry, findings, moved, standing, with_path, yard
 
 from reach.checks import approach, bystander, sweep, watch
+from reach.checks.kept import kept_finding
+from reach.checks.no_way import no_way_finding
 from reach.finding import Verdict
 from reach.payload.kept import kept
+from reach.payload.planned import settled
 
 POST = {"post": {"box": [0.2, 0.2, 2.0], "at": [0.0, 0.8, 0.0]}}
 """0.2 m from the side of the crate where it comes by in the middle of its way."""
@@ -129,11 +132,41 @@ def test_a_blank_way_passes_by_the_straight_one_and_fails_by_its_ends_alone():
     assert "No way can be clear: at right" in found.because
 
 
+def test_that_a_goal_is_too_near_is_proved_by_true_surfaces_alone():
+    def reason(gap):
+        data = yard(solids={"pipe": {"cylinder": {"radius": 0.5, "height": 2.0}}})
+        # Facets of a pipe stand inside it: the gap to them is a little more.
+        data["solids"]["pipe"]["at"] = [3.0, 1.0 + gap, 0.0]
+        site, carriage = moved(data, carry(None, to="right"))
+        found = settled(site, carriage)[1]
+        return no_way_finding("sweep", carriage, found).verdict
+
+    assert reason(0.199) is Verdict.FAIL
+    assert reason(0.2001) is Verdict.OPEN
+
+
+def test_a_goal_that_touches_its_seat_is_no_proof():
+    data = yard(guides=GUIDE)
+    data["payloads"]["crate"]["poses"]["seated"] = {"at": [-3.0, -0.5, 0.0]}
+    site, carriage = moved(data, carry(None, to="seated"))
+    assert settled(site, carriage)[1].reason == "not found within the budget"
+    site, carriage = moved(data | {"guides": {}}, carry(None, to="seated"))
+    assert settled(site, carriage)[1].reason == "goal in contact"
+
+
+@pytest.mark.parametrize(("path", "verdict"), [("along", Verdict.PASS), ("off", Verdict.FAIL)])
+def test_to_keep_no_distance_is_to_touch_nothing(path, verdict):
+    site, carriage = moved(yard(), carry(path))
+    assert kept_finding("sweep", site, carriage, 0.0).verdict is verdict
+
+
 def test_a_payload_without_solids_is_not_asked():
     data = yard(payloads={"ghost": {"poses": {"a": {"at": [0, 5, 0]}, "b": {"at": [1, 5, 0]}}}})
     action = {"do": "move", "payload": "ghost", "to": "b"}
     step = {"name": "go", "lane": "M", "actions": [action], "duration": "1 min"}
     assert one(sweep, data, step).verdict is Verdict.NOT_ASKED
+    site, carriage = moved(data, step)
+    assert settled(site, carriage) == (carriage, None)
 
 
 def test_a_solid_more_never_raises_the_margin():

@@ -169,6 +169,14 @@ def _tip(scene: Scene, payload: str, crane: str, from_boots: Array | None) -> Ar
     return None if grapple is None else placed_pose(grapple)
 
 
+def plate_on(scene: Scene, carriage: Carriage, world_from_payload: Array) -> Array | None:
+    """Return where the plate on a crane's tip is with its payload somewhere; None if not known."""
+    held = carriage.payload_from_tip
+    if held is None:
+        return None
+    return np.asarray(world_from_payload @ held @ placed_pose(scene.cranes[carriage.crane].plate))
+
+
 def carriages_of(
     motions: Sequence[Started], situations: Sequence[Situation], sizes: Sequence[str] | None
 ) -> tuple[Carriage, ...]:

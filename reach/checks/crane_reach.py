@@ -39,6 +39,7 @@ from reach.checks.craning import (
     the,
     travels,
     unknown_arm,
+    unknown_hold,
 )
 from reach.checks.wording import NAN, SURE, at_least, enough
 from reach.crane import Rig, rig_of
@@ -104,8 +105,7 @@ def _way(site: Site, carriage: Carriage) -> list[Finding]:
     if rig is None:
         return [not_asked_of_carriage(NAME, carriage, unknown_arm(carriage.crane))]
     if carriage.payload_from_tip is None:
-        because = f"Where {the(rig.name)} holds {carriage.payload} is not known."
-        return [not_asked_of_carriage(NAME, carriage, because)]
+        return [unknown_hold(NAME, carriage, "m")]
     way = crane_way_of(site, carriage)
     far, at = _farthest(carriage, rig, way)
     if not carriage.payload and at >= len(carriage.poses) - 1:

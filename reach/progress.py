@@ -174,6 +174,8 @@ def passage_of(scene: Scene, step: Step, action: Action, state: Progress) -> Pas
     )
     state.at[step.lane] = action.to
     state.standing.pop(step.lane, None)
+    # Hands that go along rails have let go of what they held.
+    state.holds.pop(step.lane, None)
     if action.tether is not None:
         tether = scene.tethers[action.tether]
         anchor = action.anchor or tether.anchor

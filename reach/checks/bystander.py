@@ -5,7 +5,8 @@ payload, rider and boot plate are swept on their way while the other stands or m
 The low end is a proved bound, the high end a moment at which it comes so near.
 
 Limit. ``worker_distance``.  A worker who is named as clear-caller watches and may be nearer while
-they stand: never in contact, no more is asked.  Whoever moves along rails has hands and eyes on
+they stand: never in contact, no more is asked; nor is it of whoever moves the thing without holding
+it.  Whoever moves along rails has hands and eyes on
 them, and keeps the distance.  Where start or duration of a step are not written, or a step has
 several moves, the other may be anywhere on their way at any moment: that one moment is too near is
 then no proof, nor is it of who comes there at a moment that is not known.
@@ -75,7 +76,7 @@ def _worst(found: list[Finding]) -> Finding:
 
 def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
     limit = site.limit("worker_distance")
-    is_caller = carriage.action.clear_caller == near.worker and not moves(near.stay)
+    is_caller = _is_watching(carriage, near.worker) and not moves(near.stay)
     asked = 0.0 if is_caller else limit.value
     low = near.low - asked - SURE
     high = near.high - asked + (SURE if near.high > 0.0 else -SURE)
@@ -114,6 +115,11 @@ def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
     )
 
 
+def _is_watching(carriage: Carriage, worker: str) -> bool:
+    """Return whether a worker calls clear, or moves the thing in a step of their own."""
+    return worker in (carriage.action.clear_caller, carriage.lane)
+
+
 def is_somewhere(near: Near) -> bool:
     """Return whether it is not known that the other is there at the moment that is told."""
     stay = near.stay
@@ -136,12 +142,14 @@ def _because(carriage: Carriage, near: Near, limit: Limit, is_caller: bool, low:
         how = ("comes within", "of") if low < 0.0 or is_caller else ("keeps", "from")
         words = f"{near.part} {how[0]} {gap} {how[1]} {who}, {where}"
     if is_caller:
-        return f"{words}; {near.worker} is the clear-caller and may be near, not touched."
+        is_named = carriage.action.clear_caller == near.worker
+        why = "is the clear-caller" if is_named else "moves it"
+        return f"{words}; {near.worker} {why} and may be near, not touched."
     return f"{words}; {text_of(limit.value, 'm')} is asked."
 
 
 def _fix(carriage: Carriage, near: Near) -> str:
-    is_named = carriage.action.clear_caller == near.worker
+    is_named = _is_watching(carriage, near.worker)
     if is_named and not moves(near.stay):
         return f"Keep {near.worker} out of the way of {near.part}."
     helps = near.high > 0.0 and not is_named and not moves(near.stay)

@@ -186,12 +186,18 @@ def test_the_force_is_mass_times_speed_squared_over_twice_the_way():
     assert "L" in found.about
 
 
-def carried(speed, **more):
+def carried(speed, seconds=None, **more):
     """A crate that R holds and moves along a path with a speed."""
     path = {"through": ["here", "seat"], "speed": speed}
     record = {"mass": 100.0, "paths": {"down": path}, **more}
-    step = at("carry", "R", {"do": "move", "payload": "crate"}, path="down")
+    step = at("carry", "R", {"do": "move", "payload": "crate"}, path="down", duration=seconds)
     return of_step("momentum", "carry", crate(payloads={"crate": record}), TAKE, step)
+
+
+def test_a_time_that_asks_for_more_than_the_path_allows_counts():
+    quick, slow = (carried(0.01, seconds) for seconds in (0.01, 100.0))
+    assert quick[0].numbers["speed"] == pytest.approx(0.1 / 0.01)
+    assert slow[0].numbers["speed"] == 0.01
 
 
 def test_too_fast_fails_and_the_fix_is_the_speed_that_just_stops():

@@ -254,6 +254,28 @@ def test_who_walks_and_then_stands_in_one_step_is_left_standing():
     assert "at rest at P" in found.because
 
 
+def test_who_moves_it_without_holding_it_may_be_near_but_not_touched():
+    own = {**carry(), "lane": "R"}
+    near = yard(sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}})
+    found = one(bystander, near, standing("R", "S"), own)
+    assert found.verdict is Verdict.PASS
+    assert "R moves it" in found.because
+    hit = yard(sockets={"S": {**SOCKET, "at": [0.0, 0.3, -1.5]}})
+    found = one(bystander, hit, standing("R", "S"), own)
+    assert found.verdict is not Verdict.PASS
+    assert found.low < 0.0
+
+
+def test_who_has_gone_along_rails_holds_nothing_any_more():
+    bar = {"bar": {"in": "crate", "from": [-0.2, 0.6, 0.0], "to": [0.2, 0.6, 0.0]}}
+    data, walk = walking({"do": "translate", "from": "RA@1.0", "to": "RC@1.5"})
+    data["handrails"] = data["handrails"] | bar
+    grip = {"name": "hold", "lane": "R", "actions": [{"do": "hold", "grips": ["bar"]}]}
+    found = one(bystander, data, grip, walk, carry())
+    assert found.verdict is Verdict.FAIL
+    assert found.about[-1] == "R"
+
+
 def test_a_clear_caller_who_comes_later_sees_nothing():
     data = yard(solids=POST, sockets={"S": {**SOCKET, "at": [6.0, 1.2, -1.5]}})
     data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]

@@ -213,6 +213,8 @@ class Carriage:
         How each pose is come to; ``about`` is always given.
     is_blank : bool
         Whether the way between first and last pose is to be found.
+    is_found : bool
+        Whether it was found for a blank: others may do better.
     speed : float or None, m/s
         What the path allows.
     payload_from_tip : ndarray, shape (4, 4), or None
@@ -249,6 +251,7 @@ class Carriage:
     bystanders: tuple[Bystander, ...] = ()
     start: float | None = None
     duration: float | None = None
+    is_found: bool = False
 
     @property
     def what(self) -> str:

@@ -124,6 +124,9 @@ def _way(site: Site, carriage: Carriage) -> list[Finding]:
         low, high, words = -math.inf, math.inf, f"{words}; another way may stay nearer"
     elif high < 0.0:
         fix = f"Lead the way {enough(-low)} nearer to the base of {the(rig.name)}."
+    elif short > 0.0 and not is_way_known(carriage):
+        low = -math.inf
+        words += f"; proved out of reach there, by {at_least(short)}, but another way may be in it"
     elif short > 0.0:
         low, high = -math.inf, -short
         words += f"; proved out of reach, by {at_least(short)} at least"

@@ -130,4 +130,5 @@ def _along(carriage: Carriage, poses: np.ndarray) -> Carriage:
         poses=poses,
         legs=(leg,) * (len(poses) - 1),
         is_blank=False,
+        is_found=True,
     )

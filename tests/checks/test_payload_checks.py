@@ -145,6 +145,18 @@ def test_that_a_goal_is_too_near_is_proved_by_true_surfaces_alone():
     assert reason(0.2001) is Verdict.OPEN
 
 
+def test_that_a_way_which_was_found_is_too_near_others_is_no_proof():
+    data = yard(solids=NEAR, sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}})
+    site, carriage = moved(data, standing("R", "S"), carry(None, to="right"))
+    made, found = settled(site, carriage)
+    assert found.reason == "found"
+    (by,) = bystander.find(site, (made,))
+    (seen,) = watch.find(site, (made,))
+    assert by.verdict is seen.verdict is Verdict.OPEN
+    assert "Another way" in by.because
+    assert sweep.find(site, (made,))[0].verdict is Verdict.PASS
+
+
 def test_a_goal_that_touches_its_seat_is_no_proof():
     data = yard(guides=GUIDE)
     data["payloads"]["crate"]["poses"]["seated"] = {"at": [-3.0, -0.5, 0.0]}
@@ -329,6 +341,16 @@ def test_the_seat_may_be_touched_where_the_guide_takes_in_and_not_before():
     assert early.numbers["seat"] == ["wall"]
     assert early.numbers["before the seat"] == pytest.approx(0.05, abs=1e-3)
     assert early.high == pytest.approx(-0.03, abs=1e-3)
+
+
+def test_a_last_leg_that_begins_in_the_seat_says_nothing_of_how_deep_it_is():
+    data = yard(guides=GUIDE)
+    poses = data["payloads"]["crate"]["poses"]
+    poses["deep"], poses["seated"] = {"at": [-3.0, -0.79, 0.0]}, {"at": [-3.0, -0.8, 0.0]}
+    with_path(data, through=["deep", "seated"])
+    found = {one.answer: one for one in findings(approach, data, carry("way"))}["room"]
+    assert found.verdict is Verdict.OPEN
+    assert "wall" in found.about
 
 
 def test_what_is_beside_the_seat_keeps_its_stand_off():

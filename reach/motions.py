@@ -235,26 +235,26 @@ def _stays(
     before = [one for one in of_lane if rank[id(one)] < motion.written]
     carriage = motion.carriage
     if carriage.start is None or not carriage.duration:
-        last = before[-1:] or of_lane[:1]
-        return [Bystander(one, is_timed=False, is_later=not before) for one in last]
+        some = before[-1:] or of_lane[:1]
+        return [Bystander(one, is_timed=False, is_later=not before) for one in some]
     begins, lasts = carriage.start, carriage.duration
     found: list[Bystander] = []
     for step in dict.fromkeys(one.step for one in of_lane):
-        some = [one for one in of_lane if one.step == step]
-        first, duration = some[0].start, some[0].duration
+        asked = [one for one in of_lane if one.step == step]
+        first, duration = asked[0].start, asked[0].duration
         if first is None or first >= begins + lasts:
             continue
         if not duration:
             if not _is_followed(of_lane, first, begins):
                 found += [Bystander(one, max(first - begins, 0.0) / lasts, is_timed=False)
-                          for one in _told_apart(some)]  # fmt: skip
+                          for one in _told_apart(asked)]  # fmt: skip
             continue
         low, high = max(first, begins), min(first + duration, begins + lasts)
         if high <= low:
             continue
         way = ((low - first) / duration, (high - first) / duration)
         span = ((low - begins) / lasts, (high - begins) / lasts)
-        chosen = _told_apart(some)
+        chosen = _told_apart(asked)
         # Of several moves of one step it is not known when each is made.
         is_timed = sum(one.passage is not None for one in chosen) <= 1
         found += [

@@ -298,3 +298,15 @@ def test_a_stored_energy_beside_a_grip_counts_too():
 def test_other_actions_are_not_asked():
     data = crate(hazards={"knot": {"kind": "pinch", "box": [0.1, 0.1, 0.1]}})
     assert of_step("hand-hazard", "ready", data, READY) == []
+
+
+def test_who_stands_by_two_who_align_is_asked_about_too():
+    place = {"at": [0.75, 0.9, 0.0], "up": [0, 0, 1], "toes": [0, -1, 0], "restraint": "plate"}
+    third = {"size": "medium", "hand": "right", "suit": "halden"}
+    data = crate(stations={"SM": place}, workers={"M": third})
+    near = at("by", "M", {"do": "ingress"}, start=0.0, duration=10.0)
+    both = at("both", "L", hold("G3", "G4"), start=100.0, duration=10.0)
+    lower = at("lower", "L", {"do": "align", "guide": "GU"}, start=150.0, duration=60.0)
+    found = of_step("helmets", "lower", data, near, TAKE, both, lower)
+    assert any("M (medium" in one.because for one in found)
+    assert {one.answer for one in found} >= {"helmets, L", "helmets, M", "bodies, L", "bodies, M"}

@@ -169,6 +169,14 @@ def _tip(scene: Scene, payload: str, crane: str, from_boots: Array | None) -> Ar
     return None if grapple is None else placed_pose(grapple)
 
 
+def plate_on(scene: Scene, carriage: Carriage, world_from_payload: Array) -> Array | None:
+    """Return where the plate on a crane's tip is with its payload somewhere; None if not known."""
+    held = carriage.payload_from_tip
+    if held is None:
+        return None
+    return np.asarray(world_from_payload @ held @ placed_pose(scene.cranes[carriage.crane].plate))
+
+
 def carriages_of(
     motions: Sequence[Started], situations: Sequence[Situation], sizes: Sequence[str] | None
 ) -> tuple[Carriage, ...]:
@@ -227,40 +235,75 @@ def _stays(
     before = [one for one in of_lane if rank[id(one)] < motion.written]
     carriage = motion.carriage
     if carriage.start is None or not carriage.duration:
-        last = before[-1:] or of_lane[:1]
-        return [Bystander(one, is_timed=False) for one in last]
+        some = before[-1:] or of_lane[:1]
+        return [Bystander(one, is_timed=False, is_later=not before) for one in some]
     begins, lasts = carriage.start, carriage.duration
     found: list[Bystander] = []
-    seen: set[str] = set()
-    for one in of_lane:
-        if one.start is None or not one.duration or one.step in seen:
+    for step in dict.fromkeys(one.step for one in of_lane):
+        asked = [one for one in of_lane if one.step == step]
+        first, duration = asked[0].start, asked[0].duration
+        if first is None or first >= begins + lasts:
             continue
-        first, last_moment = one.start, one.start + one.duration
-        low, high = max(first, begins), min(last_moment, begins + lasts)
+        if not duration:
+            if not _is_followed(of_lane, first, begins):
+                found += [Bystander(one, max(first - begins, 0.0) / lasts, is_timed=False)
+                          for one in _told_apart(asked)]  # fmt: skip
+            continue
+        low, high = max(first, begins), min(first + duration, begins + lasts)
         if high <= low:
             continue
-        # Of one step the move, where there is one, says most about where they are.
-        moves = [other for other in of_lane if other.step == one.step and other.passage]
-        chosen = moves[0] if moves else one
-        seen.add(one.step)
-        way = ((low - first) / one.duration, (high - first) / one.duration)
+        way = ((low - first) / duration, (high - first) / duration)
         span = ((low - begins) / lasts, (high - begins) / lasts)
-        found.append(Bystander(chosen, *span, way if chosen.passage else None))
+        chosen = _told_apart(asked)
+        # Of several moves of one step it is not known when each is made.
+        is_timed = sum(one.passage is not None for one in chosen) <= 1
+        found += [
+            Bystander(one, *span, way if one.passage and is_timed else None,
+                      is_timed or not one.passage)
+            for one in chosen
+        ]  # fmt: skip
     found.sort(key=lambda stay: stay.begins)
-    return _with_gaps(found, before, of_lane, begins)
+    last = _last_known([one for one in of_lane if _is_over(one, begins)], before, rank)
+    return _with_gaps(found, last, of_lane)
+
+
+def _told_apart(some: Sequence[Situation]) -> list[Situation]:
+    """Return the situations of one step in which somebody may be elsewhere: moves, then a stand."""
+    moves = [one for one in some if one.passage is not None]
+    stands = [one for one in some if one.passage is None]
+    if not moves:
+        return stands[:1]
+    # Who stands in the same step before or after a move may stand all the while.
+    return [*moves, *stands[-1:]]
+
+
+def _is_over(one: Situation, moment: float) -> bool:
+    """Return whether a step with times is over by a moment, or without duration has begun."""
+    return one.start is not None and one.start + (one.duration or 0.0) <= moment
+
+
+def _is_followed(of_lane: Sequence[Situation], start: float, moment: float) -> bool:
+    """Return whether another step of the lane begins after one, by a moment."""
+    return any(one.start is not None and start < one.start <= moment for one in of_lane)
+
+
+def _last_known(
+    over: Sequence[Situation], before: Sequence[Situation], rank: Mapping[int, int]
+) -> Situation | None:
+    """Return where somebody was left: the last step that is over, or one without times after it."""
+    last = max(over, key=lambda one: (one.start or 0.0, rank[id(one)]), default=None)
+    written = before[-1] if before else None
+    if last is None or (
+        written is not None and written.start is None and rank[id(written)] > rank[id(last)]
+    ):
+        return written
+    return last
 
 
 def _with_gaps(
-    found: list[Bystander], before: Sequence[Situation], of_lane: Sequence[Situation], begins: float
+    found: list[Bystander], last: Situation | None, of_lane: Sequence[Situation]
 ) -> list[Bystander]:
     """Fill the time between stays: whoever is asked nothing stays where they were."""
-    timed = [
-        one for one in of_lane
-        if one.start is not None and one.duration and one.start + one.duration <= begins
-    ]  # fmt: skip
-    last = max(timed, key=lambda one: one.start or 0.0, default=None)
-    if last is None and before:
-        last = before[-1]
     out: list[Bystander] = []
     now = 0.0
     for stay in found:
@@ -272,7 +315,7 @@ def _with_gaps(
         if last is not None:
             out.append(_waiting(last, now, 1.0))
         elif of_lane:
-            out.append(Bystander(of_lane[0], now, 1.0, is_timed=False))
+            out.append(Bystander(of_lane[0], now, 1.0, is_timed=False, is_later=True))
     return out
 
 

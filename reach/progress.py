@@ -19,11 +19,12 @@ from reach.model.procedure import (
     Translate,
 )
 from reach.model.scene import Scene
-from reach.motions import Started, crane_of, goal_of, started
+from reach.motions import Started, crane_of, goal_of, plate_on, started
 from reach.passage import Line, Parked, Passage
 from reach.placing import frames_of, place_of
 from reach.site import Grasp, Place, Surroundings
 
+Array = NDArray[np.float64]
 Around = tuple[Surroundings, dict[str, NDArray[np.float64]]]
 """Structure for one placement of the payloads, and where every frame is."""
 
@@ -76,16 +77,25 @@ def motion_of(
             _, restraint, setting = state.standing[rider]
             state.standing[rider] = (action.to, restraint, setting)
             state.at[rider] = action.to
-            state.plates.pop(tip_name(crane), None)
-    elif rider and motion.carriage.payload_from_boots is not None:
-        name = tip_name(crane)
-        end = frames_of(scene, state.placed)[payload]
-        state.plates[name] = end @ motion.carriage.payload_from_boots
-        _, restraint, setting = state.standing[rider]
-        state.standing[rider] = (name, restraint or _restraint_of(scene, place), setting)
-        state.at[rider] = name
-        state.tips.pop(crane, None)
+        state.plates.pop(tip_name(crane), None)
+    elif crane:
+        _leave_tip(scene, state, motion, frames_of(scene, state.placed)[payload])
     return motion
+
+
+def _leave_tip(scene: Scene, state: Progress, motion: Started, world_from_payload: Array) -> None:
+    """Note where a payload's path leaves the tip of a crane, and who stands on it."""
+    crane, rider = motion.carriage.crane, motion.rider
+    plate, name = plate_on(scene, motion.carriage, world_from_payload), tip_name(crane)
+    if plate is None:
+        state.tips.pop(crane, None)
+        return
+    state.plates[name] = plate
+    state.tips[crane] = name
+    if rider:
+        _, restraint, setting = state.standing[rider]
+        state.standing[rider] = (name, restraint or _restraint_of(scene, motion.place), setting)
+        state.at[rider] = name
 
 
 def tip_name(crane: str) -> str:
@@ -164,6 +174,8 @@ def passage_of(scene: Scene, step: Step, action: Action, state: Progress) -> Pas
     )
     state.at[step.lane] = action.to
     state.standing.pop(step.lane, None)
+    # Hands that go along rails have let go of what they held.
+    state.holds.pop(step.lane, None)
     if action.tether is not None:
         tether = scene.tethers[action.tether]
         anchor = action.anchor or tether.anchor

@@ -173,6 +173,9 @@ class Bystander:
     is_timed : bool
         False where start or duration of a step is not written: they may then be anywhere on
         their way at any moment.
+    is_later : bool
+        Whether they come there only after the motion, as steps are written; where they are
+        meanwhile is not known.
     """
 
     situation: Situation
@@ -180,6 +183,7 @@ class Bystander:
     ends: float = 1.0
     way: tuple[float, float] | None = None
     is_timed: bool = True
+    is_later: bool = False
 
     @property
     def worker(self) -> str:
@@ -209,6 +213,8 @@ class Carriage:
         How each pose is come to; ``about`` is always given.
     is_blank : bool
         Whether the way between first and last pose is to be found.
+    is_found : bool
+        Whether it was found for a blank: others may do better.
     speed : float or None, m/s
         What the path allows.
     payload_from_tip : ndarray, shape (4, 4), or None
@@ -245,6 +251,7 @@ class Carriage:
     bystanders: tuple[Bystander, ...] = ()
     start: float | None = None
     duration: float | None = None
+    is_found: bool = False
 
     @property
     def what(self) -> str:

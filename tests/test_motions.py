@@ -113,6 +113,25 @@ def test_a_crane_without_payload_goes_from_station_to_station_with_its_rider():
     assert situations[-1].place.name == "S2"
 
 
+def test_a_crane_goes_on_from_where_a_path_by_the_grapple_has_left_its_tip(monkeypatch):
+    load = {**SCENE["payloads"]["load"], "grapple": {"at": [0, 0, 1]}}
+    monkeypatch.setitem(SCENE, "payloads", {"load": load})
+    to = {"name": "to", "lane": "CO", "actions": [{"do": "move crane", "to": "S1"}]}
+    after = {"name": "after", "lane": "CO", "actions": [{"do": "move crane", "to": "S2"}]}
+    _, carry, alone = carriages(to, CARRY, after)
+    assert carry.rider is None
+    assert alone.names == ("C tip", "S2")
+    end = (carry.poses[-1] @ carry.payload_from_tip)[:3, 3]
+    assert (alone.poses[0] @ alone.payload_from_tip)[:3, 3] == pytest.approx(end)
+    assert end == pytest.approx([7, 0, 3])
+
+
+def test_where_a_crane_is_after_a_payload_of_no_known_hold_is_not_known():
+    to = {"name": "to", "lane": "CO", "actions": [{"do": "move crane", "to": "S1"}]}
+    after = {"name": "after", "lane": "CO", "actions": [{"do": "move crane", "to": "S2"}]}
+    assert carriages(to, CARRY, after)[-1].names == ("S2",)
+
+
 def test_a_blank_path_is_to_be_found():
     step = {**CARRY, "path": None, "actions": [{"do": "move", "payload": "load", "to": "high"}]}
     (carriage,) = carriages(step)

@@ -32,7 +32,7 @@ from reach.checks.sweep import judged
 from reach.checks.wording import SURE, UNKNOWN, enough, point
 from reach.finding import Finding, Mark
 from reach.payload.asked import guide_of, seat_of
-from reach.payload.seating import capture_of, early_contact, last_gaps, last_speed
+from reach.payload.seating import begins_in_seat, capture_of, early_contact, last_gaps, last_speed
 from reach.payload.track import track_of
 from reach.site import Carriage, Site
 from reach.units import text_of
@@ -96,6 +96,17 @@ def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
             f"{enough(early.before - offset)} at least.",
             (Mark("point", (point(early.point),), early.thing, bad=True),),
             {**numbers, "before the seat": early.before}, (guide, early.thing),
+        )  # fmt: skip
+    touched = begins_in_seat(site, carriage)
+    if touched:
+        because = (
+            f"{carriage.payload} touches {touched}, its seat, where it begins to come to {guide}: "
+            "how deep it is in it is not known."
+        )
+        return finding_of_carriage(
+            NAME, carriage, because, -UNKNOWN, UNKNOWN, "m", (limit,),
+            f"Begin the way to {guide} clear of {touched}.", numbers=numbers,
+            about=(guide, touched),
         )  # fmt: skip
     gaps = last_gaps(site, carriage)
     if not gaps:

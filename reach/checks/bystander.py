@@ -5,9 +5,11 @@ payload, rider and boot plate are swept on their way while the other stands or m
 The low end is a proved bound, the high end a moment at which it comes so near.
 
 Limit. ``worker_distance``.  A worker who is named as clear-caller watches and may be nearer while
-they stand: never in contact, no more is asked.  Whoever moves along rails has hands and eyes on
-them, and keeps the distance.  Where start or duration of a step are not written the other may be
-anywhere on their way at any moment.
+they stand: never in contact, no more is asked; nor is it of whoever moves the thing without holding
+it.  Whoever moves along rails has hands and eyes on
+them, and keeps the distance.  Where start or duration of a step are not written, or a step has
+several moves, the other may be anywhere on their way at any moment: that one moment is too near is
+then no proof, nor is it of who comes there at a moment that is not known.
 
 Blind spots. Whoever stands is at rest, arms folded; whoever moves is straight and without arms,
 at a constant pace along the corridor for the whole step.  The way from the rail to the place, what
@@ -31,7 +33,7 @@ from reach.checks.carrying import (
 )
 from reach.checks.wording import SURE, UNKNOWN
 from reach.finding import RANK, Finding, Limit
-from reach.payload.bystanders import Near, moves, nearest_of, others_of
+from reach.payload.bystanders import Near, is_anywhere, moves, nearest_of, others_of
 from reach.payload.track import track_of
 from reach.site import Carriage, Site
 from reach.units import text_of
@@ -74,7 +76,7 @@ def _worst(found: list[Finding]) -> Finding:
 
 def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
     limit = site.limit("worker_distance")
-    is_caller = carriage.action.clear_caller == near.worker and not moves(near.stay)
+    is_caller = _is_watching(carriage, near.worker) and not moves(near.stay)
     asked = 0.0 if is_caller else limit.value
     low = near.low - asked - SURE
     high = near.high - asked + (SURE if near.high > 0.0 else -SURE)
@@ -83,6 +85,9 @@ def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
     if near.unknown:
         low = -UNKNOWN
     because = _because(carriage, near, limit, is_caller, low)
+    if high < 0.0 and is_somewhere(near):
+        high = UNKNOWN
+        because = f"{because} When {near.worker} is where is not written."
     if high < 0.0 and not is_way_known(carriage) and 0.0 < near.at < len(carriage.legs):
         # Of several ways one was looked at; it is certain where it starts and ends.
         low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be clear."
@@ -110,6 +115,17 @@ def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
     )
 
 
+def _is_watching(carriage: Carriage, worker: str) -> bool:
+    """Return whether a worker calls clear, or moves the thing in a step of their own."""
+    return worker in (carriage.action.clear_caller, carriage.lane)
+
+
+def is_somewhere(near: Near) -> bool:
+    """Return whether it is not known that the other is there at the moment that is told."""
+    stay = near.stay
+    return is_anywhere(stay) or stay.is_later or (not stay.is_timed and stay.begins > 0.0)
+
+
 def _because(carriage: Carriage, near: Near, limit: Limit, is_caller: bool, low: float) -> str:
     if near.unknown:
         known = ""
@@ -126,12 +142,14 @@ def _because(carriage: Carriage, near: Near, limit: Limit, is_caller: bool, low:
         how = ("comes within", "of") if low < 0.0 or is_caller else ("keeps", "from")
         words = f"{near.part} {how[0]} {gap} {how[1]} {who}, {where}"
     if is_caller:
-        return f"{words}; {near.worker} is the clear-caller and may be near, not touched."
+        is_named = carriage.action.clear_caller == near.worker
+        why = "is the clear-caller" if is_named else "moves it"
+        return f"{words}; {near.worker} {why} and may be near, not touched."
     return f"{words}; {text_of(limit.value, 'm')} is asked."
 
 
 def _fix(carriage: Carriage, near: Near) -> str:
-    is_named = carriage.action.clear_caller == near.worker
+    is_named = _is_watching(carriage, near.worker)
     if is_named and not moves(near.stay):
         return f"Keep {near.worker} out of the way of {near.part}."
     helps = near.high > 0.0 and not is_named and not moves(near.stay)

@@ -82,7 +82,7 @@ def _the(name: str) -> str:
 
 def is_way_known(carriage: Carriage) -> bool:
     """Return whether the way itself is written; of others one is looked at, and may be changed."""
-    return bool(carriage.payload) and not carriage.is_blank
+    return bool(carriage.payload) and not carriage.is_blank and not carriage.is_found
 
 
 def leg_ends(carriage: Carriage, leg: int) -> tuple[str, str]:

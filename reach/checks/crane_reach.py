@@ -39,6 +39,7 @@ from reach.checks.craning import (
     the,
     travels,
     unknown_arm,
+    unknown_hold,
 )
 from reach.checks.wording import NAN, SURE, at_least, enough
 from reach.crane import Rig, rig_of
@@ -104,8 +105,7 @@ def _way(site: Site, carriage: Carriage) -> list[Finding]:
     if rig is None:
         return [not_asked_of_carriage(NAME, carriage, unknown_arm(carriage.crane))]
     if carriage.payload_from_tip is None:
-        because = f"Where {the(rig.name)} holds {carriage.payload} is not known."
-        return [not_asked_of_carriage(NAME, carriage, because)]
+        return [unknown_hold(NAME, carriage, "m")]
     way = crane_way_of(site, carriage)
     far, at = _farthest(carriage, rig, way)
     if not carriage.payload and at >= len(carriage.poses) - 1:
@@ -124,6 +124,9 @@ def _way(site: Site, carriage: Carriage) -> list[Finding]:
         low, high, words = -math.inf, math.inf, f"{words}; another way may stay nearer"
     elif high < 0.0:
         fix = f"Lead the way {enough(-low)} nearer to the base of {the(rig.name)}."
+    elif short > 0.0 and not is_way_known(carriage):
+        low = -math.inf
+        words += f"; proved out of reach there, by {at_least(short)}, but another way may be in it"
     elif short > 0.0:
         low, high = -math.inf, -short
         words += f"; proved out of reach, by {at_least(short)} at least"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -170,3 +171,15 @@ def reach_mark(rig: Rig, tip: Array, bad: bool) -> Mark:
     base = rig.world_from_base[:3, 3]
     words = f"from the base of {the(rig.name)} to its tip"
     return Mark("segment", (point(base), point(tip)), words, bad=bad)
+
+
+def unknown_hold(name: str, carriage: Carriage, unit: str, answer: str = "way") -> Finding:
+    """Return the finding of a check where it is not known by what a crane holds a payload."""
+    because = f"Where {the(carriage.crane)} holds {carriage.what} is not known."
+    fix = (
+        f"Let somebody stand on the tip who holds {carriage.what}, or say in the scene where its "
+        "grapple is."
+    )
+    return finding_of_carriage(
+        name, carriage, because, -math.inf, math.inf, unit, fix=fix, numbers={"answer": answer}
+    )

@@ -22,6 +22,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,14 +91,14 @@ def _together(site: Site, situation: Situation) -> list[Finding]:
             moments.setdefault(when, []).append(body)
     pairs: list[tuple[Body, Body, str, bool]] = []
     for when, bodies in moments.items():
-        if len(bodies) == 2:
-            pairs.append((bodies[0], bodies[1], when, True))
-        elif len(bodies) == 1 and isinstance(situation.action, Align):
-            around = bodies[0].situation
-            for worker in situation.others:
-                other = last_of(site, around, worker)
-                if worker != around.worker and other is not None and _stands(other):
-                    pairs.append((bodies[0], _body(site, other, None), when, False))
+        pairs += [(one, other, when, True) for one, other in combinations(bodies, 2)]
+        if not isinstance(situation.action, Align):
+            continue
+        holding, around = {one.situation.worker for one in bodies}, bodies[0].situation
+        for worker in (situation.worker, *situation.others):
+            other = last_of(site, around, worker)
+            if worker not in holding and other is not None and _stands(other):
+                pairs += [(one, _body(site, other, None), when, False) for one in bodies]
     found: dict[str, list[Finding]] = {}
     for mine, theirs, when, together in pairs:
         if _far(mine.situation, theirs.situation):

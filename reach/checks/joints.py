@@ -26,7 +26,17 @@ from typing import Any
 import numpy as np
 
 from reach.checks.carrying import finding_of_carriage, leg_words, not_asked_of_carriage
-from reach.checks.craning import Stand, The, arm_marks, no_way, stands, the, travels, unknown_arm
+from reach.checks.craning import (
+    Stand,
+    The,
+    arm_marks,
+    no_way,
+    stands,
+    the,
+    travels,
+    unknown_arm,
+    unknown_hold,
+)
 from reach.checks.wording import NAN, SURE
 from reach.crane import CraneAt, rig_of
 from reach.crane.along import least_singular
@@ -128,8 +138,7 @@ def _way(site: Site, carriage: Carriage) -> list[Finding]:
     way = crane_way_of(site, carriage)
     crane = the(carriage.crane)
     if way is None:
-        because = f"Where {crane} holds {carriage.what} is not known."
-        return [not_asked_of_carriage(NAME, carriage, because, "rad")]
+        return [unknown_hold(NAME, carriage, "rad")]
     if way.shortage > 0.0:
         because = f"The way is proved out of reach of {crane}."
         return [not_asked_of_carriage(NAME, carriage, because, "rad")]

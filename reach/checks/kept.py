@@ -35,12 +35,13 @@ def kept_finding(name: str, site: Site, carriage: Carriage, clearance: float) ->
             name, carriage, because, min(found.low - clearance, -TIE), found.gap - clearance, "m",
             numbers=numbers, about=(found.thing,),
         )  # fmt: skip
+    short = f"less than {asked}" if clearance else "contact"
     because = (
         f"{found.part} comes to {found.gap:.3f} m of {found.thing} {leg_words(carriage, found.at)},"
-        f" which is less than {asked}; the search ended there, elsewhere it may come nearer."
+        f" which is {short}; the search ended there, elsewhere it may come nearer."
     )
     return finding_of_carriage(
-        name, carriage, because, -math.inf, found.gap - clearance, "m",
+        name, carriage, because, -math.inf, min(found.gap - clearance, -TIE), "m",
         marks=gap_mark(found.on_part, found.on_thing, f"{pair}: {found.gap:.3f} m", True),
         numbers=numbers | {"at": found.at, "distance": found.gap}, about=(found.part, found.thing),
     )  # fmt: skip

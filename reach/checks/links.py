@@ -26,7 +26,16 @@ from reach.checks.carrying import (
     leg_words,
     not_asked_of_carriage,
 )
-from reach.checks.craning import Stand, The, no_way, stands, the, travels, unknown_arm
+from reach.checks.craning import (
+    Stand,
+    The,
+    no_way,
+    stands,
+    the,
+    travels,
+    unknown_arm,
+    unknown_hold,
+)
 from reach.checks.wording import NAN, SURE, apart, point
 from reach.crane import Nearest, rig_of
 from reach.finding import Finding, Limit, Mark
@@ -112,8 +121,7 @@ def _way(site: Site, carriage: Carriage) -> Finding:
     way = crane_way_of(site, carriage)
     crane = the(carriage.crane)
     if way is None:
-        because = f"Where {crane} holds {carriage.what} is not known."
-        return not_asked_of_carriage(NAME, carriage, because)
+        return unknown_hold(NAME, carriage, "m")
     if way.shortage > 0.0:
         return not_asked_of_carriage(NAME, carriage, f"The way is proved out of reach of {crane}.")
     if not len(way.q) or not math.isnan(way.stuck_at):

@@ -4,8 +4,8 @@ Asked where a motion ends in hands: an alignment, a payload that is moved by han
 crane whose rider holds it.
 
 Margin. Newtons between the limit and the steady force that takes the payload's speed away over
-``stop_distance``: m v^2 / (2 s). The speed is what the path allows, else the length of the path
-over the time the step has.
+``stop_distance``: m v^2 / (2 s). The speed is what the path allows, or the length of the path
+over the time the step has where that is more.
 
 Limit. ``handling_force``, taken for the force that hands hold throughout.
 
@@ -63,14 +63,14 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     mass = site.scene.payloads[carriage.payload].mass
     if mass is None:
         return _not_asked(carriage, f"The scene does not give the mass of {carriage.payload}.")
-    if carriage.speed is not None:
-        speed, whence = carriage.speed, "the most its path allows"
-    elif not carriage.duration:
+    if carriage.speed is None and not carriage.duration:
         return _not_asked(carriage, "Neither a speed nor the time of the motion is given.")
-    else:
+    speed, whence = carriage.speed or 0.0, "the most its path allows"
+    if carriage.duration:
         length = _length(site, carriage)
-        speed = length / carriage.duration
-        whence = f"{text_of(length, 'm')} in {carriage.duration:.0f} s"
+        mean = length / carriage.duration
+        if mean > speed:
+            speed, whence = mean, f"{text_of(length, 'm')} in {carriage.duration:.0f} s"
     limit, way = site.limit("handling_force"), site.limit("stop_distance")
     force = mass * speed**2 / (2.0 * way.value)
     margin = limit.value - force

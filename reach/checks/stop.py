@@ -29,10 +29,11 @@ from numpy.typing import NDArray
 
 from reach.arm import duration
 from reach.checks.carrying import finding_of_carriage, leg_words, not_asked_of_carriage
-from reach.checks.craning import The, the, travels, unknown_arm
+from reach.checks.craning import The, the, travels, unknown_arm, unknown_hold
 from reach.checks.wording import SURE, point
 from reach.crane import Rig, rig_of
 from reach.crane.along import Extreme, fastest_asked, fastest_moved, least_time, quickest
+from reach.crane.at_rest import crane_named
 from reach.finding import Finding, Limit, Mark
 from reach.geometry import inverse
 from reach.loading import left_of
@@ -77,8 +78,7 @@ def _rates(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
         because = f"The step does not say how long {crane} takes."
         return finding_of_carriage(NAME, carriage, because, math.nan, math.nan, "s", numbers=more)
     if carriage.payload_from_tip is None:
-        because = f"Where {crane} holds {carriage.what} is not known."
-        return finding_of_carriage(NAME, carriage, because, math.nan, math.nan, "s", numbers=more)
+        return unknown_hold(NAME, carriage, "s", RATES)
     bound = quickest(rig.chain, carriage.poses @ carriage.payload_from_tip)
     needed = math.nan if not _found(way) else _needed(site, carriage, way)
     numbers = {**more, "least time": bound, "needed": None if math.isnan(needed) else needed}
@@ -279,13 +279,25 @@ def _middle(carriage: Carriage, site: Site) -> Array:
 
 
 def _rating(site: Site, place: str) -> tuple[Limit, Limit]:
-    station = site.scene.stations.get(place)
-    if station is None or station.rating is None:
-        return site.limit("socket_force"), site.limit("socket_moment")
-    return (
-        Limit("rating.force", station.rating.force, "N", Provenance()),
-        Limit("rating.moment", station.rating.moment, "N m", Provenance()),
-    )
+    """Return what boots may put on a place, force and moment.
+
+    On a tip that a path has taken along they stand on the plate of all of the crane's stations:
+    the least that any of them bears counts.
+    """
+    scene, known = site.scene, (site.limit("socket_force"), site.limit("socket_moment"))
+    crane = crane_named(site, place)
+    here = [scene.stations[place]] if place in scene.stations else [
+        one for one in scene.stations.values() if crane and one.on == crane
+    ]  # fmt: skip
+    rated = [
+        known if one.rating is None else (
+            Limit("rating.force", one.rating.force, "N", Provenance()),
+            Limit("rating.moment", one.rating.moment, "N m", Provenance()),
+        )
+        for one in here
+    ] or [known]  # fmt: skip
+    force, moment = (min((one[i] for one in rated), key=lambda x: x.value) for i in (0, 1))
+    return force, moment
 
 
 def _marks(carriage: Carriage, weights: Sequence[_Weight], bad: bool) -> tuple[Mark, ...]:

@@ -7,8 +7,9 @@ Margin. Metres between the gap and the stand-off.  The low end is a proved bound
 way, not at samples of it; the high end is a place where it comes so near.
 
 Limit. ``stand_off`` of a leg for a thing, else of the hazard or the solid, of the payload, or
-``payload_clearance``.  Where a leg asks 0 of a solid, and of what a payload seats on in a guide,
-contact of the payload is meant and not judged here; a rider and a boot plate may touch nothing.
+``payload_clearance``; of a hazard while it is ``active``.  Where a leg asks 0 of a solid, and of
+what a payload seats on in a guide, contact of the payload is meant and not judged here; a rider
+and a boot plate may touch nothing.
 Of a way that is left blank the straight one is tried, of a crane that moves by itself one way of
 its joints, turning evenly: that it comes too near is no proof; a start or goal that does is one.
 
@@ -84,8 +85,13 @@ def _unknown(carriage: Carriage) -> Finding:
 
 
 def judged(gap: PartGap) -> tuple[float, float]:
-    """Return the margin of a gap, m; contact that is not meant is never good."""
+    """Return the margin of a gap, m; contact that is not meant is never good.
+
+    What comes near a hazard that may be active then or not proves nothing.
+    """
     low, high = gap.margin
+    if not gap.is_sure and high < 0.0:
+        high = UNKNOWN
     return low - SURE, high + SURE if gap.high > 0.0 else high
 
 
@@ -102,7 +108,7 @@ def _finding(site: Site, carriage: Carriage, part: Part) -> Finding:
     low = min(one[0] for one in margins)
     high = min(one[1] for one in margins)
     worst = asked[min(range(len(asked)), key=lambda i: (margins[i][1], margins[i][0]))]
-    if math.isinf(high):
+    if math.isinf(high) or low < 0.0 <= high:
         worst = asked[min(range(len(asked)), key=lambda i: margins[i][0])]
     because = _because(carriage, part, worst, low)
     fix = ""
@@ -144,6 +150,8 @@ def _because(carriage: Carriage, part: Part, gap: PartGap, low: float) -> str:
             f"{asked}."
         )
     where = f"{leg_words(carriage, gap.at)} ({_place(carriage, gap)})"
+    if not gap.is_sure:
+        asked = f"{asked} while it is active, which it may not be all the while"
     if gap.high <= 0.0:
         how = "is in contact with" if gap.at == 0.0 else "comes into contact with"
         return f"{name} {how} {gap.thing} {where}; {asked}."
@@ -265,7 +273,7 @@ def _ends(site: Site, carriage: Carriage, part: Part) -> tuple[str, str, float] 
     """Return start or goal of a way where it is too near to something, whatever lies between."""
     things = {thing.name: thing for thing in things_of(site, carriage)}
     for gap in gaps_of(site, carriage):
-        if gap.part != part.name or gap.is_contact_meant:
+        if gap.part != part.name or gap.is_contact_meant or not gap.is_sure:
             continue
         thing = things[gap.thing]
         over = part.excess + thing.excess

@@ -93,6 +93,9 @@ def _because(carriage: Carriage, found: Watched, least: float) -> str:
     place, part, thing, *_ = found.worst
     where = leg_words(carriage, place)
     unseen = f"{text_of(least, 'm')} at a stretch, as of {part} to {thing} {where},"
+    caller = carriage.action.clear_caller
+    if not found.seers and caller:
+        return f"{near}; {unseen} are seen by nobody: {caller} is not known to stand outside then."
     if not found.seers:
         return f"{near}; {unseen} are seen by nobody: no camera and no clear-caller is named."
     return f"{near}; {unseen} are not seen by {who}."

@@ -53,9 +53,10 @@ class Translate(Record):
     """The worker moves hand over hand to another place, along the step's route.
 
     A blank route is planned.  ``start`` may be left out where the worker's place is known.
-    What is ``carrying`` hangs on the suit unless it is ``in_hand``.  ``tether`` is the safety
-    line worn on the way, led from ``anchor``; left out, those worn before.  ``crosses`` names
-    lines that it is meant to cross.  ``body`` says for a rail to which side the body is held.
+    Hands let go of what they held.  What is ``carrying`` hangs on the suit unless it is
+    ``in_hand``.  ``tether`` is the safety line worn on the way, led from ``anchor``; left out,
+    those worn before.  ``crosses`` names lines that it is meant to cross.  ``body`` says for a
+    rail to which side the body is held.
     """
 
     do: Literal["translate"]

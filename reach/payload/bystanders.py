@@ -79,13 +79,13 @@ class _Other:
 
 
 def others_of(carriage: Carriage) -> dict[str, list[Bystander]]:
-    """Return the stays of everyone who neither rides, holds nor moves what is moved, by worker."""
+    """Return the stays of everyone who neither rides nor holds what is moved, by worker."""
     rider = carriage.rider.worker if carriage.rider is not None else ""
     found: dict[str, list[Bystander]] = {}
     for stay in carriage.bystanders:
         grasp = carriage.holds.get(stay.worker)
         holds = grasp is not None and bool(carriage.payload) and grasp.payload == carriage.payload
-        if stay.worker not in (rider, carriage.lane) and not holds:
+        if stay.worker != rider and not holds:
             found.setdefault(stay.worker, []).append(stay)
     return found
 

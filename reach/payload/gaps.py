@@ -91,7 +91,7 @@ def _told(
         none = np.full((4, 4), np.nan)
         return PartGap(
             part.name, thing.name, "", low, math.inf, stand_off, legs, math.nan, none, nowhere,
-            nowhere, False,
+            nowhere, False, thing.is_sure,
         )  # fmt: skip
     run, piece, time, on_part, on_thing, face = witness
     at = track.place(run.first + piece, time)
@@ -108,6 +108,7 @@ def _told(
         on_part,
         on_thing,
         False,
+        thing.is_sure,
     )
 
 
@@ -133,7 +134,7 @@ def threshold(site: Site, carriage: Carriage, clearance: float) -> bool | None:
                         thing.tree, part.tree, run.poses, WITHIN, math.inf, wanted, run.about
                     ).gap
                     if found.low < wanted:
-                        if found.high + over < clearance:
+                        if found.high + over < clearance and thing.is_sure:
                             return False
                         is_sure = False
     return True if is_sure else None

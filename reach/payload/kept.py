@@ -82,19 +82,24 @@ def _on(track: Track, run: Run, part: Part, thing: Thing, clearance: float) -> K
     outside, inside = part.error + thing.error + off, part.excess + thing.excess + off
     sure, proof = clearance + outside, clearance - inside
     beyond = max(sure, NARROW)
+    found = None
     for enough in (sure, proof):
-        if enough <= 0.0:
+        if enough <= 0.0 and found is not None:
             break
-        found = path_gap(thing.tree, part.tree, run.poses, NARROW, beyond, enough, run.about)
+        wanted = enough if enough > 0.0 else None
+        found = path_gap(thing.tree, part.tree, run.poses, NARROW, beyond, wanted, run.about)
         gap = found.gap
-        if gap.low >= sure:
+        # Nothing touches what it keeps a distance from, be it none.
+        if gap.low >= sure and gap.low > 0.0:
             return None
-        if found.piece >= 0 and gap.high < proof:
+        is_nearer = gap.high < proof or (gap.high <= 0.0 and inside == 0.0)
+        if found.piece >= 0 and is_nearer and thing.is_sure:
             at = track.place(run.first + found.piece, gap.time)
             return Kept(
                 False, part.name, thing.name, max(gap.low - outside, 0.0), gap.high + inside, at,
                 gap.on_payload, gap.on_scene,
             )  # fmt: skip
+    assert found is not None
     high = gap.high + inside if found.piece >= 0 else np.inf
     return _open(part.name, thing.name, max(gap.low - outside, 0.0), high)
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import numpy as np
 
+from reach.geometry import path_gap
 from reach.model.carrying import Leg
 from reach.paths import Cargo, Found, Obstacle, find_path
+from reach.paths.finding import FOUND, NOT_FOUND
+from reach.payload.asked import is_meant
 from reach.payload.parts import parts_of
 from reach.payload.things import things_of
 from reach.site import Carriage, Site
@@ -36,9 +40,9 @@ def settled(site: Site, carriage: Carriage, seed: int = 0) -> tuple[Carriage, Fo
         With found poses, named ``found 1`` and so on, in place of a blank way; as it was where
         its way is written or none was found.
     found : Found or None
-        None where the way is written.
+        None where the way is written, or what is moved has no size.
     """
-    if not carriage.is_blank:
+    if not carriage.is_blank or not parts_of(site, carriage):
         return carriage, site.memo.get(("found", carriage))
     key = ("settled", carriage)
     if key not in site.memo:
@@ -84,7 +88,7 @@ def _found(site: Site, carriage: Carriage, seed: int) -> Found:
         tuple(part.error for part in parts),
         0.5 * (corners.min(axis=0) + corners.max(axis=0)),
     )
-    return find_path(
+    found = find_path(
         obstacles,
         cargo,
         carriage.poses[0],
@@ -94,6 +98,27 @@ def _found(site: Site, carriage: Carriage, seed: int) -> Found:
         motions=MOTIONS,
         about=carriage.legs[0].about,
     )
+    return found if found.reason in (FOUND, NOT_FOUND) else _proved(site, carriage, found)
+
+
+def _proved(site: Site, carriage: Carriage, found: Found) -> Found:
+    """Return that a start or goal is too near only where true surfaces prove it.
+
+    The search adds what facets leave off, and knows neither seats nor hazards that may be off.
+    """
+    which = found.reason.split()[0]
+    place = 0 if which == "start" else -1
+    pose, leg = carriage.poses[place], range(len(carriage.legs))[place]
+    for part in parts_of(site, carriage):
+        for thing in things_of(site, carriage):
+            if is_meant(site, carriage, part, thing, leg) or not thing.is_sure:
+                continue
+            there = path_gap(thing.tree, part.tree, np.array([pose, pose])).gap.high
+            gap = there + part.excess + thing.excess
+            if gap <= 0.0 or gap < thing.stand_off:
+                how = "in contact" if gap <= 0.0 else "too near"
+                return replace(found, reason=f"{which} {how}", obstacle=thing.name, gap=gap)
+    return replace(found, reason=NOT_FOUND, obstacle="", gap=math.nan)
 
 
 def _along(carriage: Carriage, poses: np.ndarray) -> Carriage:
@@ -105,4 +130,5 @@ def _along(carriage: Carriage, poses: np.ndarray) -> Carriage:
         poses=poses,
         legs=(leg,) * (len(poses) - 1),
         is_blank=False,
+        is_found=True,
     )

@@ -65,6 +65,9 @@ class Thing:
         What is asked where a leg says nothing else.
     error, excess : float, m
         As of a `Part`.
+    is_sure : bool
+        False of a hazard that is not known to be active all the while: what comes near it may do
+        so when it is not.
     """
 
     name: str
@@ -73,6 +76,7 @@ class Thing:
     stand_off: float
     error: float
     excess: float
+    is_sure: bool = True
 
     @property
     def is_hazard(self) -> bool:
@@ -103,6 +107,8 @@ class PartGap:
         Witness points then; nan without.
     is_contact_meant : bool
         Whether it may touch there (a stand-off of 0 on these legs): nothing is judged.
+    is_sure : bool
+        As of the `Thing`: where False, ``high`` proves nothing.
     """
 
     part: str
@@ -117,6 +123,7 @@ class PartGap:
     on_part: Array
     on_thing: Array
     is_contact_meant: bool
+    is_sure: bool = True
 
     @property
     def margin(self) -> tuple[float, float]:

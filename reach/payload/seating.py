@@ -128,6 +128,27 @@ def early_contact(site: Site, carriage: Carriage) -> Early | None:
     return found
 
 
+def begins_in_seat(site: Site, carriage: Carriage) -> str:
+    """Return what of its seat a payload touches as its last leg begins, or nothing.
+
+    Unless that leg is written to touch it.  How deep it is then in it no motion tells.
+    """
+    track = track_of(site, carriage)
+    if track is None:
+        return ""
+    pose, leg = track.poses[-2], carriage.legs[-1]
+    seats = seat_of(site, carriage)
+    for part in parts_of(site, carriage):
+        for thing in things_of(site, carriage):
+            if part.kind != "payload" or thing.name not in seats:
+                continue
+            if leg.stand_off.get(thing.name) == 0.0:
+                continue
+            if path_gap(thing.tree, part.tree, np.array([pose, pose]), beyond=1.0).gap.high <= 0.0:
+                return thing.name
+    return ""
+
+
 def _first_contact(
     thing: Thing, part: Part, track: Track, gap: SweptGap, until: float
 ) -> tuple[SweptGap, float]:

@@ -51,14 +51,25 @@ def _hazards(site: Site, carriage: Carriage) -> list[Thing]:
             continue
         error = stand_off - record.stand_off
         found.append(
-            Thing(name, kind, tree, record.stand_off, error, error if _is_hollow(record) else 0.0)
-        )
+            Thing(name, kind, tree, record.stand_off, error, error if _is_hollow(record) else 0.0,
+                  is_active_throughout(record, carriage))
+        )  # fmt: skip
     return found
 
 
 def _is_hollow(record: Shaped) -> bool:
     bored = record.cylinder is not None and record.cylinder.bore > 0.0
     return bored or (record.plate is not None and bool(record.plate.holes))
+
+
+def is_active_throughout(hazard: Hazard, carriage: Carriage) -> bool:
+    """Return whether a hazard is known to be active for as long as a motion lasts."""
+    if not hazard.active:
+        return True
+    if carriage.start is None or carriage.duration is None:
+        return False
+    end = carriage.start + carriage.duration
+    return any(since <= carriage.start and until >= end for since, until in hazard.active)
 
 
 def is_active(hazard: Hazard, carriage: Carriage) -> bool:

@@ -289,6 +289,9 @@ def _eyes(site: Site, carriage: Carriage, worker: str) -> list[Seer]:
     for stay in carriage.bystanders:
         if stay.worker != worker or moves(stay) or stay.situation.passage is not None:
             continue
+        # Who is not there yet sees nothing, nor who comes at a moment that is not known.
+        if stay.is_later or (not stay.is_timed and stay.begins > 0.0):
+            continue
         place = stay.situation.place
         if place is not None and place.world_from_boots is not None:
             eye = _eye(site, stay.situation)

@@ -240,6 +240,40 @@ def test_the_boots_bear_what_the_station_is_rated_for():
     assert stopped(yard())["boots"].verdict is Verdict.PASS
 
 
+BOX = {
+    "solids": {"crate-box": {"in": "crate", "box": [0.4, 0.4, 0.4]}},
+    "handrails": {"H": {"in": "crate", "from": [-0.2, 0.25, 0.0], "to": [0.2, 0.25, 0.0]}},
+    "payloads": {
+        "crate": {
+            "mass": 100.0,
+            "poses": {"a": {"at": [7, 3, 2]}, "b": {"at": [7, -3, 2]}, "c": {"at": [7, 0, 2]}},
+            "paths": {"out": {"through": ["a", "b"]}, "back": {"through": ["b", "c"]}},
+        }
+    },
+}
+
+
+def carry(path, **more):
+    action = {"do": "move crane", "payload": "crate"}
+    return {"name": path, "lane": "CO", "path": path, "duration": 60.0, "actions": [action], **more}
+
+
+def test_the_boots_bear_no_more_once_a_path_has_taken_them_along():
+    data = yard(**BOX, stations={"near": {"rating": {"force": 1.0, "moment": 1.0}}})
+    hold = {"name": "hold", "lane": "R", "actions": [{"do": "hold", "grips": ["H"]}]}
+    steps = stand("near"), hold, carry("out"), carry("back")
+    found = [one for one in findings("stop", data, *steps) if one.answer == "boots"]
+    assert [one.verdict for one in found] == [Verdict.FAIL, Verdict.FAIL]
+    assert [one.limits[0].value for one in found] == [1.0, 1.0]
+
+
+@pytest.mark.parametrize("check", ["crane-reach", "joints", "links", "stop"])
+def test_what_a_crane_holds_nobody_knows_where_is_open(check):
+    found = findings(check, yard(**BOX), carry("out"))
+    verdicts = [one.verdict for one in found if one.answer != "boots"]
+    assert verdicts == [Verdict.OPEN]
+
+
 def test_nobody_on_the_plate_is_not_asked():
     found = findings("stop", yard(), crane_step("by the mast", start="near", duration="4 min"))
     assert {one.answer: one.verdict for one in found} == {

@@ -186,12 +186,18 @@ def test_the_force_is_mass_times_speed_squared_over_twice_the_way():
     assert "L" in found.about
 
 
-def carried(speed, **more):
+def carried(speed, seconds=None, **more):
     """A crate that R holds and moves along a path with a speed."""
     path = {"through": ["here", "seat"], "speed": speed}
     record = {"mass": 100.0, "paths": {"down": path}, **more}
-    step = at("carry", "R", {"do": "move", "payload": "crate"}, path="down")
+    step = at("carry", "R", {"do": "move", "payload": "crate"}, path="down", duration=seconds)
     return of_step("momentum", "carry", crate(payloads={"crate": record}), TAKE, step)
+
+
+def test_a_time_that_asks_for_more_than_the_path_allows_counts():
+    quick, slow = (carried(0.01, seconds) for seconds in (0.01, 100.0))
+    assert quick[0].numbers["speed"] == pytest.approx(0.1 / 0.01)
+    assert slow[0].numbers["speed"] == 0.01
 
 
 def test_too_fast_fails_and_the_fix_is_the_speed_that_just_stops():
@@ -292,3 +298,15 @@ def test_a_stored_energy_beside_a_grip_counts_too():
 def test_other_actions_are_not_asked():
     data = crate(hazards={"knot": {"kind": "pinch", "box": [0.1, 0.1, 0.1]}})
     assert of_step("hand-hazard", "ready", data, READY) == []
+
+
+def test_who_stands_by_two_who_align_is_asked_about_too():
+    place = {"at": [0.75, 0.9, 0.0], "up": [0, 0, 1], "toes": [0, -1, 0], "restraint": "plate"}
+    third = {"size": "medium", "hand": "right", "suit": "halden"}
+    data = crate(stations={"SM": place}, workers={"M": third})
+    near = at("by", "M", {"do": "ingress"}, start=0.0, duration=10.0)
+    both = at("both", "L", hold("G3", "G4"), start=100.0, duration=10.0)
+    lower = at("lower", "L", {"do": "align", "guide": "GU"}, start=150.0, duration=60.0)
+    found = of_step("helmets", "lower", data, near, TAKE, both, lower)
+    assert any("M (medium" in one.because for one in found)
+    assert {one.answer for one in found} >= {"helmets, L", "helmets, M", "bodies, L", "bodies, M"}

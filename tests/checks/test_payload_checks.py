@@ -7,10 +7,15 @@ import re
 
 import numpy as np
 import pytest
+from moves import WALL
 from yard import carry, findings, moved, standing, with_path, yard
 
 from reach.checks import approach, bystander, sweep, watch
+from reach.checks.kept import kept_finding
+from reach.checks.no_way import no_way_finding
 from reach.finding import Verdict
+from reach.payload.kept import kept
+from reach.payload.planned import settled
 
 POST = {"post": {"box": [0.2, 0.2, 2.0], "at": [0.0, 0.8, 0.0]}}
 """0.2 m from the side of the crate where it comes by in the middle of its way."""
@@ -93,6 +98,30 @@ def test_a_hazard_without_stand_off_must_not_be_touched():
     assert one(sweep, yard(hazards=vent)).verdict is Verdict.PASS
 
 
+@pytest.mark.parametrize(
+    ("active", "verdict"),
+    [
+        ([], Verdict.FAIL),
+        ([["00:30", "02:00"]], Verdict.FAIL),
+        ([["00:30", "01:01"]], Verdict.OPEN),
+        ([["02:00", "03:00"]], Verdict.PASS),
+    ],
+)
+def test_what_comes_near_a_hazard_that_may_be_off_then_proves_nothing(active, verdict):
+    vent = {"kind": "vent", "box": [0.4] * 3, "at": [0.0, 0.8, 0.0], "stand_off": 0.3}
+    data = yard(hazards={"vent": vent | {"active": active}})
+    found = one(sweep, data)
+    assert found.verdict is verdict
+    if verdict is Verdict.OPEN:
+        assert "vent" in found.because
+        assert "active" in found.because
+        site, carriage = moved(data)
+        assert kept(site, carriage, 0.15).answer is None
+    if active:
+        timeless = one(sweep, data, carry(start=None, duration=None))
+        assert timeless.verdict is Verdict.OPEN
+
+
 def test_a_blank_way_passes_by_the_straight_one_and_fails_by_its_ends_alone():
     straight = carry(None, to="right")
     assert one(sweep, yard(), straight).verdict is Verdict.PASS
@@ -103,11 +132,53 @@ def test_a_blank_way_passes_by_the_straight_one_and_fails_by_its_ends_alone():
     assert "No way can be clear: at right" in found.because
 
 
+def test_that_a_goal_is_too_near_is_proved_by_true_surfaces_alone():
+    def reason(gap):
+        data = yard(solids={"pipe": {"cylinder": {"radius": 0.5, "height": 2.0}}})
+        # Facets of a pipe stand inside it: the gap to them is a little more.
+        data["solids"]["pipe"]["at"] = [3.0, 1.0 + gap, 0.0]
+        site, carriage = moved(data, carry(None, to="right"))
+        found = settled(site, carriage)[1]
+        return no_way_finding("sweep", carriage, found).verdict
+
+    assert reason(0.199) is Verdict.FAIL
+    assert reason(0.2001) is Verdict.OPEN
+
+
+def test_that_a_way_which_was_found_is_too_near_others_is_no_proof():
+    data = yard(solids=NEAR, sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}})
+    site, carriage = moved(data, standing("R", "S"), carry(None, to="right"))
+    made, found = settled(site, carriage)
+    assert found.reason == "found"
+    (by,) = bystander.find(site, (made,))
+    (seen,) = watch.find(site, (made,))
+    assert by.verdict is seen.verdict is Verdict.OPEN
+    assert "Another way" in by.because
+    assert sweep.find(site, (made,))[0].verdict is Verdict.PASS
+
+
+def test_a_goal_that_touches_its_seat_is_no_proof():
+    data = yard(guides=GUIDE)
+    data["payloads"]["crate"]["poses"]["seated"] = {"at": [-3.0, -0.5, 0.0]}
+    site, carriage = moved(data, carry(None, to="seated"))
+    assert settled(site, carriage)[1].reason == "not found within the budget"
+    site, carriage = moved(data | {"guides": {}}, carry(None, to="seated"))
+    assert settled(site, carriage)[1].reason == "goal in contact"
+
+
+@pytest.mark.parametrize(("path", "verdict"), [("along", Verdict.PASS), ("off", Verdict.FAIL)])
+def test_to_keep_no_distance_is_to_touch_nothing(path, verdict):
+    site, carriage = moved(yard(), carry(path))
+    assert kept_finding("sweep", site, carriage, 0.0).verdict is verdict
+
+
 def test_a_payload_without_solids_is_not_asked():
     data = yard(payloads={"ghost": {"poses": {"a": {"at": [0, 5, 0]}, "b": {"at": [1, 5, 0]}}}})
     action = {"do": "move", "payload": "ghost", "to": "b"}
     step = {"name": "go", "lane": "M", "actions": [action], "duration": "1 min"}
     assert one(sweep, data, step).verdict is Verdict.NOT_ASKED
+    site, carriage = moved(data, step)
+    assert settled(site, carriage) == (carriage, None)
 
 
 def test_a_solid_more_never_raises_the_margin():
@@ -150,6 +221,80 @@ def test_a_worker_who_was_gone_before_is_far():
         standing("R", "T", "away", start="00:55", duration="30 min"),
     )
     assert one(bystander, data, *steps, carry()).verdict is Verdict.PASS
+
+
+@pytest.mark.parametrize("times", [{}, {"start": "00:55"}])
+def test_who_came_near_in_a_step_without_all_times_is_near(times):
+    data = yard(sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}, "T": {**SOCKET, "at": [0, 9, 0]}})
+    away = standing("R", "T", "away", start="00:10", duration="10 min")
+    came = standing("R", "S", "near")
+    came = {key: value for key, value in came.items() if key not in ("start", "duration")} | times
+    found = one(bystander, data, away, came, carry())
+    assert found.verdict is Verdict.FAIL
+    assert "at rest at S" in found.because
+
+
+def walking(*actions, **more):
+    """The wall of the moves behind the crate's way, and one step of a worker along it."""
+    data = yard(solids={"wall": {"box": [12.0, 1.0, 6.0], "at": [4.0, -0.5, 0.0]}})
+    data["handrails"], data["hatches"] = WALL["handrails"], WALL["hatches"]
+    data["solids"]["crate-box"]["box"] = [0.6, 0.6, 0.6]
+    data["payloads"]["crate"]["poses"] |= {"left": {"at": [6.5, 2.2, 0.0]},
+                                           "right": {"at": [6.6, 2.2, 0.0]}}  # fmt: skip
+    data["restraints"]["plate"] = {"kind": "foot restraint", "holds_torque": 100.0}
+    place = {"at": [6.5, 3.2, -1.5], "up": [0, 0, 1], "toes": [0, -1, 0], "restraint": "plate"}
+    data["stations"] = {"P": place}
+    step = {"name": "walk", "lane": "R", "start": "01:00", "duration": "5 min", **more}
+    return data, step | {"actions": actions}
+
+
+def test_every_move_of_a_step_counts_and_when_each_is_made_is_not_known():
+    first = {"do": "translate", "from": "hatch", "to": "RA@1.0"}
+    second = {"do": "translate", "from": "RA@1.0", "to": "RC@1.5"}
+    found = one(bystander, *walking(first), carry())
+    assert found.verdict is Verdict.PASS
+    found = one(bystander, *walking(first, second), carry())
+    assert found.verdict is Verdict.OPEN
+    assert "on the way to RC@1.5" in found.because
+
+
+def test_who_walks_and_then_stands_in_one_step_is_left_standing():
+    walk = {"do": "translate", "from": "RA@1.0", "to": "P"}
+    data, step = walking(walk, {"do": "ingress"}, where="P", start="00:30")
+    found = one(bystander, data, step, carry())
+    assert found.verdict is Verdict.FAIL
+    assert "at rest at P" in found.because
+
+
+def test_who_moves_it_without_holding_it_may_be_near_but_not_touched():
+    own = {**carry(), "lane": "R"}
+    near = yard(sockets={"S": {**SOCKET, "at": [0.0, 1.8, -1.5]}})
+    found = one(bystander, near, standing("R", "S"), own)
+    assert found.verdict is Verdict.PASS
+    assert "R moves it" in found.because
+    hit = yard(sockets={"S": {**SOCKET, "at": [0.0, 0.3, -1.5]}})
+    found = one(bystander, hit, standing("R", "S"), own)
+    assert found.verdict is not Verdict.PASS
+    assert found.low < 0.0
+
+
+def test_who_has_gone_along_rails_holds_nothing_any_more():
+    bar = {"bar": {"in": "crate", "from": [-0.2, 0.6, 0.0], "to": [0.2, 0.6, 0.0]}}
+    data, walk = walking({"do": "translate", "from": "RA@1.0", "to": "RC@1.5"})
+    data["handrails"] = data["handrails"] | bar
+    grip = {"name": "hold", "lane": "R", "actions": [{"do": "hold", "grips": ["bar"]}]}
+    found = one(bystander, data, grip, walk, carry())
+    assert found.verdict is Verdict.FAIL
+    assert found.about[-1] == "R"
+
+
+def test_a_clear_caller_who_comes_later_sees_nothing():
+    data = yard(solids=POST, sockets={"S": {**SOCKET, "at": [6.0, 1.2, -1.5]}})
+    data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
+    later = standing("R", "S", start="09:00", duration="5 min")
+    found = one(watch, data, carry(clear_caller="R"), later)
+    assert found.verdict is Verdict.FAIL
+    assert "R is not known to stand outside then" in found.because
 
 
 def test_alone_nobody_is_asked():
@@ -196,6 +341,16 @@ def test_the_seat_may_be_touched_where_the_guide_takes_in_and_not_before():
     assert early.numbers["seat"] == ["wall"]
     assert early.numbers["before the seat"] == pytest.approx(0.05, abs=1e-3)
     assert early.high == pytest.approx(-0.03, abs=1e-3)
+
+
+def test_a_last_leg_that_begins_in_the_seat_says_nothing_of_how_deep_it_is():
+    data = yard(guides=GUIDE)
+    poses = data["payloads"]["crate"]["poses"]
+    poses["deep"], poses["seated"] = {"at": [-3.0, -0.79, 0.0]}, {"at": [-3.0, -0.8, 0.0]}
+    with_path(data, through=["deep", "seated"])
+    found = {one.answer: one for one in findings(approach, data, carry("way"))}["room"]
+    assert found.verdict is Verdict.OPEN
+    assert "wall" in found.about
 
 
 def test_what_is_beside_the_seat_keeps_its_stand_off():

@@ -108,11 +108,12 @@ def _way(site: Site, carriage: Carriage) -> list[Finding]:
         return [unknown_hold(NAME, carriage, "m")]
     way = crane_way_of(site, carriage)
     far, at = _farthest(carriage, rig, way)
-    if not carriage.payload and at >= len(carriage.poses) - 1:
-        return []  # The end is asked as a place.
     reserve = site.limit("crane_reserve")
     allowed = (1.0 - reserve.value) * rig.full_reach
     low, high, fix = allowed - far.high - SURE, allowed - far.low + SURE, ""
+    moved = way is not None and len(way.q) > 1
+    if not carriage.payload and not moved and high < 0.0 and at >= len(carriage.poses) - 1:
+        return []  # Its end is asked as a place, and fails as one.
     # The end is asked as a place: what counts here is the way to it.
     words = (
         f"The tip of {the(rig.name)} is farthest {leg_words(carriage, at)}, {_used(far.low, rig)}; "

@@ -156,7 +156,7 @@ def _numbers(grasped: Grasped, answer: str) -> dict[str, object]:
 def _hands_free(situation: Situation, action: HandOver) -> Finding:
     """Return whether who takes has a hand free for each grip."""
     held = situation.holds.get(action.to)
-    used = 0 if held is None else len(held.grips)
+    used = 0 if held is None else len(set(held.grips) - set(action.grips))
     margin = float(2 - used - len(action.grips))
     hands = "both hands" if used == 0 else f"{2 - used} hand{'' if used == 1 else 's'}"
     because = f"{action.to} has {hands} free for {' and '.join(action.grips)}."

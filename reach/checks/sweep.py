@@ -36,6 +36,7 @@ from reach.checks.carrying import (
     out_of_reach,
     turned_so_far,
 )
+from reach.checks.untold import untold
 from reach.checks.wording import SURE, UNKNOWN
 from reach.finding import Finding, Limit
 from reach.geometry import path_gap
@@ -66,7 +67,10 @@ def _findings(site: Site, carriage: Carriage) -> list[Finding]:
     if track_of(site, carriage) is None:
         why = out_of_reach(site, carriage)
         return [not_asked_of_carriage(NAME, carriage, why) if why else _unknown(carriage)]
-    return [_finding(site, carriage, part) for part in parts]
+    return [
+        *(_finding(site, carriage, part) for part in parts),
+        *untold(NAME, site, carriage),
+    ]
 
 
 def _what(carriage: Carriage) -> str:

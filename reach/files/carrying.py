@@ -35,6 +35,7 @@ def carrying_problems(scene: Named) -> list[Problem]:
     problems: list[Problem] = []
     for name, record in scene.records["payloads"].items():
         if isinstance(record, Payload) and isinstance(record.paths, dict):
+            problems += _on_another(scene, name, record)
             for path_name, path in record.paths.items():
                 if isinstance(path, Path):
                     problems += _path(scene, name, record, path_name, path)
@@ -52,6 +53,25 @@ def carrying_problems(scene: Named) -> list[Problem]:
         if isinstance(plate, Placed) and plate.frame != "world":
             message = "is placed in the tip of the crane; leave 'in' out"
             problems.append(scene.problem("cranes", name, ("plate", "in"), message))
+    return problems
+
+
+def _on_another(scene: Named, name: str, record: Payload) -> list[Problem]:
+    """Return the poses of a payload that ride on another: what rides so is not moved along."""
+    above = {
+        thing: getattr(one, "frame", None)
+        for table in ("frames", "solids")
+        for thing, one in scene.records[table].items()
+    }
+    problems = []
+    for pose, placed in record.poses.items():
+        frame, seen = getattr(placed, "frame", None), set()
+        while frame in above and frame not in seen:
+            seen.add(frame)
+            frame = above[frame]
+        if frame in scene.names["payloads"]:
+            message = f"is on payload {frame!r}: none can ride on another; say it in 'world'"
+            problems.append(scene.problem("payloads", name, ("poses", pose, "in"), message))
     return problems
 
 

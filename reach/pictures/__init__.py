@@ -65,7 +65,7 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
             drawn = ((move.stem, studio_of_moves.picture(move)) for move in moves)
             written += _written(drawn, Path(folder))
     written += _carries_drawn(outcome, carries_of(outcome), Path(folder))
-    return sorted(written, key=lambda path: (int(path.name.split("-")[0]), path.name))
+    return sorted(written, key=lambda path: int(path.name.split("-")[0]))
 
 
 def draw_sweeps(sweeps: Sweeps, folder: str | Path) -> list[Path]:

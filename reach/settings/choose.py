@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from reach.checks import CHECKS, takes_carriages, clearance, ingress
+from reach.checks import CHECKS, clearance, ingress, takes_carriages
 from reach.checks.clearance import closest_of
 from reach.checks.reach import lacking
 from reach.checks.wording import best_attempt

@@ -66,10 +66,16 @@ def test_a_hand_over_asks_both_people_and_whether_hands_are_free():
 
 
 def test_whoever_holds_something_has_no_hands_to_take_more():
-    busy = at("busy", "L", hold("G3", "G4"))
+    busy = at("busy", "L", hold("G1", "G2"))
     found = by_answer(of_step("grips", "give", crate(), busy, TAKE, GIVE))["hands of L"]
     assert found.verdict is Verdict.FAIL
     assert (found.low, found.high) == (-2.0, -2.0)
+
+
+def test_grips_that_the_taker_has_already_ask_for_no_more_hands():
+    there = at("there", "L", hold("G3", "G4"))
+    found = by_answer(of_step("grips", "give", crate(), there, TAKE, GIVE))["hands of L"]
+    assert found.verdict is Verdict.PASS
 
 
 def test_nothing_is_given_by_whoever_holds_nothing_and_nobody_takes_it_nowhere():

@@ -8,7 +8,7 @@ import re
 import numpy as np
 import pytest
 from moves import WALL
-from yard import carry, findings, moved, standing, with_path, yard
+from yard import carry, findings, moved, standing, with_path, yard, yard_of
 
 from reach.checks import approach, bystander, sweep, watch
 from reach.checks.kept import kept_finding
@@ -455,3 +455,43 @@ def test_the_mark_lies_where_the_gap_is():
     site, carriage = moved(yard(solids=NEAR))
     assert carriage.what == "crate"
     assert site.carriages == (carriage,)
+
+
+# ---- what is not looked at -------------------------------------------------------------
+
+
+def another(**more):
+    """The yard with a second, smaller crate that comes across the way of the first."""
+    data = yard(solids={"box 2": {"in": "second", "box": [0.4, 0.4, 0.4]}})
+    data["payloads"]["second"] = {
+        "poses": {"aft": {"at": [0.0, 4.0, 2.0]}, "fore": {"at": [1.0, 4.0, 2.0]}}
+    }
+    action = {"do": "move", "payload": "second", "to": "fore"}
+    step = {"name": "other", "lane": "N", "actions": [action], "duration": "5 min", **more}
+    return data, step
+
+
+def answers(data, *steps):
+    kinds = {one["lane"]: "worker" if one["lane"] in "RL" else "inside lead" for one in steps}
+    site = yard_of(data, *steps, kinds=kinds)
+    mine = tuple(one for one in site.carriages if one.step == "carry")
+    return {found.answer: found for found in sweep.find(site, mine)}
+
+
+def test_two_things_that_move_at_once_are_open():
+    data, other = another(start="01:03")
+    found = answers(data, carry(), other)
+    assert found["payload"].verdict is Verdict.PASS
+    assert found["beside other"].verdict is Verdict.OPEN
+    assert "second may move meanwhile" in found["beside other"].because
+    data, other = another(start="01:05")
+    assert set(answers(data, carry(), other)) == {"payload"}
+
+
+def test_hands_that_hold_what_is_moved_are_open():
+    bar = {"bar": {"in": "crate", "from": [-0.2, 0.6, 0.0], "to": [0.2, 0.6, 0.0]}}
+    data = yard(handrails=bar, sockets={"S": {**SOCKET, "at": [-3.0, 1.8, -1.5]}})
+    grip = {"name": "hold", "lane": "R", "actions": [{"do": "hold", "grips": ["bar"]}]}
+    found = answers(data, standing("R", "S"), grip, carry())
+    assert found["hands"].verdict is Verdict.OPEN
+    assert "R hold crate while it is moved" in found["hands"].because

@@ -79,9 +79,10 @@ def standing(lane, where, name=None, start="00:50", duration="30 min"):
     }  # fmt: skip
 
 
-def yard_of(data, *steps, arms=None):
-    """The site of a yard."""
-    kinds = {one["lane"]: "inside lead" if one["lane"] == "M" else "worker" for one in steps}
+def yard_of(data, *steps, arms=None, kinds=None):
+    """The site of a yard; ``kinds`` says what lanes are where it is not M that moves things."""
+    if kinds is None:
+        kinds = {one["lane"]: "inside lead" if one["lane"] == "M" else "worker" for one in steps}
     procedure = Procedure(format=1, lanes=kinds, steps=steps)
     site, _ = resolve(scene_of(data), {}, procedure, load_population, arms=arms)
     return site

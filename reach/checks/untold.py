@@ -1,0 +1,60 @@
+"""What a sweep does not look at, said as an answer of its own: nothing unchecked is green."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reach.checks.carrying import finding_of_carriage
+from reach.checks.wording import UNKNOWN
+from reach.finding import Finding
+from reach.model.procedure import Move
+from reach.site import Carriage, Site
+
+
+def untold(name: str, site: Site, carriage: Carriage) -> list[Finding]:
+    """Return an open finding for each thing about a motion that the check cannot answer."""
+    return [
+        finding_of_carriage(
+            name, carriage, because, -UNKNOWN, UNKNOWN, "m", fix=fix, numbers={"answer": answer}
+        )
+        for answer, because, fix in _reasons(site, carriage)
+    ]
+
+
+def _reasons(site: Site, carriage: Carriage) -> Iterator[tuple[str, str, str]]:
+    for other in site.carriages:
+        if (
+            other.case == carriage.case
+            and other.what != carriage.what
+            and _meanwhile(carriage, other)
+        ):
+            because = (
+                f"{other.what} may move meanwhile (step {other.step}): how near the two come to "
+                "each other is not looked at."
+            )
+            yield f"beside {other.step}", because, "Let one wait for the other."
+    holders = [one for one, grasp in carriage.holds.items() if grasp.payload == carriage.payload]
+    rider = carriage.rider
+    if rider is not None and carriage.payload:
+        grapple = site.scene.payloads[carriage.payload].grapple
+        if rider.worker not in holders and grapple is None:
+            because = (
+                f"{rider.worker} rides without a hold on {carriage.payload}: that it keeps its "
+                "place to them is not shown."
+            )
+            yield "hold", because, f"Let {rider.worker} hold it before {carriage.step}."
+    if isinstance(carriage.action, Move) and carriage.payload and holders:
+        because = (
+            f"{' and '.join(holders)} hold {carriage.payload} while it is moved: that they keep "
+            "hold and stay clear of it on the way is not looked at."
+        )
+        yield "hands", because, ""
+
+
+def _meanwhile(one: Carriage, other: Carriage) -> bool:
+    """Return whether two motions are known to share time, or may be so by their steps' times."""
+    if one.step == other.step or one.lane == other.lane:
+        return False
+    if one.start is None or other.start is None or not one.duration or not other.duration:
+        return False
+    return one.start < other.start + other.duration and other.start < one.start + one.duration

@@ -17,8 +17,9 @@ from reach.geometry import (
     rotation_z,
     transform_points,
 )
+from reach.legs import placed_pose
 from reach.paths import Cargo, Obstacle
-from reach.site import frames_of, placed_pose
+from reach.placing import frames_of
 from reach.solids import tessellation_error, triangles_of
 
 BOOM = (3.2, 0.6, 0.6)

@@ -59,7 +59,7 @@ def turn_of_leg(before: Array, after: Array, leg: Leg) -> tuple[Array, float]:
     if leg.axis is None:
         shortest, turns = turn_between(a[None], b[None])
         if float(turns[0]) >= HALF_TURN:
-            raise ValueError("turns by 180 deg: say about which axis, as axis = [x, y, z]")
+            raise ValueError("turns by 180 deg: say about which axis, in its leg: axis = [x, y, z]")
         return shortest[0], float(turns[0])
     axis = np.asarray(leg.axis, float)
     relative = a.T @ b

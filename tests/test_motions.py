@@ -7,7 +7,6 @@ from reach.files.people import load_population, load_suits
 from reach.files.urdf import shipped_arm
 from reach.model.procedure import Procedure
 from reach.model.scene import Scene
-from reach.payload.bystanders import others_of
 from reach.situations import resolve
 
 PLATE = {"up": [0, 0, 1], "toes": [0, 1, 0], "restraint": "plate", "on": "C"}
@@ -207,16 +206,6 @@ def test_whoever_waits_after_a_step_without_a_start_is_not_timed():
     (carriage,) = carriages(ON_TIP, HOLD, by, carry, later)
     stays = [(one.situation.step, one.is_timed) for one in carriage.bystanders]
     assert stays == [("by", False), ("later", True), ("later", True)]
-
-
-def test_whoever_moves_a_payload_by_hand_does_not_stand_by():
-    by_hand = {
-        "name": "carry", "lane": "W1", "actions": [{"do": "move", "payload": "load", "to": "high"}],
-    }  # fmt: skip
-    stand = {"name": "by", "lane": "W1", "where": "aside", "actions": [{"do": "ingress"}]}
-    carriage = carriages(ON_TIP, stand, by_hand)[-1]
-    assert "W1" in {stay.worker for stay in carriage.bystanders}  # whose hands and eyes are asked
-    assert set(others_of(carriage)) == {"W2"}
 
 
 def test_one_carriage_a_size_class():

@@ -154,5 +154,5 @@ def _fix(carriage: Carriage, near: Near) -> str:
         return f"Keep {near.worker} out of the way of {near.part}."
     helps = near.high > 0.0 and not is_named and not moves(near.stay)
     words = f"Name {near.worker} as clear_caller" if helps else ""
-    later = f"move {near.worker} away before {carriage.step}, or hold it until they are gone"
+    later = f"move {near.worker} away before {carriage.step}, or let it wait until they are gone"
     return f"{words}, or {later}." if words else f"{later[:1].upper()}{later[1:]}."

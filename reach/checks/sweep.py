@@ -81,7 +81,7 @@ def _what(carriage: Carriage) -> str:
 def _unknown(carriage: Carriage) -> Finding:
     if len(carriage.poses) < 2:
         because = f"It is not known from where {moved_words(carriage)} comes."
-        fix = "Say it with from."
+        fix = "Name the station it comes from: from in the action, or --from."
     else:
         because = f"No way of the joints that takes {moved_words(carriage)} there was found."
         fix = ""

@@ -116,7 +116,9 @@ def sweep_command(
     glb: Glb = None,
     units: Units = "si",
 ) -> None:
-    """Sweep a payload along its path: how near it comes to everything, by bounds, not samples.
+    """Say how near a payload comes to everything on its way.
+
+    Gaps are bounds over the whole motion, not samples of it.
 
     With --from and --to a way is found, and swept like a written one.
     """
@@ -141,6 +143,10 @@ def sweep_command(
         question = CarryQuestion(payload, path, start, stop, crane, worker, station, poses or {})
         if write is not None and not question.is_blank:
             told.problems += mistyped("--write", "needs --from and --to: no way is found").problems
+        for option, value in (("--csv", csv), ("--glb", glb), ("--pictures", pictures)):
+            if clearance is not None and value is not None:
+                words = "is not made with --clearance, which asks for yes or no alone"
+                told.problems += mistyped(option, words).problems
         bodies = asked = None
         if loaded is not None:
             bodies = told.of(sizes_of, sizes, loaded)

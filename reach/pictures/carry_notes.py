@@ -176,7 +176,7 @@ def carry_key(carry: Carry) -> Image.Image:
         (True, patch(CARGO), "payload at its worst moment"),
         (True, patch(mixed(CARGO_PALE, PAPER, 0.5)), "at its waypoints, rider included"),
         (carry.carriage.rider is not None, patch(SUIT), "rider at the worst moment"),
-        (_has_links(carry), patch(CRANE_LINK), "links of the crane, covers of them"),
+        (_has_links(carry), patch(CRANE_LINK), "links of the crane, as their covers"),
         (True, streak(WAY, 4.0), "way of the point that runs straight"),
         (carry.worst is not None, streak(INK, 3.0), "nearest pair, with the gap"),
         (fails, lambda p, x, y: p.cross((x + 20, y), 9), "gap that is too small"),

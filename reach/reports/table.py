@@ -197,8 +197,8 @@ def _sources(outcome: Outcome) -> Iterator[RenderableType]:
     split = f" ({', '.join(f'{count} {mark}' for mark, count in unsure.items())})" if unsure else ""
     yield paragraph(
         f"{sum(unsure.values())} of {_n(len(marks), 'value')} used do not come from a published "
-        f"source{split}. List them with --values, or see 'assumptions' in the file that --json "
-        "writes; each is yours to confirm.",
+        f"source{split}. They stand under 'assumptions' in the file that --json writes, and `reach "
+        "check --values` lists them; each is yours to confirm.",
         2,
     )
 

@@ -92,7 +92,7 @@ def test_the_gap_between_a_crane_and_what_it_carries_is_that_of_samples():
     seen = chain_of(turned_round(arm.arm))
     carried = box((2.0, 0.6, 0.6), (0.0, 1.2, 0.8))
     rows = np.array([[0, -1.0, 0, -1.4, 0.0, 0, 0], [0.3, -1.2, 0.2, -1.8, 1.9, 0.9, 1.0]])
-    own = {"boot_plate", "socket"}
+    own = {"boot_plate", "adapter"}
     found = chain_gap(seen, rows[:, ::-1], build(carried), without=own)
     sampled = np.inf
     for s in np.linspace(0.0, 1.0, 60):

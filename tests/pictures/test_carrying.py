@@ -177,4 +177,4 @@ def test_the_curve_is_lowest_where_the_lamp_is(near: Outcome) -> None:
 
 def test_check_draws_way_and_curve_of_each_motion(near: Outcome, tmp_path: Path) -> None:
     names = [path.name for path in draw(near, tmp_path)]
-    assert names == ["01-carry-sweep-crate-curve.png", "01-carry-sweep-crate.png"]
+    assert names == ["01-carry-sweep-crate.png", "01-carry-sweep-crate-curve.png"]

@@ -52,9 +52,9 @@ def _reasons(site: Site, carriage: Carriage) -> Iterator[tuple[str, str, str]]:
 
 
 def _meanwhile(one: Carriage, other: Carriage) -> bool:
-    """Return whether two motions are known to share time, or may be so by their steps' times."""
+    """Return whether two motions share time, or may: where a step gives no time nobody knows."""
     if one.step == other.step or one.lane == other.lane:
         return False
     if one.start is None or other.start is None or not one.duration or not other.duration:
-        return False
+        return True
     return one.start < other.start + other.duration and other.start < one.start + one.duration

@@ -486,6 +486,8 @@ def test_two_things_that_move_at_once_are_open():
     assert "second may move meanwhile" in found["beside other"].because
     data, other = another(start="01:05")
     assert set(answers(data, carry(), other)) == {"payload"}
+    data, other = another()  # at no known time
+    assert "beside other" in answers(data, carry(), other)
 
 
 def test_hands_that_hold_what_is_moved_are_open():

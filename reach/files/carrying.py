@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from typing import Protocol
+from collections.abc import Iterable
 
 from reach.files.lines import Place
+from reach.files.named import Named
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
 from reach.legs import placed_pose, turn_of_leg
@@ -13,21 +13,6 @@ from reach.model.carrying import Crane, Guide, Leg, Path
 from reach.model.procedure import Align, HandOver, Hold, Move, MoveCrane, Step
 from reach.model.scene import Payload, Scene, Station
 from reach.model.shapes import Placed
-
-
-class Named(Protocol):
-    """A scene while it is read, as `reach.files.references.Named`."""
-
-    @property
-    def names(self) -> Mapping[str, Mapping[str, object]]:
-        """Table -> names of its entries."""
-
-    @property
-    def records(self) -> Mapping[str, Mapping[str, object]]:
-        """Table -> name -> record."""
-
-    def problem(self, table: str, name: str, place: Place, message: str) -> Problem:
-        """Return a problem at a place of one entry."""
 
 
 def carrying_problems(scene: Named) -> list[Problem]:
@@ -275,9 +260,3 @@ class _Moving:
         if to is not None and to != through[-1]:
             self.add(("to",), f"path {path!r} ends at {through[-1]!r}, not at {to!r}")
         placed[name] = through[-1]
-
-
-def arm_file(crane: Crane) -> tuple[str, str]:
-    """Return ("shipped", name) or ("file", name) of a crane's arm."""
-    kind, mark, name = crane.arm.partition(":")
-    return ("shipped", name) if mark and kind == "shipped" else ("file", crane.arm)

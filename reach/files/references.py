@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Protocol
 
 from reach.files.carrying import carrying_problems
 from reach.files.lines import Place
+from reach.files.named import Named
 from reach.files.problem import Problem, unknown
 from reach.model.hardware import Item, Restraint, Tool
 from reach.model.scene import Fastener, Handrail, Payload, Station, Worker
@@ -38,25 +38,6 @@ HARDWARE = ("restraints", "tools", "bits", "extensions")
 """Tables of kinds of hardware: no two may share a name, nor share it with an item."""
 PARENTS = ("frames", "solids", "payloads")
 """Tables whose entries others can be placed ``in``, besides the world."""
-
-
-class Named(Protocol):
-    """What the reference checks need to know of a scene that is being read.
-
-    ``names`` holds also entries that could not be read: they exist, only their content is
-    wrong.
-    """
-
-    @property
-    def names(self) -> Mapping[str, Mapping[str, object]]:
-        """Table -> names of its entries."""
-
-    @property
-    def records(self) -> Mapping[str, Mapping[str, object]]:
-        """Table -> name -> record; one that could not be read holds its data unchecked."""
-
-    def problem(self, table: str, name: str, place: Place, message: str) -> Problem:
-        """Return a problem at a place of one entry."""
 
 
 def scene_reference_problems(scene: Named) -> list[Problem]:

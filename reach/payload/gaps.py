@@ -110,31 +110,3 @@ def _told(
         False,
         thing.is_sure,
     )
-
-
-def threshold(site: Site, carriage: Carriage, clearance: float) -> bool | None:
-    """Return whether everything keeps at least ``clearance`` (m) off; None if not decided.
-
-    True and False are proved: by a bound over the whole motion, and by a witness.  Contact that
-    is meant counts for nothing.  The search of each pair ends once it is on one side.
-    """
-    track = track_of(site, carriage)
-    if track is None:
-        return None
-    is_sure = True
-    for part in parts_of(site, carriage):
-        for thing in things_of(site, carriage):
-            slack = part.error + thing.error + track.off_of(part)
-            over = part.excess + thing.excess + track.off_of(part)
-            for _, legs in asked_by(site, carriage, part, thing):
-                asked = [leg for leg in legs if not is_meant(site, carriage, part, thing, leg)]
-                for run in track.runs(asked):
-                    wanted = clearance + slack
-                    found = path_gap(
-                        thing.tree, part.tree, run.poses, WITHIN, math.inf, wanted, run.about
-                    ).gap
-                    if found.low < wanted:
-                        if found.high + over < clearance and thing.is_sure:
-                            return False
-                        is_sure = False
-    return True if is_sure else None

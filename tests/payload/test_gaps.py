@@ -14,7 +14,8 @@ from reach.geometry import rotation_z
 from reach.payload.clock import leg_lengths, moments, place_at, time_at
 from reach.payload.curve import curve_of
 from reach.payload.facets import box_facets, capsule_facets, placed
-from reach.payload.gaps import FAR, gaps_of, threshold
+from reach.payload.gaps import FAR, gaps_of
+from reach.payload.kept import kept
 from reach.payload.parts import parts_of
 from reach.payload.things import things_of
 from reach.payload.track import track_of
@@ -146,10 +147,10 @@ def test_hazards_count_while_they_are_active_or_may_be(active, start, counts):
     assert ("lamp" in {thing.name for thing in things_of(site, carriage)}) == counts
 
 
-@pytest.mark.parametrize(("clearance", "kept"), [(0.25, True), (0.4, False)])
-def test_a_threshold_is_decided_by_bound_or_witness(clearance, kept):
+@pytest.mark.parametrize(("clearance", "answer"), [(0.25, True), (0.4, False)])
+def test_a_threshold_is_decided_by_bound_or_witness(clearance, answer):
     site, carriage = moved(yard(), carry("turning"))
-    assert threshold(site, carriage, clearance) is kept
+    assert kept(site, carriage, clearance).answer is answer
 
 
 def test_no_gap_lies_below_the_curve():

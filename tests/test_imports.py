@@ -54,7 +54,7 @@ MAY_SEE = {
     },
     "crowd_work": {"geometry", "site", "work", "worker"},
     "grasping": {"geometry", "legs", "model", "resting", "site", "work", "worker"},
-    "crane": {"arm", "geometry", "legs", "resting", "site", "work"},
+    "crane": {"arm", "geometry", "legs", "lines", "resting", "site", "work"},
     "payload": {
         "arm", "crane", "finding", "geometry", "grasping", "legs", "model", "passage", "paths",
         "placing", "resting", "site", "solids", "travel", "units", "work", "worker",

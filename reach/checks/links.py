@@ -36,7 +36,7 @@ from reach.checks.craning import (
     unknown_arm,
     unknown_hold,
 )
-from reach.checks.wording import NAN, SURE, apart, point
+from reach.checks.wording import NAN, SURE, at_least, enough, point
 from reach.crane import Nearest, rig_of
 from reach.finding import Finding, Limit, Mark
 from reach.payload.crane_way import CraneWay, LinkGap, crane_way_of
@@ -94,7 +94,14 @@ def _limit(site: Site) -> Limit:
 
 def _near_words(near: Nearest) -> str:
     asked = f" ({text_of(near.asked, 'm')} asked)" if near.asked > 0.0 else ""
-    return f"the {near.link} is at least {apart(near.gap)} {_thing(near)}{asked}"
+    return f"{_off(near.link, near.gap, _thing(near))}{asked}"
+
+
+def _off(link: str, least: float, thing: str) -> str:
+    """Return in words how near a link may be: covers can meet where the links do not."""
+    if least >= 0.0:
+        return f"the {link} is {at_least(least)} from {thing} at least"
+    return f"the cover of the {link} reaches {enough(-least)} into {thing} at most"
 
 
 def _thing(near: Nearest) -> str:
@@ -141,8 +148,8 @@ def _nearest_on(site: Site, carriage: Carriage, way: CraneWay) -> Finding:
     at = "" if math.isnan(worst.at) else f" {leg_words(carriage, _moment(way, worst.at))}"
     wanted = f" ({text_of(asked[worst], 'm')} asked)" if asked[worst] > 0.0 else ""
     because = (
-        f"{The(carriage.crane)}{at}: the {worst.link} is at least {apart(worst.low)} "
-        f"{_gap_thing(worst, carriage)}{wanted}, the least on the way found."
+        f"{The(carriage.crane)}{at}: {_off(worst.link, worst.low, _gap_thing(worst, carriage))}"
+        f"{wanted}, the least on the way found."
     )
     numbers = {"answer": "way", "link": worst.link, "thing": worst.thing}
     for kind in ("solid", "hazard", "carried", "self"):

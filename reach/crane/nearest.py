@@ -10,15 +10,17 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.arm import Covers, link_capsules, nearest_at, with_rider
+from reach.arm import Covers, LinkCapsules, link_capsules, nearest_at, with_rider
 from reach.arm.clearance import compared_pairs, pair_gaps, structure_gaps
 from reach.crane.rig import Rig
-from reach.geometry import Tree, transform_points
+from reach.geometry import Tree, segment_pair_distance, transform_points
+from reach.lines.edges import nearest_points
 from reach.resting import Resting, resting_of
 from reach.site import Site, Situation, Surroundings
 from reach.work import MIRROR
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
 Kind = Literal["structure", "hazard", "rider", "self"]
 
 NONE = (math.nan, math.nan, math.nan)
@@ -182,15 +184,32 @@ class Neighbours:
             gaps = pair_gaps(self.rig.chain, q, self.covers, pairs)[0]
             k = int(gaps.argmin())
             a, b = pairs[k]
-            middles = [0.5 * (there.p[0, i] + there.q[0, i]) for i in (a, b)]
+            on_link, on_thing = spots_between(there, np.array([a]), np.array([b]))
             yield Nearest(
                 kind, self._name(a), self._name(b), float(gaps[k]), self._asked(kind),
-                _vec(middles[0]), _vec(middles[1]),
+                _vec(on_link), _vec(on_thing),
             )  # fmt: skip
 
     def _name(self, capsule: int) -> str:
         part = int(self.covers.link[capsule])
         return self.names[part] if part < self.n_links else self.bodies[part - self.n_links]
+
+
+def spots_between(at: LinkCapsules, some: Ints, others: Ints) -> tuple[Array, Array]:
+    """Return where some capsules of a posture are nearest to others, m, world, shape (3,) each.
+
+    On their surfaces; on their axes where the covers meet.
+    """
+    a, b = (each.ravel() for each in np.meshgrid(some, others, indexing="ij"))
+    p, q, radius = at.p[0], at.q[0], at.radius
+    k = int(np.argmin(segment_pair_distance(p[a], q[a], p[b], q[b]) - radius[a] - radius[b]))
+    i, j = a[k], b[k]
+    x, y = nearest_points(p[i], q[i], p[j], q[j])
+    apart = float(np.linalg.norm(y - x))
+    if apart <= radius[i] + radius[j]:
+        return x, y
+    way = (y - x) / apart
+    return x + radius[i] * way, y - radius[j] * way
 
 
 def _vec(p: Array) -> tuple[float, float, float]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import transform_points
 from reach.grasping import body_of as holding_body
 from reach.payload.facets import box_facets, capsule_facets, placed
 from reach.site import Site, Situation
@@ -67,18 +66,3 @@ def body_facets(
         sets.append(placed(frame_from_boots, box_facets(low, high)))
         names = (*names, "boots")
     return sets, names, excess
-
-
-def body_capsules_in(site: Site, situation: Situation, frame_from_boots: Array) -> Array:
-    """Return the capsules of a body and its boots in another frame, shape (n, 7), m.
-
-    Boots are one capsule from heel to toes, as wide as both: it holds their box but for corners.
-    """
-    capsules, _ = body_of(site, situation)
-    low, high = boots_box(situation)
-    middle, radius = 0.5 * (low + high), 0.5 * float(high[1] - low[1])
-    boots = np.array([low[0], middle[1], middle[2], high[0], middle[1], middle[2], radius])
-    rows = np.vstack([capsules, boots])
-    rows[:, :3] = transform_points(frame_from_boots, rows[:, :3])
-    rows[:, 3:6] = transform_points(frame_from_boots, rows[:, 3:6])
-    return rows

@@ -22,6 +22,7 @@ from reach.arm import (
     tip_poses,
     turned_round,
 )
+from reach.crane.nearest import spots_between
 from reach.geometry import Tree, build, inverse, transform_points
 from reach.legs import placed_pose
 from reach.payload.parts import parts_of
@@ -197,10 +198,10 @@ def _to_itself(chain: Chain, covers: Covers, base: Array, q: Array) -> Iterator[
     first, second = int(nearest.first[0]), int(nearest.second[0])
     names = [link.name for link in chain.arm.links]
     at = link_capsules(chain, there, covers, base)
-    middles = [
-        0.5 * (at.p[0] + at.q[0])[np.flatnonzero(at.link == one)[0]] for one in (first, second)
-    ]
+    on_first, on_second = spots_between(
+        at, np.flatnonzero(at.link == first), np.flatnonzero(at.link == second)
+    )
     yield LinkGap(
         names[first], names[second], "self", gap.low, math.inf, 0.0, gap.piece + gap.moment,
-        middles[0], middles[1],
+        on_first, on_second,
     )  # fmt: skip

@@ -37,7 +37,7 @@ def settled(site: Site, carriage: Carriage, seed: int = 0) -> tuple[Carriage, Fo
     Returns
     -------
     carriage : Carriage
-        With found poses, named ``found 1`` and so on, in place of a blank way; as it was where
+        With found poses, named ``found-way-1`` and so on, in place of a blank way; as it was where
         its way is written or none was found.
     found : Found or None
         None where the way is written, or what is moved has no size.
@@ -122,7 +122,7 @@ def _proved(site: Site, carriage: Carriage, found: Found) -> Found:
 
 
 def _along(carriage: Carriage, poses: np.ndarray) -> Carriage:
-    between = [f"found {k}" for k in range(1, len(poses) - 1)]
+    between = [f"found-way-{k}" for k in range(1, len(poses) - 1)]
     leg = Leg(about=carriage.legs[0].about)
     return replace(
         carriage,

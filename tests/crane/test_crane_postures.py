@@ -98,6 +98,15 @@ def test_the_gap_to_the_rider_is_that_of_capsules_in_the_world():
         assert near.gap == pytest.approx(np.min(gaps), abs=1e-7)
 
 
+def test_where_links_and_rider_come_nearest_is_as_far_apart_as_is_said():
+    _, _, at = there()
+    asked = [near for near in at.best.nearest if near.kind in ("self", "rider") and near.gap > 0.0]
+    assert asked
+    for near in asked:
+        apart = np.linalg.norm(np.subtract(near.on_link, near.on_thing))
+        assert apart == pytest.approx(near.gap, abs=1e-6)
+
+
 def test_the_posture_chosen_is_no_worse_than_the_plain_branches():
     from reach.arm import solutions
     from reach.crane.at_rest import worst_of

@@ -9,14 +9,26 @@ import pytest
 from moves import WALL
 from yard import carry, moved, standing, yard, yard_of
 
-from reach.geometry import build, inverse, path_gap, pose_of, rotation_z
-from reach.payload.bodies import body_capsules_in, body_of, boots_box
+from reach.geometry import build, inverse, path_gap, pose_of, rotation_z, transform_points
+from reach.payload.bodies import body_of, boots_box
 from reach.payload.bystanders import is_anywhere, nearest_of, others_of
 from reach.payload.courses import course_of, meeting, resting_course
 from reach.payload.facets import box_facets
 from reach.travel.sides import corridor_of
 
 CUBE = build(box_facets(np.full(3, -0.5), np.full(3, 0.5)))
+
+
+def body_capsules_in(site, situation, frame_from_boots):
+    """The capsules of a body in another frame, its boots one capsule from heel to toes."""
+    capsules, _ = body_of(site, situation)
+    low, high = boots_box(situation)
+    middle, radius = 0.5 * (low + high), 0.5 * float(high[1] - low[1])
+    boots = np.array([low[0], middle[1], middle[2], high[0], middle[1], middle[2], radius])
+    rows = np.vstack([capsules, boots])
+    rows[:, :3] = transform_points(frame_from_boots, rows[:, :3])
+    rows[:, 3:6] = transform_points(frame_from_boots, rows[:, 3:6])
+    return rows
 
 
 def at(*place):

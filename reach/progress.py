@@ -126,7 +126,7 @@ def note_grasp(scene: Scene, step: Step, action: Action, state: Progress) -> Non
     """Note what is held after an action."""
     if isinstance(action, Hold):
         state.holds[step.lane] = Grasp(scene.payload_of(action.grips[0]), action.grips)
-    elif isinstance(action, Release):
+    elif isinstance(action, Release) and action.what is None:
         state.holds.pop(step.lane, None)
     elif isinstance(action, HandOver):
         given = state.holds.pop(step.lane, None)

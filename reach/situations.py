@@ -20,6 +20,7 @@ from reach.model.procedure import (
     Moving,
     Procedure,
     Step,
+    is_bodily,
 )
 from reach.model.scene import Fastener, Scene, Size, Worker
 from reach.motions import Started, carriages_of
@@ -107,7 +108,7 @@ def resolve(
         for action in step.actions:
             if isinstance(action, Moving):
                 motions.append(motion_of(scene, step, action, state, surroundings, len(situations)))
-            if procedure.lanes[step.lane] != "worker":
+            if procedure.lanes[step.lane] != "worker" or not is_bodily(action):
                 continue
             worker = scene.workers[step.lane]
             passage = passage_of(scene, step, action, state)

@@ -12,6 +12,7 @@ from reach.files.moves import move_problems
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
 from reach.files.references import circle_from, missing
+from reach.model.handling import Confirm, GloveCheck, Handling, Wait
 from reach.model.hardware import Restraint, Tool
 from reach.model.procedure import (
     Action,
@@ -23,6 +24,7 @@ from reach.model.procedure import (
     Release,
     Step,
     Translate,
+    is_bodily,
 )
 from reach.model.scene import Handrail, Scene
 from reach.model.travel import Handhold
@@ -119,8 +121,10 @@ class _StepCheck:
                 )
                 continue
             if lane_kind in ("crane", "inside lead"):
-                self.add(("actions", i, "do"), f"a worker does this, not a lane of {lane_kind!r}")
-            elif standing.where is None and not isinstance(action, Translate):
+                if not isinstance(action, Confirm | GloveCheck | Wait):
+                    message = f"a worker does this, not a lane of {lane_kind!r}"
+                    self.add(("actions", i, "do"), message)
+            elif standing.where is None and needs_place(action):
                 self.add(("where",), "is missing: a socket or station to work from")
             self.action(i, action, standing)
         self.movables()
@@ -193,7 +197,7 @@ class _StepCheck:
                 self.add(("setting",), f"joint {key!r} of {name} is missing")
 
     def action(self, i: int, action: Action, standing: _Standing) -> None:
-        if isinstance(action, Ingress | Release | Moving):
+        if isinstance(action, Ingress | Release | Moving | Handling):
             return
         if isinstance(action, Hold | HandOver):
             self.problems += holding_problems(
@@ -268,6 +272,11 @@ class _StepCheck:
                 self.add(("route", i), unknown("handrail or handhold", name, known))
             elif self.scene.rides(known[name].frame):
                 self.add(("route", i), f"{name} is on a payload: what is moved is no way")
+
+
+def needs_place(action: Action) -> bool:
+    """Return whether an action asks for boots on a place of work."""
+    return is_bodily(action) and not isinstance(action, Translate)
 
 
 def fitting_bits(scene: Scene, fastener: str) -> list[str]:

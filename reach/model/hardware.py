@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import Field, model_validator
 
 from reach.model.provenance import Provenance
-from reach.model.record import Angle, Direction, Length, Point, Record, Torque
+from reach.model.record import Angle, Direction, Length, Mass, Point, Record, Torque
 from reach.model.tolerance import Play
 from reach.units import text_of
 
@@ -210,7 +210,9 @@ class Item(Record):
     """A named piece that exists once: PT-1 is a power drive, BG-1 a bag.
 
     ``size`` is that of the box it fits in while it is carried; a ``bulky`` one slows whoever
-    carries it.
+    carries it.  A bag has ``slots`` and bears ``most_mass``; what goes into one takes up
+    ``takes`` of them.  A lead has a ``length``, a ``diameter`` and the tightest ``bend`` of its
+    middle line that it bears.
     """
 
     kind: str = Field(
@@ -218,6 +220,13 @@ class Item(Record):
     )
     size: tuple[Length, Length, Length] | None = None
     bulky: bool = False
+    slots: int | None = Field(default=None, ge=0)
+    takes: int = Field(default=1, ge=0)
+    mass: Mass | None = Field(default=None, gt=0)
+    most_mass: Mass | None = Field(default=None, gt=0)
+    length: Length | None = Field(default=None, gt=0)
+    diameter: Length | None = Field(default=None, gt=0)
+    bend: Length | None = Field(default=None, gt=0)
     note: str = ""
 
     @model_validator(mode="after")

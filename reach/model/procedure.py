@@ -7,6 +7,19 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
+from reach.model.handling import Handling
+from reach.model.outing import (
+    Clock,
+    End,
+    Guard,
+    Inhibit,
+    Lane,
+    Phase,
+    Start,
+    Store,
+    TurnOrder,
+    Windows,
+)
 from reach.model.record import Direction, Duration, Elapsed, Force, Length, Record, Torque
 from reach.units import quantity
 
@@ -14,22 +27,41 @@ Hands = Literal["right", "left", "either", "both", "own"]
 
 
 class Ingress(Record):
-    """The worker gets into the restraint and stands at rest in it."""
+    """The worker gets into the restraint and stands at rest in it, or goes in by hatch ``to``."""
 
     do: Literal["ingress"]
+    to: str | None = Field(default=None, description="hatch of the lock")
 
 
 class Drive(Record):
-    """The worker reaches a fastener with a tool on its axis, sees it and turns it."""
+    """The worker reaches a fastener with a tool on its axis, sees it and turns it.
 
-    do: Literal["drive"]
+    Connectors are mated and demated, by hand if no tool is named.  ``loosen``: it is turned out.
+    """
+
+    do: Literal["drive", "mate", "demate"]
     fastener: str
-    tool: str
+    tool: str = Field(default="", description="needed to drive; a glove to mate and demate")
     bit: str | None = None
     extension: str | None = None
     hand: Hands = "own"
     torque: Torque | None = Field(default=None, gt=0, description="what the tool is set to")
     force: Force | None = Field(default=None, gt=0, description="push held on it throughout")
+    loosen: bool = False
+
+    @model_validator(mode="before")
+    @classmethod
+    def _mates_by_hand(cls, data: Any) -> Any:
+        if not isinstance(data, dict) or data.get("tool"):
+            return data
+        if data.get("do") in ("mate", "demate"):
+            return {**data, "tool": "glove"}
+        raise ValueError("key 'tool' is missing: what it is turned with")
+
+    @property
+    def undoes(self) -> bool:
+        """Whether the fastener is turned out or the connector taken apart."""
+        return self.loosen or self.do == "demate"
 
 
 class Inspect(Record):
@@ -78,9 +110,24 @@ class Hold(Record):
 
 
 class Release(Record):
-    """The worker lets go of what they hold."""
+    """The worker lets go of what they hold; with ``what``, one end of a tether is let go.
+
+    Of a safety line the end at ``from``, a worker or an anchor; its reel is then parked at the
+    anchor ``to``.  Of an item the tether that ties it to ``from``.
+    """
 
     do: Literal["release"]
+    what: str | None = None
+    start: str | None = Field(default=None, alias="from")
+    to: str | None = Field(default=None, description="anchor where a reel is parked")
+
+    @model_validator(mode="after")
+    def _says_what(self) -> Release:
+        if self.what is None and (self.start or self.to):
+            raise ValueError("from and to go with what: hands let go of all that they hold")
+        if self.what is not None and self.start is None:
+            raise ValueError("key 'from' is missing: which end is let go")
+        return self
 
 
 class HandOver(Record):
@@ -134,9 +181,19 @@ Moving = Move | MoveCrane | Align
 """Actions in which something bulky moves."""
 
 Action = Annotated[
-    Ingress | Drive | Inspect | Translate | Hold | Release | HandOver | Move | MoveCrane | Align,
+    Ingress | Drive | Inspect | Translate | Hold | Release | HandOver | Move | MoveCrane | Align
+    | Handling,
     Field(discriminator="do"),
-]
+]  # fmt: skip
+
+
+def is_bodily(action: Action) -> bool:
+    """Return whether an action asks something of a body in a posture or on its way."""
+    if isinstance(action, Ingress):
+        return action.to is None
+    if isinstance(action, Release):
+        return action.what is None
+    return not isinstance(action, Handling | Moving)
 
 
 def _setting(value: Any) -> int | float:
@@ -164,7 +221,10 @@ class Step(Record):
     ``where`` is a socket or a station; a step without it goes on from where the lane's
     step before was.  ``setting`` holds a value for each joint of the restraint (detent
     number for numbered joints, angle otherwise).  ``setting``, ``route`` and ``path`` may
-    be left blank.
+    be left blank.  ``duration`` is the likely one; ``between`` says at least and at most, and
+    where both are blank it is worked out.  ``with`` names other lanes that are in it from
+    begin to end; ``optional`` is the priority of a step that may be cut: the higher, the
+    longer it is kept.
     """
 
     name: str = Field(min_length=1)
@@ -174,6 +234,11 @@ class Step(Record):
     )
     after: tuple[str, ...] = ()
     duration: Duration | None = Field(default=None, ge=0)
+    between: tuple[Duration, Duration] | None = Field(
+        default=None, description="duration at least and at most"
+    )
+    others: tuple[str, ...] = Field(default=(), alias="with", description="other lanes in it")
+    optional: float | None = Field(default=None, description="priority of a step that may be cut")
     where: str | None = None
     restraint: str | None = None
     setting: dict[str, Setting] | None = None
@@ -183,15 +248,34 @@ class Step(Record):
     actions: tuple[Action, ...] = ()
     note: str = ""
 
+    @model_validator(mode="after")
+    def _lasts_between(self) -> Step:
+        if self.between is not None:
+            low, high = self.between
+            if not 0.0 <= low <= high:
+                raise ValueError("between needs a shorter duration, then a longer one")
+            if self.duration is not None and not low <= self.duration <= high:
+                raise ValueError("the duration does not lie between those two")
+        return self
+
 
 class Procedure(Record):
-    """Lanes and steps, in the order they are written."""
+    """Lanes and steps, in the order they are written, and what holds for the whole outing."""
 
     format: Literal[1]
     title: str = ""
     note: str = ""
-    lanes: dict[str, Literal["worker", "crane", "inside lead"]] = Field(min_length=1)
+    lanes: dict[str, Lane] = Field(min_length=1)
     tables: dict[str, str] = Field(default_factory=dict)
+    begin: Start | None = None
+    stores: dict[str, Store] = Field(default_factory=dict, description="item or worker -> store")
+    windows: dict[str, Windows] = Field(default_factory=dict)
+    inhibits: dict[str, Inhibit] = Field(default_factory=dict)
+    orders: dict[str, TurnOrder] = Field(default_factory=dict)
+    guards: dict[str, Guard] = Field(default_factory=dict, description="fastener -> guard")
+    clocks: dict[str, Clock] = Field(default_factory=dict)
+    phases: dict[str, Phase] = Field(default_factory=dict)
+    end: End | None = None
     steps: tuple[Step, ...] = ()
 
     @model_validator(mode="after")

@@ -26,7 +26,8 @@ class Payload(Record):
 
     The first pose is where it is unless a step says otherwise (``placed``).  ``stand_off`` is
     what structure keeps from it on its way, the limit ``payload_clearance`` if left out.
-    ``grapple`` is where a crane's tip grips it, in its own frame.
+    ``grapple`` is where a crane's tip grips it, in its own frame.  ``fixed_by`` names fasteners
+    and guides that hold it where it is: free of all of them it must be held.
     """
 
     title: str = ""
@@ -35,6 +36,7 @@ class Payload(Record):
     paths: dict[str, Path] = Field(default_factory=dict)
     stand_off: Length | None = Field(default=None, ge=0)
     grapple: Placed | None = None
+    fixed_by: tuple[str, ...] = ()
 
 
 class Handrail(Record):
@@ -63,10 +65,11 @@ class Handrail(Record):
 
 
 class Anchor(Record):
-    """A rated place to hook a tether to."""
+    """A rated place to hook a tether to; ``on`` the crane on whose tip it is, if on one."""
 
     frame: str = Field(default="world", alias="in")
     at: Point
+    on: str | None = Field(default=None, description="the crane on whose tip it is")
     rating: Force | None = Field(default=None, gt=0)
     title: str = ""
 
@@ -123,6 +126,8 @@ class Fastener(Record):
 
     ``tools`` and ``hand`` say what and which hand may turn it; no tools means any.
     ``push`` is the force with which it is pushed home, at its peak, against its axis.
+    ``turns`` come out between ``turns_between`` when all is well; ``if_stuck`` says what is done
+    when they do not.  A fastener that is not ``captive`` can float off when it is out.
     """
 
     frame: str = Field(default="world", alias="in")
@@ -137,6 +142,9 @@ class Fastener(Record):
     push: Force | None = Field(default=None, gt=0)
     most_push: Force | None = Field(default=None, gt=0)
     turns: float | None = Field(default=None, gt=0)
+    turns_between: tuple[float, float] | None = None
+    if_stuck: str = ""
+    captive: bool | None = None
     tools: tuple[str, ...] = ()
     hand: Literal["either", "left", "right"] = "either"
     tolerance: Tolerance | None = Field(default=None, description="how far ``at`` may be off")

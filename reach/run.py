@@ -7,12 +7,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from reach.checks import CHECKS, check_named, findings_in, takes_carriages
+from reach.checks import CHECKS, check_named, findings_in, of_outing, takes_carriages
 from reach.files.assumptions import assumptions
 from reach.files.people import DRAWN, draw_of, load_population, people_files, people_values
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Verdict
+from reach.lasting import outing_of
+from reach.ledger import Outing
 from reach.model.population_draw import PopulationDraw
 from reach.model.procedure import Procedure
 from reach.model.provenance import Provenance
@@ -42,6 +44,8 @@ class Outcome:
     seconds : float
     site, situations : Site, tuple of Situation
         For pictures.
+    outing : Outing or None
+        For the ledger and the timetable.
     """
 
     title: str
@@ -54,6 +58,7 @@ class Outcome:
     seconds: float
     site: Site
     situations: tuple[Situation, ...]
+    outing: Outing | None = None
 
 
 def check(
@@ -102,7 +107,9 @@ def check(
     )
     if any(takes_carriages(one) for one in checks):
         site = with_ways(site)
-    asked_of = {one.step for one in situations} | {one.step for one in site.carriages}
+    outing = outing_of(site, situations, asked.procedure)
+    whole = [found for one in checks if of_outing(one) for found in one.find(site, outing)]
+    asked_of = {one.step for one in (*situations, *site.carriages, *whole)}
     steps = [step.name for step in asked.procedure.steps if step.name in asked_of]
     findings: list[Finding] = []
     for done, step in enumerate(steps):
@@ -111,11 +118,17 @@ def check(
         mine = tuple(situation for situation in situations if situation.step == step)
         moved = tuple(carriage for carriage in site.carriages if carriage.step == step)
         for one in checks:
-            findings += findings_in(one, site, mine, moved)
+            if of_outing(one):
+                findings += [
+                    found for found in whole if found.step == step and found.check == one.NAME
+                ]
+            else:
+                findings += findings_in(one, site, mine, moved)
     if say:
         say(len(steps), len(steps), "done")
     names = [one.NAME for one in checks]
-    return outcome_of(loaded, asked, site, situations, findings, names, time.perf_counter() - start)
+    took = time.perf_counter() - start
+    return outcome_of(loaded, asked, site, situations, findings, names, took, outing)
 
 
 def outcome_of(
@@ -126,6 +139,7 @@ def outcome_of(
     findings: Sequence[Finding],
     names: Sequence[str],
     seconds: float,
+    outing: Outing | None = None,
 ) -> Outcome:
     """Return findings together with what they rest on; ``names`` are the checks that were run."""
     crowds = {situation.crowd.asked: None for situation in situations if situation.crowd}
@@ -150,6 +164,7 @@ def outcome_of(
         seconds=seconds,
         site=site,
         situations=situations,
+        outing=outing,
     )
 
 
@@ -171,11 +186,12 @@ def _unplaced(scene: Scene, procedure: Procedure) -> list[str]:
 def _not_asked(names: Sequence[str], findings: Sequence[Finding]) -> tuple[tuple[str, str], ...]:
     judged = {finding.check for finding in findings if finding.verdict is not Verdict.NOT_ASKED}
     told = {finding.check for finding in findings} - judged
-    return tuple(
-        (
-            name,
-            "No step asks for it." if name not in told else "No step gives it anything to judge.",
-        )
-        for name in names
-        if name not in judged
-    )
+    return tuple((name, _why(name, name in told)) for name in names if name not in judged)
+
+
+def _why(name: str, is_told: bool) -> str:
+    if is_told:
+        return "No step gives it anything to judge."
+    if of_outing(check_named(name)):
+        return "The procedure declares nothing that it asks about."
+    return "No step asks for it."

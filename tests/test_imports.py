@@ -37,6 +37,9 @@ MAY_SEE = {
     "situations": {
         "finding", "model", "motions", "passage", "placing", "progress", "site", "worker",
     },
+    "ledger": {
+        "clock", "geometry", "model", "motions", "orders", "placing", "progress", "site", "solids",
+    },
     "spots": {"geometry", "site"},
     "work": {"geometry", "model", "site", "spots", "worker"},
     "resting": {"geometry", "site", "work", "worker"},
@@ -52,6 +55,7 @@ MAY_SEE = {
         "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "units",
         "worker",
     },
+    "lasting": {"clock", "ledger", "model", "site", "travel"},
     "crowd_work": {"geometry", "site", "work", "worker"},
     "grasping": {"geometry", "legs", "model", "resting", "site", "work", "worker"},
     "crane": {"arm", "geometry", "legs", "lines", "resting", "site", "work"},
@@ -61,13 +65,16 @@ MAY_SEE = {
     },
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
-        "arm", "bearing", "crane", "crowd_work", "easing", "finding", "geometry", "grasping",
-        "holding", "legs", "lines", "loading", "looking", "model", "passage", "paths", "payload",
-        "placing", "plan", "proportion", "rails", "resting", "site", "spots", "straining",
+        "arm", "bearing", "clock", "crane", "crowd_work", "easing", "finding", "geometry",
+        "grasping", "holding", "ledger", "legs", "lines", "loading", "looking", "model", "orders",
+        "passage", "paths", "payload", "placing", "plan", "proportion", "rails", "resting", "site", "spots", "straining",
         "straying", "travel", "turning", "units", "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
-    "run": {"checks", "files", "finding", "model", "payload", "site", "situations"},
+    "run": {
+        "checks", "files", "finding", "lasting", "ledger", "model", "payload", "site",
+        "situations",
+    },
     "batch": {"files", "finding", "model", "reports", "run"},
     "settings": {
         "checks", "files", "finding", "model", "placing", "plan", "run", "site", "situations",

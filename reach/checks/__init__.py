@@ -44,6 +44,7 @@ from reach.checks import (
     pace,
     passing,
     pinch,
+    present,
     push,
     rails,
     reach,
@@ -119,6 +120,7 @@ CHECKS: tuple[ModuleType, ...] = (
     links,
     boarding,
     stop,
+    present,
 )
 """Every check, in the order in which findings are listed."""
 
@@ -132,9 +134,17 @@ def of_carriages(check: ModuleType) -> bool:
     return getattr(check, "TAKES", "situations") == "carriages"
 
 
+def of_outing(check: ModuleType) -> bool:
+    """Return whether a check is asked of the whole outing at once, not step by step.
+
+    Such a module says ``TAKES = "outing"``; its ``find`` takes site and `Outing`.
+    """
+    return getattr(check, "TAKES", "situations") == "outing"
+
+
 def takes_carriages(check: ModuleType) -> bool:
     """Return whether a check is asked of what is moved, be it beside what workers do."""
-    return getattr(check, "TAKES", "situations") != "situations"
+    return getattr(check, "TAKES", "situations") in ("carriages", "both")
 
 
 def findings_in(

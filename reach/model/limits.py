@@ -39,6 +39,7 @@ LIMITS: dict[str, tuple[str, str]] = {
     "head_radius": ("length", "radius of a fastener head where the scene gives none"),
     "rail_gap": ("length", "from one rail to the next, at most"),
     "place_span": ("length", "from a place of work, an anchor or a hatch to a rail, at most"),
+    "at_hand": ("length", "from where somebody is to what is at hand there, at most"),
     "hang_back": ("length", "from the shoulders back to where what is carried hangs"),
     "hold_reach": ("length", "from a rail to the middle of the body that holds it, at most"),
     "hands_free": ("ratio", "hands that hold nothing while moving along rails, at least"),

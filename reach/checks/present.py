@@ -1,0 +1,103 @@
+"""Question. Is everything that a step needs there: tools, bits, bags, clamps, what is to be moved?
+
+Margin. 0 where it is with the worker, on the suit, in a bag there or at hand near by; -1 where
+it is elsewhere, as written or in any order that the links between steps allow.
+
+Limit. ``at_hand`` from where the worker is to where the item was left.
+
+Blind spots. That a bag can be opened, and that an item is on the right side of the body, is not
+looked at; kinds of tools that are no named item are taken to be there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from reach.checks.ruling import ruled
+from reach.finding import Finding
+from reach.ledger import Deed, Need, Outing, chain_of, is_here, judge, names, needs_of, place_at
+from reach.orders import At, Rule, Value
+from reach.site import Site
+
+NAME = "present"
+IDS = ("I3", "J1")
+TAKES = "outing"
+
+
+def find(site: Site, outing: Outing) -> list[Finding]:
+    """Return one finding for each item that a deed needs."""
+    if not outing.is_declared:
+        return []
+    asked = [(deed, need) for deed in outing.deeds for need in needs_of(outing, deed)]
+    rules = [
+        Rule(f"{need.item} for {deed.name}", is_here(site, outing, deed, need), At(deed.name))
+        for deed, need in asked
+    ]
+    found = []
+    for (deed, need), judged in zip(asked, judge(outing, rules), strict=True):
+        place = place_at(outing, deed)
+        here = f"{deed.lane} at {place}" if place else f"{deed.lane} on the way"
+        found.append(
+            ruled(
+                NAME,
+                judged,
+                (deed.lane, need.item),
+                f"{here} has {need.item} ({need.why})",
+                f"{need.item} ({need.why}) is not with {here}: it is {where(outing, deed, need)}",
+                step=deed.step.name,
+                fix=_fix(outing, deed, need),
+                cause=cause_of(outing, deed, need.item),
+                why=need.why,
+            )
+        )
+    return found
+
+
+def where(outing: Outing, deed: Deed, need: Need) -> str:
+    """Return where an item is by then, as written, in words."""
+    chain = chain_of(outing.before(deed), need.item)
+    if not chain:
+        return "not taken along at all"
+    return "in " * (chain[0] in outing.scene.items) + " at ".join(chain)
+
+
+def cause_of(outing: Outing, deed: Deed, item: str) -> str:
+    """Return what several missing items have in common: the outermost one, left somewhere."""
+    values = outing.before(deed)
+    chain = chain_of(values, item)
+    if not chain:
+        return f"{item} is not taken along."
+    bags = [one for one in chain if one in outing.scene.items]
+    root = bags[-1] if bags else item
+    since = _since(outing, deed, root)
+    return f"{root} is at {chain[-1]}{since}."
+
+
+def _since(outing: Outing, deed: Deed, item: str) -> str:
+    """Return since which step an item is where it is, in words."""
+    writes = [
+        one.step.name
+        for one in outing.deeds[: outing.rank(deed)]
+        if one.event.effect(names.holder(item)) is not None
+    ]
+    return f" since step '{writes[-1]}'" if writes else " from the start"
+
+
+def _fix(outing: Outing, deed: Deed, need: Need) -> str:
+    """Name when the item was last with the worker, or which like it is at hand."""
+    values = outing.before(deed)
+    like = _alike(outing, need.item, values, deed.lane)
+    if like and need.why in ("tool", "bit", "extension"):
+        return f"Use {like}, which {deed.lane} has, or bring {need.item} along."
+    chain = chain_of(values, need.item)
+    root = next((one for one in reversed(chain) if one in outing.scene.items), need.item)
+    return f"Bring {root} along before step '{deed.step.name}'."
+
+
+def _alike(outing: Outing, item: str, values: Mapping[str, Value], worker: str) -> str:
+    kind = outing.scene.items[item].kind
+    for name, other in outing.scene.items.items():
+        same = kind and other.kind == kind and name != item
+        if same and worker in chain_of(values, name):
+            return name
+    return ""

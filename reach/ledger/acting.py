@@ -1,0 +1,286 @@
+"""What each action changes, part by part."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from typing import Any, TypeAlias
+
+from reach.ledger import names
+from reach.model.handling import (
+    Adjust,
+    Attach,
+    Confirm,
+    Egress,
+    Install,
+    Lay,
+    Pass,
+    PickUp,
+    Remove,
+    Stow,
+)
+from reach.model.procedure import (
+    Action,
+    Align,
+    Drive,
+    HandOver,
+    Hold,
+    Ingress,
+    Move,
+    MoveCrane,
+    Release,
+    Step,
+    Translate,
+)
+from reach.model.scene import Scene
+from reach.motions import crane_of, goal_of
+from reach.orders import Effect, Join, Leave, Value
+from reach.placing import setting_angles, shown
+from reach.progress import tip_name
+
+Now: TypeAlias = Mapping[str, Value]
+"""How everything is, as written, just before an action."""
+
+Part: TypeAlias = tuple[str, dict[str, Effect | Value]]
+"""A word for a part of an action, empty for the whole, and what it writes."""
+
+
+def entering(scene: Scene, step: Step, now: Now) -> dict[str, Effect | Value]:
+    """Return what is changed by beginning a step: its place, its setting, poses it gives."""
+    writes: dict[str, Effect | Value] = {}
+    worker = step.lane
+    if step.where is not None and names.place(worker) in now:
+        writes[names.place(worker)] = step.where
+    where = step.where or now.get(names.place(worker))
+    restraint = restraint_at(scene, step, where, now)
+    if step.setting is not None and names.setting(restraint) in now:
+        kind = scene.restraints[scene.items[restraint].kind]
+        writes[names.setting(restraint)] = shown(kind, setting_angles(kind, step.setting))
+    for payload, pose in step.placed.items():
+        writes[names.pose(payload)] = pose
+    return writes
+
+
+def restraint_at(scene: Scene, step: Step, where: Value, now: Now) -> str:
+    """Return what holds a worker who stands somewhere: as the step says, else as it is there."""
+    if step.restraint is not None:
+        return step.restraint
+    if isinstance(where, str) and where in scene.stations:
+        return scene.stations[where].restraint
+    there = now.get(names.plugged(str(where)))
+    return min(there, default="") if isinstance(there, frozenset) else ""
+
+
+def parts_of(scene: Scene, step: Step, action: Action, now: Now) -> list[Part]:
+    """Return what an action changes, in order; one part for most of them."""
+    found = _ACTS.get(type(action))
+    return list(found(scene, step, action, now)) if found else [("", {})]
+
+
+def _egress(scene: Scene, step: Step, action: Egress, now: Now) -> Iterator[Part]:
+    worker = step.lane
+    if action.start is not None:
+        yield "", {names.outside(worker): True, names.place(worker): action.start}
+    else:
+        yield "", {names.boots(worker): None} | _hands_off(scene, worker)
+
+
+def _ingress(scene: Scene, step: Step, action: Ingress, now: Now) -> Iterator[Part]:
+    worker = step.lane
+    if action.to is not None:
+        yield (
+            "",
+            {
+                names.outside(worker): False,
+                names.place(worker): action.to,
+                names.boots(worker): None,
+            },
+        )
+        return
+    where = step.where or now[names.place(worker)]
+    yield "", {names.boots(worker): restraint_at(scene, step, where, now) or where}
+
+
+def _hands_off(scene: Scene, worker: str) -> dict[str, Effect | Value]:
+    return {names.hands(payload): Leave(worker) for payload in scene.payloads}
+
+
+def _translate(scene: Scene, step: Step, action: Translate, now: Now) -> Iterator[Part]:
+    worker = step.lane
+    leave = {names.place(worker): None, names.boots(worker): None} | _hands_off(scene, worker)
+    if action.tether is not None and now.get(names.reel(action.tether)) != worker:
+        leave |= {names.reel(action.tether): worker, names.seen(action.tether, "reel"): False}
+    line = action.tether or _worn(scene, worker, now)
+    if action.anchor is not None and line and now.get(names.hook(line)) != action.anchor:
+        leave |= {names.hook(line): action.anchor, names.seen(line, "hook"): False}
+    yield "leave", leave
+    yield "arrive", {names.place(worker): action.to}
+
+
+def _worn(scene: Scene, worker: str, now: Now) -> str:
+    worn = [name for name in scene.tethers if now.get(names.reel(name)) == worker]
+    return worn[-1] if worn else ""
+
+
+def _hold(scene: Scene, step: Step, action: Hold, now: Now) -> Iterator[Part]:
+    payload = scene.payload_of(action.grips[0])
+    yield "", {names.hands(payload): Join(step.lane)} if payload else {}
+
+
+def _release(scene: Scene, step: Step, action: Release, now: Now) -> Iterator[Part]:
+    if action.what is None:
+        yield "", _hands_off(scene, step.lane)
+    elif action.what not in scene.tethers:
+        yield "", {names.ties(action.what): Leave(action.start)}
+    elif action.start in scene.anchors and now.get(names.reel(action.what)) != action.start:
+        yield "", {names.hook(action.what): action.to or names.ADRIFT}
+    else:
+        yield "", {names.reel(action.what): action.to or names.ADRIFT}
+
+
+def _hand_over(scene: Scene, step: Step, action: HandOver, now: Now) -> Iterator[Part]:
+    payload = scene.payload_of(action.grips[0])
+    held = [one for one in scene.payloads if step.lane in _set(now, names.hands(one))]
+    for one in [payload] if payload else held:
+        yield "take", {names.hands(one): Join(action.to)}
+    yield "let go", _hands_off(scene, step.lane)
+
+
+def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) -> Iterator[Part]:
+    payload, goal = goal_of(scene, step, action)
+    writes: dict[str, Effect | Value] = {names.pose(payload): goal} if payload else {}
+    if isinstance(action, Align):
+        if action.guide in scene.payloads[payload].fixed_by:
+            writes[names.fixed(payload)] = Join(action.guide)
+    elif isinstance(action, MoveCrane):
+        crane = crane_of(scene, action)
+        there = tip_name(crane) if payload else action.to
+        writes[names.tip(crane)] = there
+        for name in now:
+            worker = name.removeprefix(names.place(""))
+            if name == names.place(worker) and _rides(scene, crane, now[name]):
+                writes[name] = there
+        if payload and scene.payloads[payload].grapple is not None:
+            yield "take", {names.hands(payload): Join(crane)}
+    yield "", writes
+
+
+def _rides(scene: Scene, crane: str, at: Value) -> bool:
+    if isinstance(at, str) and at in scene.stations:
+        return scene.stations[at].on == crane
+    return at == tip_name(crane)
+
+
+def _drive(scene: Scene, step: Step, action: Drive, now: Now) -> Iterator[Part]:
+    fastener = action.fastener
+    writes: dict[str, Effect | Value] = {
+        names.state(fastener): "loose" if action.undoes else "tight"
+    }
+    for payload, record in scene.payloads.items():
+        if fastener in record.fixed_by:
+            change = Leave(fastener) if action.undoes else Join(fastener)
+            writes[names.fixed(payload)] = change
+    if action.bit is not None and names.bit(action.tool) in now:
+        writes[names.bit(action.tool)] = action.bit
+    if action.torque is not None and names.torque(action.tool) in now:
+        writes[names.torque(action.tool)] = action.torque
+    yield "", writes
+
+
+def _adjust(scene: Scene, step: Step, action: Adjust, now: Now) -> Iterator[Part]:
+    writes: dict[str, Effect | Value] = {}
+    if action.bit is not None:
+        writes[names.bit(action.tool)] = action.bit
+    if action.torque is not None:
+        writes[names.torque(action.tool)] = action.torque
+    yield "", writes
+
+
+def _attach(scene: Scene, step: Step, action: Attach, now: Now) -> Iterator[Part]:
+    what = action.what
+    if what not in scene.tethers:
+        yield "", {names.ties(what): Join(action.to)}
+    elif action.to in scene.anchors:
+        yield "", {names.hook(what): action.to, names.seen(what, "hook"): action.checked}
+    else:
+        yield "", {names.reel(what): action.to, names.seen(what, "reel"): action.checked}
+
+
+def _pick_up(scene: Scene, step: Step, action: PickUp, now: Now) -> Iterator[Part]:
+    yield "", moved(now, action.items, action.to or step.lane, action.tied)
+
+
+def _stow(scene: Scene, step: Step, action: Stow, now: Now) -> Iterator[Part]:
+    yield "", moved(now, action.items, action.to, action.tied)
+
+
+def _pass(scene: Scene, step: Step, action: Pass, now: Now) -> Iterator[Part]:
+    yield "", moved(now, action.items, action.to, action.tied)
+
+
+def moved(
+    now: Now, items: tuple[str, ...], to: str, tied: bool = True
+) -> dict[str, Effect | Value]:
+    """Return what it writes that items come into, or onto, something else."""
+    writes: dict[str, Effect | Value] = {}
+    left: dict[str, set[Any]] = {}
+    for item in items:
+        writes[names.holder(item)] = to
+        writes[names.ties(item)] = frozenset({to} if tied else ())
+        old = now.get(names.holder(item))
+        if old is not None and old != to:
+            left.setdefault(str(old), set()).add(item)
+    for old, several in left.items():
+        writes[names.contents(old)] = Leave(frozenset(several))
+    writes[names.contents(to)] = Join(frozenset(items))
+    return writes
+
+
+def _install(scene: Scene, step: Step, action: Install, now: Now) -> Iterator[Part]:
+    writes = moved(now, (action.item,), action.to)
+    yield "", writes | {names.plugged(action.to): Join(action.item)}
+
+
+def _remove(scene: Scene, step: Step, action: Remove, now: Now) -> Iterator[Part]:
+    old = now.get(names.holder(action.item))
+    writes = moved(now, (action.item,), step.lane)
+    if isinstance(old, str) and names.plugged(old) in now:
+        writes[names.plugged(old)] = Leave(action.item)
+    yield "", writes
+
+
+def _lay(scene: Scene, step: Step, action: Lay, now: Now) -> Iterator[Part]:
+    yield "", moved(now, (action.item, *action.clamps), action.to)
+
+
+def _confirm(scene: Scene, step: Step, action: Confirm, now: Now) -> Iterator[Part]:
+    yield "", {names.inhibit(action.inhibit): True} if action.inhibit else {}
+
+
+def _set(now: Now, name: str) -> frozenset[Any]:
+    found = now.get(name, frozenset())
+    return found if isinstance(found, frozenset) else frozenset()
+
+
+_ACTS: dict[type, Callable[..., Iterator[Part]]] = {
+    Egress: _egress,
+    Ingress: _ingress,
+    Translate: _translate,
+    Hold: _hold,
+    Release: _release,
+    HandOver: _hand_over,
+    Move: _move,
+    MoveCrane: _move,
+    Align: _move,
+    Drive: _drive,
+    Adjust: _adjust,
+    Attach: _attach,
+    PickUp: _pick_up,
+    Stow: _stow,
+    Pass: _pass,
+    Install: _install,
+    Remove: _remove,
+    Lay: _lay,
+    Confirm: _confirm,
+}
+
+__all__ = ["Now", "Part", "entering", "moved", "parts_of", "restraint_at"]

@@ -41,6 +41,11 @@ def crane_of(scene: Scene, action: MoveCrane) -> str:
     return action.crane or next(iter(scene.cranes))
 
 
+def tip_name(crane: str) -> str:
+    """Return the name of the place on a crane's tip that a payload's path has taken along."""
+    return f"{crane} tip"
+
+
 def goal_of(scene: Scene, step: Step, action: Moving) -> tuple[str, str]:
     """Return which payload is moved, and the pose it ends in; empty without a payload."""
     if isinstance(action, Align):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -19,7 +19,7 @@ from reach.model.procedure import (
     Translate,
 )
 from reach.model.scene import Scene
-from reach.motions import Started, crane_of, goal_of, plate_on, started
+from reach.motions import Started, crane_of, goal_of, plate_on, started, tip_name
 from reach.passage import Line, Parked, Passage
 from reach.placing import frames_of, place_of
 from reach.site import Grasp, Place, Surroundings
@@ -98,11 +98,6 @@ def _leave_tip(scene: Scene, state: Progress, motion: Started, world_from_payloa
         state.at[rider] = name
 
 
-def tip_name(crane: str) -> str:
-    """Return the name of the place on a crane's tip that a payload's path has taken along."""
-    return f"{crane} tip"
-
-
 def _restraint_of(scene: Scene, place: Place | None) -> str | None:
     return None if place is None else place.restraint_name
 
@@ -160,15 +155,39 @@ def first_lines(scene: Scene) -> dict[str, Line]:
     return lines
 
 
-def passage_of(scene: Scene, step: Step, action: Action, state: Progress) -> Passage | None:
-    """Return a move with its names looked up, and note where it leaves the worker."""
+def wear(scene: Scene, state: Progress, lane: str, tether: str, anchor: str) -> None:
+    """Note which safety line a worker wears by now, and on which anchor; none if it is empty."""
+    old = state.lines.get(lane)
+    if not tether:
+        if old is not None:
+            at = state.at.get(lane, "")
+            state.trails[lane] = (*state.trails.get(lane, ()), Parked(old, at))
+            del state.lines[lane]
+    elif old is None or old.tether != tether:
+        line = Line(tether, anchor, scene.tethers[tether].length)
+        _change(state, lane, line, state.at.get(lane, ""))
+    elif old.anchor != anchor:
+        state.lines[lane] = replace(old, anchor=anchor)
+
+
+def passage_of(
+    scene: Scene, step: Step, action: Action, state: Progress, on_suit: Sequence[str] = ()
+) -> Passage | None:
+    """Return a move with its names looked up, and note where it leaves the worker.
+
+    ``on_suit`` names what the worker has by then, beside what the move says.
+    """
     if not isinstance(action, Translate):
         return None
     passage = Passage(
         start=action.start or state.at[step.lane],
         stop=action.to,
         written=step.route,
-        carrying={name: scene.items[name] for name in action.carrying},
+        carrying={
+            name: scene.items[name]
+            for name in dict.fromkeys((*action.carrying, *on_suit))
+            if name not in action.in_hand
+        },
         in_hand={name: scene.items[name] for name in action.in_hand},
         body=action.body,
     )

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
+from reach.ledger import names, outing_of
 from reach.model.arm import Arm
 from reach.model.population import Population
 from reach.model.population_draw import PopulationDraw
@@ -24,6 +25,7 @@ from reach.model.procedure import (
 )
 from reach.model.scene import Fastener, Scene, Size, Worker
 from reach.motions import Started, carriages_of
+from reach.orders import Value
 from reach.passage import Passage
 from reach.placing import frames_of, head_of, held_of, surroundings_of
 from reach.progress import (
@@ -34,6 +36,7 @@ from reach.progress import (
     note_grasp,
     passage_of,
     place_of_step,
+    wear,
 )
 from reach.site import Place, Site, Situation
 from reach.worker.body import Body, measured_body, percentile_body
@@ -80,7 +83,10 @@ def resolve(
     for name in sizes or ():
         if name not in scene.sizes:
             raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
-    state = Progress(lines=first_lines(scene))
+    outing = outing_of(scene, procedure) if procedure.begin is not None else None
+    state = Progress(lines=first_lines(scene) if outing is None else {})
+    if outing is not None:
+        _note_lines(scene, state, outing.start)
     around: dict[Any, Around] = {}
 
     def surroundings() -> Around:
@@ -105,13 +111,17 @@ def resolve(
     for step in procedure.steps:
         state.placed |= step.placed
         place = place_of_step(scene, surroundings()[1], step, state)
-        for action in step.actions:
+        for i, action in enumerate(step.actions):
             if isinstance(action, Moving):
                 motions.append(motion_of(scene, step, action, state, surroundings, len(situations)))
+            before, after = ({}, {}) if outing is None else outing.around(step.name, i)
+            if outing is not None:
+                _note_lines(scene, state, after)
             if procedure.lanes[step.lane] != "worker" or not is_bodily(action):
                 continue
             worker = scene.workers[step.lane]
-            passage = passage_of(scene, step, action, state)
+            on_suit = _on_suit(scene, before, step.lane)
+            passage = passage_of(scene, step, action, state, on_suit)
             for case in sizes or [own_case(worker)]:
                 if (step.lane, case) not in bodies:
                     own = crowd(None if sizes else worker.population)
@@ -141,6 +151,23 @@ def resolve(
         arms=dict(arms or {}),
     )
     return site, tuple(situations)
+
+
+def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> None:
+    """Note the safety lines that workers wear by the ledger, where they lead from an anchor."""
+    for lane in scene.workers:
+        tether = values.get(names.worn(lane)) or ""
+        anchor = values.get(names.hook(str(tether)))
+        on_anchor = isinstance(anchor, str) and anchor in scene.anchors
+        wear(scene, state, lane, str(tether) if on_anchor else "", str(anchor))
+
+
+def _on_suit(scene: Scene, values: Mapping[str, Value], lane: str) -> list[str]:
+    """Return what hangs on a worker by the ledger and has a size."""
+    held = values.get(names.contents(lane), frozenset())
+    assert isinstance(held, frozenset)
+    sized = [name for name in held if scene.items[name].size or scene.items[name].bulky]
+    return sorted(sized)
 
 
 def _body(

@@ -34,7 +34,7 @@ UNITS: dict[str, dict[str, float]] = {
         "in·lbf": INCH * POUND_FORCE,
     },
     "mass": {"kg": 1.0, "g": 1e-3, "lb": POUND_MASS},
-    "time": {"s": 1.0, "min": 60.0, "h": 3600.0},
+    "time": {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0},
     "speed": {"m/s": 1.0, "cm/s": 1e-2, "ft/s": FOOT},
     "energy": {"J": 1.0, "MJ": 1e6, "BTU": BTU},
     "power": {"W": 1.0, "BTU/h": BTU / 3600.0},

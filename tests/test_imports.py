@@ -35,10 +35,11 @@ MAY_SEE = {
     "motions": {"geometry", "legs", "model", "placing", "site"},
     "progress": {"model", "motions", "passage", "placing", "site"},
     "situations": {
-        "finding", "model", "motions", "passage", "placing", "progress", "site", "worker",
+        "finding", "ledger", "model", "motions", "orders", "passage", "placing", "progress", "site",
+        "worker",
     },
     "ledger": {
-        "clock", "geometry", "model", "motions", "orders", "placing", "progress", "site", "solids",
+        "clock", "geometry", "model", "motions", "orders", "placing", "site", "solids",
     },
     "spots": {"geometry", "site"},
     "work": {"geometry", "model", "site", "spots", "worker"},
@@ -67,8 +68,8 @@ MAY_SEE = {
     "checks": {
         "arm", "bearing", "clock", "crane", "crowd_work", "easing", "finding", "geometry",
         "grasping", "holding", "ledger", "legs", "lines", "loading", "looking", "model", "orders",
-        "passage", "paths", "payload", "placing", "plan", "proportion", "rails", "resting", "site", "spots", "straining",
-        "straying", "travel", "turning", "units", "work", "worker",
+        "passage", "paths", "payload", "placing", "plan", "proportion", "rails", "resting", "site",
+        "spots", "straining", "straying", "travel", "turning", "units", "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
     "run": {

@@ -89,9 +89,20 @@ def _fix(outing: Outing, deed: Deed, need: Need) -> str:
     like = _alike(outing, need.item, values, deed.lane)
     if like and need.why in ("tool", "bit", "extension"):
         return f"Use {like}, which {deed.lane} has, or bring {need.item} along."
+    given = _given_away(outing, deed, need.item)
+    if given is not None:
+        return f"Keep {need.item} with {deed.lane} in step '{given.step.name}'."
     chain = chain_of(values, need.item)
     root = next((one for one in reversed(chain) if one in outing.scene.items), need.item)
     return f"Bring {root} along before step '{deed.step.name}'."
+
+
+def _given_away(outing: Outing, deed: Deed, item: str) -> Deed | None:
+    """Return the last deed by which the worker, who had an item, put it elsewhere."""
+    for one in reversed(outing.deeds[: outing.rank(deed)]):
+        if one.event.effect(names.holder(item)) is not None:
+            return one if deed.lane in chain_of(outing.before(one), item) else None
+    return None
 
 
 def _alike(outing: Outing, item: str, values: Mapping[str, Value], worker: str) -> str:

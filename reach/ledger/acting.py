@@ -32,10 +32,9 @@ from reach.model.procedure import (
     Translate,
 )
 from reach.model.scene import Scene
-from reach.motions import crane_of, goal_of
+from reach.motions import crane_of, goal_of, tip_name
 from reach.orders import Effect, Join, Leave, Value
 from reach.placing import setting_angles, shown
-from reach.progress import tip_name
 
 Now: TypeAlias = Mapping[str, Value]
 """How everything is, as written, just before an action."""
@@ -109,16 +108,12 @@ def _translate(scene: Scene, step: Step, action: Translate, now: Now) -> Iterato
     leave = {names.place(worker): None, names.boots(worker): None} | _hands_off(scene, worker)
     if action.tether is not None and now.get(names.reel(action.tether)) != worker:
         leave |= {names.reel(action.tether): worker, names.seen(action.tether, "reel"): False}
-    line = action.tether or _worn(scene, worker, now)
+        leave |= {names.worn(worker): action.tether}
+    line = action.tether or str(now.get(names.worn(worker)) or "")
     if action.anchor is not None and line and now.get(names.hook(line)) != action.anchor:
         leave |= {names.hook(line): action.anchor, names.seen(line, "hook"): False}
     yield "leave", leave
     yield "arrive", {names.place(worker): action.to}
-
-
-def _worn(scene: Scene, worker: str, now: Now) -> str:
-    worn = [name for name in scene.tethers if now.get(names.reel(name)) == worker]
-    return worn[-1] if worn else ""
 
 
 def _hold(scene: Scene, step: Step, action: Hold, now: Now) -> Iterator[Part]:
@@ -132,9 +127,20 @@ def _release(scene: Scene, step: Step, action: Release, now: Now) -> Iterator[Pa
     elif action.what not in scene.tethers:
         yield "", {names.ties(action.what): Leave(action.start)}
     elif action.start in scene.anchors and now.get(names.reel(action.what)) != action.start:
-        yield "", {names.hook(action.what): action.to or names.ADRIFT}
+        # Whoever wears the reel has the hook in hand; without them it floats.
+        has_reel = now.get(names.reel(action.what)) == step.lane
+        hook = action.to or (None if has_reel else names.ADRIFT)
+        yield "", {names.hook(action.what): hook}
     else:
-        yield "", {names.reel(action.what): action.to or names.ADRIFT}
+        left = [
+            name
+            for name in scene.tethers
+            if name != action.what and now.get(names.reel(name)) == action.start
+        ]
+        writes: dict[str, Effect | Value] = {names.reel(action.what): action.to or names.ADRIFT}
+        if now.get(names.worn(str(action.start))) == action.what:
+            writes[names.worn(str(action.start))] = next(iter(left), None)
+        yield "", writes
 
 
 def _hand_over(scene: Scene, step: Step, action: HandOver, now: Now) -> Iterator[Part]:
@@ -202,7 +208,14 @@ def _attach(scene: Scene, step: Step, action: Attach, now: Now) -> Iterator[Part
     elif action.to in scene.anchors:
         yield "", {names.hook(what): action.to, names.seen(what, "hook"): action.checked}
     else:
-        yield "", {names.reel(what): action.to, names.seen(what, "reel"): action.checked}
+        yield (
+            "",
+            {
+                names.reel(what): action.to,
+                names.seen(what, "reel"): action.checked,
+                names.worn(action.to): what,
+            },
+        )
 
 
 def _pick_up(scene: Scene, step: Step, action: PickUp, now: Now) -> Iterator[Part]:

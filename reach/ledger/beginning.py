@@ -30,6 +30,9 @@ def beginning(scene: Scene, procedure: Procedure) -> dict[str, Value]:
     values |= _items(scene, start)
     for name in scene.tethers:
         values |= _line(scene, procedure.begin, name)
+    for worker in workers:
+        mine = [name for name in scene.tethers if values[names.reel(name)] == worker]
+        values[names.worn(worker)] = next(iter(mine), None)
     tight = set(start.tight)
     for name in scene.fasteners:
         values[names.state(name)] = "tight" if name in tight else "loose"

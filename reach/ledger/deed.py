@@ -23,7 +23,8 @@ class Deed:
     i : int
         Number of the action in its step; -1 where the step begins.
     moment : float, s
-        When it is done, as written: actions of a step follow each other in equal parts.
+        When it is done, as written: actions of a step follow each other in equal parts, glove
+        checks take none.
     is_last : bool
         Whether the action is done with it: a move leaves before it arrives.
     """

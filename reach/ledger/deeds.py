@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from reach.clock import Span
@@ -11,6 +11,7 @@ from reach.ledger import names
 from reach.ledger.acting import entering, parts_of
 from reach.ledger.beginning import with_holders
 from reach.ledger.deed import Deed
+from reach.model.handling import GloveCheck
 from reach.model.procedure import Action, Step, Translate
 from reach.model.scene import Scene
 from reach.orders import Effect, Event, Put, Value
@@ -86,11 +87,9 @@ def _due(steps: Sequence[Step], spans: Mapping[str, Span]) -> list[_Due]:
     """Return what is done in order of time; who moves leaves at once and arrives at the end."""
     due: list[tuple[tuple[float, bool, int, int], _Due]] = []
     for k, step in enumerate(steps):
-        span, n = spans[step.name], len(step.actions)
-        lasts = span.end - span.begin
+        span = spans[step.name]
         found = [_Due(span.begin, step)]
-        for i, action in enumerate(step.actions):
-            begin, end = (span.begin + lasts * share / n for share in (i, i + 1))
+        for i, action, begin, end in _parts(step, span):
             if isinstance(action, Translate):
                 found += [_Due(begin, step, action, i, 0), _Due(end, step, action, i, 1)]
             else:
@@ -101,6 +100,17 @@ def _due(steps: Sequence[Step], spans: Mapping[str, Span]) -> list[_Due]:
             for j, one in enumerate(found)
         ]
     return [one for _, one in sorted(due, key=lambda pair: pair[0])]
+
+
+def _parts(step: Step, span: Span) -> Iterator[tuple[int, Action, float, float]]:
+    """Yield the actions of a step with begin and end: equal parts, glove checks in no time."""
+    weights = [0.0 if isinstance(action, GloveCheck) else 1.0 for action in step.actions]
+    total, done = sum(weights), 0.0
+    for i, (action, weight) in enumerate(zip(step.actions, weights, strict=True)):
+        shares = (done / total, (done + weight) / total) if total else (1.0, 1.0)
+        begin, end = (span.begin + (span.end - span.begin) * share for share in shares)
+        yield i, action, begin, end
+        done += weight
 
 
 def _name(step: Step, action: Action | None, word: str, named: Counter[str]) -> str:

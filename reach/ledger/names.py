@@ -46,6 +46,11 @@ def reel(line: str) -> str:
     return f"reel of {line}"
 
 
+def worn(worker: str) -> str:
+    """The safety line that a worker put on last and still wears, or None."""
+    return f"line worn by {worker}"
+
+
 def seen(line: str, end: str) -> str:
     """Whether an end (``hook`` or ``reel``) of a line was checked when it was hooked on."""
     return f"{end} of {line} is checked"

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from reach.geometry import build, point_distance, segment_pair_distance, transform_points
 from reach.model.travel import rail_spot
+from reach.motions import tip_name
 from reach.placing import frames_of
-from reach.progress import tip_name
 from reach.site import Site
 from reach.solids import triangles_of
 

@@ -97,6 +97,11 @@ class Outing:
         """Return how everything is when a step is over, as written."""
         return self.states[self._of_step[step][-1] + 1]
 
+    def around(self, step: str, i: int) -> tuple[Mapping[str, Value], Mapping[str, Value]]:
+        """Return how everything is before and after the action number ``i`` of a step."""
+        mine = [k for k in self._of_step[step] if self.deeds[k].i == i]
+        return self.states[mine[0]], self.states[mine[-1] + 1]
+
     @property
     def finally_(self) -> Mapping[str, Value]:
         """How everything is when all is done."""

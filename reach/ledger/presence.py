@@ -117,7 +117,11 @@ def _with(
                 found.append(Is(name, one))
         elif at_hand(site, where, one):
             found.append(Is(name, one))
-    return Some(tuple(found))
+    # Where nothing serves, a condition that no value meets: an empty one is refused.
+    return Some(tuple(found)) if found else Is(name, _NOWHERE)
+
+
+_NOWHERE = "nowhere that serves"
 
 
 def at_tip(site: Site, where: str, crane: str) -> bool:

@@ -59,7 +59,10 @@ def ends_of(site: Site, place: str) -> tuple[Array, Array] | None:
     Places on a payload are taken in its first pose; None for a name that is no place.
     """
     scene, world_from = site.scene, site.world_from
-    for table in (scene.stations, scene.hatches, scene.sockets, scene.anchors, scene.handholds):
+    for table in (
+        scene.stations, scene.hatches, scene.sockets, scene.anchors, scene.handholds,
+        scene.fasteners,
+    ):  # fmt: skip
         if place in table:
             record = table[place]
             at = transform_points(world_from[record.frame], np.asarray(record.at, float)[None])[0]

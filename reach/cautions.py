@@ -23,7 +23,7 @@ CAUTIONS = (
     "Never extrapolate to unrated rails, anchors or sockets.",
     "Any edit invalidates earlier results.",
 )
-"""The wording; ``{hash}`` stands for the digest of the input files."""
+"""The wording; ``{hash}`` stands for the digest of the input files, and of what varies them."""
 
 
 def digest(inputs: Iterable[tuple[str, str]]) -> str:

@@ -42,6 +42,8 @@ class Outcome:
     seconds : float
     site, situations : Site, tuple of Situation
         For pictures.
+    what_if : tuple of str
+        How scene and procedure differ from their files; empty as they are written.
     """
 
     title: str
@@ -54,6 +56,7 @@ class Outcome:
     seconds: float
     site: Site
     situations: tuple[Situation, ...]
+    what_if: tuple[str, ...] = ()
 
 
 def check(
@@ -139,6 +142,7 @@ def outcome_of(
         files |= people_files(sex)
         values += people_values(sex)
     values += [("people.drawn", asked_people.title, DRAWN) for asked_people in crowds]
+    what_if = tuple(dict.fromkeys((*loaded.what_if, *asked.what_if)))
     return Outcome(
         title=loaded.scene.title or loaded.name,
         procedure=asked.procedure.title,
@@ -146,11 +150,24 @@ def outcome_of(
         not_asked=_not_asked(names, findings),
         inputs=tuple(sorted(files.items())),
         assumptions=tuple(values),
-        warnings=(*loaded.warnings, *_unplaced(loaded.scene, asked.procedure), *told(site)),
+        warnings=(
+            *_as_varied(what_if),
+            *loaded.warnings,
+            *_unplaced(loaded.scene, asked.procedure),
+            *told(site),
+        ),
         seconds=seconds,
         site=site,
         situations=situations,
+        what_if=what_if,
     )
+
+
+def _as_varied(what_if: Sequence[str]) -> list[str]:
+    """Return the warning that what was found holds for a variation alone."""
+    if not what_if:
+        return []
+    return [f"What if: {', '.join(what_if)}. This holds for that, not for the files as written."]
 
 
 def _unplaced(scene: Scene, procedure: Procedure) -> list[str]:

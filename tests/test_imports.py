@@ -68,7 +68,8 @@ MAY_SEE = {
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
     "run": {"checks", "files", "finding", "model", "payload", "site", "situations"},
-    "batch": {"files", "finding", "model", "reports", "run"},
+    "varying": {"files", "model", "units"},
+    "batch": {"files", "finding", "model", "reports", "run", "varying"},
     "settings": {
         "checks", "files", "finding", "model", "placing", "plan", "run", "site", "situations",
         "table", "units", "worker",

@@ -2,9 +2,9 @@
 
 Margin. Minus the number of rails on the way that may not be held.
 
-Limit. None may be unrated, blocked or no-touch, none may be rated below ``crew_load``, none may
-lie inside structure.  Where structure comes nearer to the held stretch than a glove is thick, it
-is open whether there is room to hold it.
+Limit. None may be unrated, blocked, gone or no-touch, none may be rated below ``crew_load``, none
+may lie inside structure.  Where structure comes nearer to the held stretch than a glove is thick,
+it is open whether there is room to hold it.
 
 Blind spots. A rail that says nothing counts as rated, as the scene's author wrote it down as a
 rail; which way its rating points, wear and how it is fixed are left out.

@@ -31,7 +31,8 @@ def test_swapped_crew_changes_lanes_with_body_hand_and_suit(tmp_path: Path) -> N
     before, after = loaded.scene.workers, swapped.scene.workers
     assert (before["W1"].size, before["W2"].size) == ("medium", "small")
     assert after == {"W1": before["W2"], "W2": before["W1"]}
-    assert same is asked
+    assert same.procedure is asked.procedure
+    assert swapped.what_if == same.what_if == ("crew swapped",)
     assert varied(swapped, asked, Variation(turn=1))[0].scene.workers == before
 
 

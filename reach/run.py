@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from reach.cautions import as_varied
 from reach.checks import CHECKS, check_named, findings_in, takes_carriages
 from reach.files.assumptions import assumptions
 from reach.files.people import DRAWN, draw_of, load_population, people_files, people_values
@@ -151,7 +152,7 @@ def outcome_of(
         inputs=tuple(sorted(files.items())),
         assumptions=tuple(values),
         warnings=(
-            *_as_varied(what_if),
+            *as_varied(what_if),
             *loaded.warnings,
             *_unplaced(loaded.scene, asked.procedure),
             *told(site),
@@ -161,13 +162,6 @@ def outcome_of(
         situations=situations,
         what_if=what_if,
     )
-
-
-def _as_varied(what_if: Sequence[str]) -> list[str]:
-    """Return the warning that what was found holds for a variation alone."""
-    if not what_if:
-        return []
-    return [f"What if: {', '.join(what_if)}. This holds for that, not for the files as written."]
 
 
 def _unplaced(scene: Scene, procedure: Procedure) -> list[str]:

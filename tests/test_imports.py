@@ -67,7 +67,7 @@ MAY_SEE = {
         "straying", "travel", "turning", "units", "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
-    "run": {"checks", "files", "finding", "model", "payload", "site", "situations"},
+    "run": {"cautions", "checks", "files", "finding", "model", "payload", "site", "situations"},
     "varying": {"files", "model", "units"},
     "batch": {"files", "finding", "model", "reports", "run", "varying"},
     "settings": {

@@ -117,7 +117,7 @@ def write_what_if(sheet: Image.Image, what_if: Sequence[str]) -> None:
     pen = Pen(sheet)
     left, top, width, height = VIEW
     bottom = top + height
-    pen.box((left, bottom - _BAND, left + width, bottom), STRIP, round_=0)
+    pen.box((left, bottom - _BAND, left + width, bottom - 1), STRIP, round_=0)
     words = f"Not the files as written. What if: {', '.join(what_if)}"
     words = shortened(words, 17, width - 2 * _MARGIN, True)
     pen.text((left + _MARGIN, bottom - 0.5 * _BAND), words, 17, PAPER, True)

@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 from reach.files.problem import Problem, unknown
 from reach.files.records import read_record
 from reach.model.limits import LIMITS, WrittenLimit, limit_of
-from reach.model.procedure import HandOver, Hold, Procedure
+from reach.model.procedure import Procedure, Translate
 from reach.model.record import Record
 from reach.model.scene import Scene, Worker
 from reach.model.travel import Tether
@@ -165,27 +165,37 @@ def _marked(scene: Scene, procedure: Procedure, marked: Marked) -> Scene:
     for table in ("handrails", "handholds"):
         if name in getattr(scene, table):
             if status != "free":
-                _refuse(_held(procedure, name))
+                _refuse(_relied_on(procedure, name))
             bar: Record = getattr(scene, table)[name]
             return _put(scene, table, name, _changed(bar, condition=status))
     known = [*scene.sockets, *scene.handrails, *scene.handholds]
     raise UnfitError(unknown("socket, handrail or handhold", name, known))
 
 
-def _held(procedure: Procedure, name: str) -> list[str]:
-    """Return why a grip of a hold cannot be lost: the checks of holds would not notice."""
-    steps = [
-        repr(step.name)
-        for step in procedure.steps
-        for action in step.actions
-        if isinstance(action, Hold | HandOver) and name in action.grips
-    ]
-    if not steps:
+def _relied_on(procedure: Procedure, name: str) -> list[str]:
+    """Return why a rail cannot be lost: what is no way relies on it, and no check would notice."""
+    rest = procedure.model_dump(exclude={"steps"})
+    where = [f"the procedure under {key!r}" for key, data in rest.items() if _names(data, name)]
+    for step in procedure.steps:
+        for action in step.actions:
+            ways = {"to", "start"} if isinstance(action, Translate) else set()
+            if _names(action.model_dump(exclude=ways), name):
+                where.append(f"step {step.name!r} to {action.do}")
+    if not where:
         return []
     return [
-        f"hands take hold of it in step {', '.join(dict.fromkeys(steps))}, and no check of a hold "
-        "asks whether its grip is there; give that step other grips first"
+        f"it is named by {', '.join(dict.fromkeys(where))}, where no check asks whether it may be "
+        "held; name something else there first"
     ]
+
+
+def _names(data: object, name: str) -> bool:
+    """Return whether a text in data is the name, or a place on the rail of that name."""
+    if isinstance(data, Mapping):
+        return any(_names(each, name) for each in data.values())
+    if isinstance(data, list | tuple):
+        return any(_names(each, name) for each in data)
+    return isinstance(data, str) and (data == name or data.startswith(f"{name}@"))
 
 
 def _reeled(scene: Scene, reeled: Reeled) -> Scene:

@@ -176,14 +176,16 @@ def test_all_reasons_are_told_at_once(pair: Pair) -> None:
 
 @pytest.mark.parametrize("status", ["gone", "blocked"])
 def test_a_rail_that_hands_hold_cannot_be_taken_away(pair: Pair, status: str) -> None:
-    """No check of a hold asks whether its grip may be held: it would pass."""
+    """No check of a hold asks whether its grip may be held: it would pass.  Ways are checked."""
     hold = {"do": "hold", "grips": ["RA"]}
     step = pair[1].steps[0]
     held = type(step).model_validate({**dict(step), "actions": [hold]})
     procedure = pair[1].model_copy(update={"steps": (held, *pair[1].steps[1:])})
-    with pytest.raises(UnfitError, match="in step 'stand', and no check of a hold asks"):
+    with pytest.raises(UnfitError, match="it is named by step 'stand' to hold, where no check"):
         made((pair[0], procedure), f"RA {status}")
     assert made((pair[0], procedure), "RA free") == (pair[0], procedure)
+    assert made((pair[0], procedure), f"RB {status}")[1] == procedure
+    assert made((pair[0], procedure), f"RC {status}")[1] == procedure
 
 
 def test_copies_say_that_they_are_not_the_files(folder: Path) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 CAUTIONS = (
     "Planning aid only. Not certified, not a flight or safety product. Do not use as sole basis "
@@ -23,7 +23,7 @@ CAUTIONS = (
     "Never extrapolate to unrated rails, anchors or sockets.",
     "Any edit invalidates earlier results.",
 )
-"""The wording; ``{hash}`` stands for the digest of the input files."""
+"""The wording; ``{hash}`` stands for the digest of the input files, and of what varies them."""
 
 
 def digest(inputs: Iterable[tuple[str, str]]) -> str:
@@ -41,6 +41,19 @@ def digest(inputs: Iterable[tuple[str, str]]) -> str:
     """
     joined = " ".join(sha256 for _, sha256 in inputs)
     return hashlib.sha256(joined.encode()).hexdigest()[:12]
+
+
+def as_varied(what_if: Sequence[str]) -> list[str]:
+    """Return the warning that results hold for a variation of the files alone, if there is one.
+
+    Examples
+    --------
+    >>> as_varied(["SK3 blocked"])
+    ['What if: SK3 blocked. This holds for that, not for the files as written.']
+    """
+    if not what_if:
+        return []
+    return [f"What if: {', '.join(what_if)}. This holds for that, not for the files as written."]
 
 
 def cautions(inputs: Iterable[tuple[str, str]]) -> tuple[str, ...]:

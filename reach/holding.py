@@ -65,7 +65,7 @@ class Hold:
 def rails_of(site: Site, situation: Situation) -> list[Rail]:
     """Return everything that may be held in the world, and the handle of the restraint stood in.
 
-    Blocked, no-touch and unrated rails are left out, as are those rated too low, grips on a
+    Blocked, gone, no-touch and unrated rails are left out, as are those rated too low, grips on a
     payload (what is moved is nothing to hold on to), and handholds that give no direction.
     """
     place, world_from = situation.place, situation.surroundings.world_from

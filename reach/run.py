@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from reach.cautions import as_varied
 from reach.checks import CHECKS, check_named, findings_in, of_outing, takes_carriages
 from reach.files.assumptions import assumptions
 from reach.files.people import DRAWN, draw_of, load_population, people_files, people_values
@@ -46,6 +47,8 @@ class Outcome:
         For pictures.
     outing : Outing or None
         For the ledger and the timetable.
+    what_if : tuple of str
+        How scene and procedure differ from their files; empty as they are written.
     """
 
     title: str
@@ -59,6 +62,7 @@ class Outcome:
     site: Site
     situations: tuple[Situation, ...]
     outing: Outing | None = None
+    what_if: tuple[str, ...] = ()
 
 
 def check(
@@ -153,6 +157,7 @@ def outcome_of(
         files |= people_files(sex)
         values += people_values(sex)
     values += [("people.drawn", asked_people.title, DRAWN) for asked_people in crowds]
+    what_if = tuple(dict.fromkeys((*loaded.what_if, *asked.what_if)))
     return Outcome(
         title=loaded.scene.title or loaded.name,
         procedure=asked.procedure.title,
@@ -160,11 +165,17 @@ def outcome_of(
         not_asked=_not_asked(names, findings),
         inputs=tuple(sorted(files.items())),
         assumptions=tuple(values),
-        warnings=(*loaded.warnings, *_unplaced(loaded.scene, asked.procedure), *told(site)),
+        warnings=(
+            *as_varied(what_if),
+            *loaded.warnings,
+            *_unplaced(loaded.scene, asked.procedure),
+            *told(site),
+        ),
         seconds=seconds,
         site=site,
         situations=situations,
         outing=outing,
+        what_if=what_if,
     )
 
 

@@ -73,10 +73,11 @@ MAY_SEE = {
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
     "run": {
-        "checks", "files", "finding", "lasting", "ledger", "model", "payload", "site",
+        "cautions", "checks", "files", "finding", "lasting", "ledger", "model", "payload", "site",
         "situations",
     },
-    "batch": {"files", "finding", "model", "reports", "run"},
+    "varying": {"files", "model", "units"},
+    "batch": {"files", "finding", "model", "reports", "run", "varying"},
     "settings": {
         "checks", "files", "finding", "model", "placing", "plan", "run", "site", "situations",
         "table", "units", "worker",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 
 from reach.batch.perform import task_of
 from reach.batch.task import Options, Task
@@ -14,6 +14,8 @@ from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.runs import ListedRun
 from reach.files.scene import LoadedScene, load_scene
 from reach.reports.record import as_given
+from reach.varying import UnfitError, sizes_problems, variations_of
+from reach.varying import Variation as Change
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,7 @@ class Defaults:
 
     options: Options = field(default_factory=Options)
     vary: tuple[str, ...] = ()
+    what_if: tuple[str, ...] = ()
 
 
 def planned(listed: ListedRun, defaults: Defaults) -> Iterator[tuple[Entry, Task | None]]:
@@ -68,21 +71,43 @@ def planned(listed: ListedRun, defaults: Defaults) -> Iterator[tuple[Entry, Task
             raise InputError([listed.problem])
         loaded = load_scene(listed.scene)
         asked = load_procedure(listed.procedure, loaded)
+        vary = defaults.vary if listed.run.vary is None else listed.run.vary
         sizes = _sizes(listed, defaults, loaded)
+        cases = _cases(listed, defaults, () if "sizes" in vary else sizes)
     except InputError as error:
         problems = tuple(str(problem) for problem in error.problems)
         yield Entry(listed.name, scene, written, problems=problems), None
         return
-    vary = defaults.vary if listed.run.vary is None else listed.run.vary
     note = _note(vary, loaded, asked)
     population = listed.run.population or defaults.options.population
-    all_of_them = variations(len(workers_of(asked)), vary, sizes, list(loaded.scene.sizes))
-    for variation in all_of_them:
-        options = Options(variation.sizes, defaults.options.only, population)
-        task = task_of(*varied(loaded, asked, variation), options, variation.words)
-        words = variation.words
-        yield Entry(listed.name, scene, as_given(asked.file), words, task.key, note=note), task
+    classes = list(loaded.scene.sizes)
+    for variation in variations(len(workers_of(asked)), vary, sizes, classes, cases):
+        entry = Entry(listed.name, scene, as_given(asked.file), variation.words, note=note)
         note = ""
+        options = Options(variation.sizes, defaults.options.only, population)
+        try:
+            task = task_of(*varied(loaded, asked, variation), options, variation.words)
+        except UnfitError as error:
+            lines = tuple(f"what if: {message}" for message in error.messages)
+            yield replace(entry, problems=lines), None
+        else:
+            yield replace(entry, key=task.key), task
+
+
+def _cases(listed: ListedRun, defaults: Defaults, sizes: Sequence[str]) -> list[tuple[Change, ...]]:
+    """Return the cases of *what if*; problems of all of them at once."""
+    texts = defaults.what_if if listed.run.what_if is None else listed.run.what_if
+    cases: dict[tuple[Change, ...], None] = {}
+    wrong: list[str] = []
+    for text in texts:
+        try:
+            cases[variations_of(text)] = None
+        except UnfitError as error:
+            wrong += error.messages
+    wrong += [message for case in cases for message in sizes_problems(case, sizes)]
+    if wrong:
+        raise InputError(Problem("", "what if", None, message) for message in wrong)
+    return list(cases)
 
 
 def _sizes(listed: ListedRun, defaults: Defaults, loaded: LoadedScene) -> tuple[str, ...]:

@@ -1,4 +1,7 @@
-"""What a run is besides as planned: other people in the lanes, other hands, every size class."""
+"""What a run is besides as planned: other people in the lanes, other hands, every size class.
+
+And whatever else is typed as *what if*.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,8 @@ from reach.files.procedure import LoadedProcedure
 from reach.files.scene import LoadedScene
 from reach.model.procedure import Action, Drive
 from reach.model.scene import Worker
+from reach.varying import Variation as Change
+from reach.varying import sizes_problems, told_as, varied_copies, words_of
 
 _OTHER = {"right": "left", "left": "right"}
 
@@ -26,6 +31,8 @@ class Variation:
         Whether right and left are exchanged for every worker and in every step.
     sizes : tuple of str
         Size classes to run together instead of each worker's own body; empty for the own.
+    changes : tuple of reach.varying.Variation
+        What else is otherwise, after people and hands have changed.
     words : str
         The variation as tables name it.
     """
@@ -33,6 +40,7 @@ class Variation:
     turn: int = 0
     hands: bool = False
     sizes: tuple[str, ...] = ()
+    changes: tuple[Change, ...] = ()
     words: str = "as planned"
 
 
@@ -42,7 +50,11 @@ def workers_of(asked: LoadedProcedure) -> list[str]:
 
 
 def variations(
-    n_workers: int, vary: Sequence[str], sizes: tuple[str, ...], classes: Sequence[str]
+    n_workers: int,
+    vary: Sequence[str],
+    sizes: tuple[str, ...],
+    classes: Sequence[str],
+    cases: Sequence[tuple[Change, ...]] = (),
 ) -> list[Variation]:
     """Return every combination of what is varied, the run as planned first.
 
@@ -57,6 +69,9 @@ def variations(
         are what is run besides them.
     classes : sequence of str
         Size classes of the scene: what ``"sizes"`` runs when the run names none.
+    cases : sequence of tuples of reach.varying.Variation
+        What else may be otherwise, case by case.  A case that gives somebody a body is left out
+        where size classes replace every body.
 
     Examples
     --------
@@ -71,20 +86,28 @@ def variations(
     hands = (False, True) if "hands" in vary else (False,)
     bodies = ((), sizes or tuple(classes)) if "sizes" in vary else (sizes,)
     return [
-        Variation(turn, swapped, body, _words(turn, swapped, body, n_workers))
-        for turn, swapped, body in product(turns, hands, bodies)
+        Variation(turn, swapped, body, case, _words(turn, swapped, body, case, n_workers))
+        for turn, swapped, body, case in product(turns, hands, bodies, ((), *cases))
+        if not sizes_problems(case, body)
     ]
 
 
-def _words(turn: int, hands: bool, sizes: tuple[str, ...], n_workers: int) -> str:
+def _words(
+    turn: int, hands: bool, sizes: tuple[str, ...], case: Sequence[Change], n_workers: int
+) -> str:
+    words = _people_words(turn, hands, n_workers)
+    if sizes:
+        words.append(f"sizes {'; '.join(sizes)}")
+    return ", ".join([*words, *map(words_of, case)]) or "as planned"
+
+
+def _people_words(turn: int, hands: bool, n_workers: int) -> list[str]:
     words = []
     if turn:
         words.append("crew swapped" if n_workers == 2 else f"crew moved on by {turn}")
     if hands:
         words.append("hands swapped")
-    if sizes:
-        words.append(f"sizes {'; '.join(sizes)}")
-    return ", ".join(words) or "as planned"
+    return words
 
 
 def varied(
@@ -93,8 +116,15 @@ def varied(
     """Return scene and procedure as they are when varied; lanes keep their names.
 
     A person who changes lanes brings body, hand and suit along.  Swapped hands are those
-    of the workers and those that steps name; what a fastener allows stays.
+    of the workers and those that steps name; what a fastener allows stays.  Both copies say
+    how they differ from their files.
+
+    Raises
+    ------
+    UnfitError
+        With every reason why a change cannot be had.
     """
+    told = _people_words(variation.turn, variation.hands, len(workers_of(asked)))
     workers = dict(loaded.scene.workers)
     if variation.turn:
         lanes = workers_of(asked)
@@ -111,7 +141,7 @@ def varied(
         asked = replace(asked, procedure=asked.procedure.model_copy(update={"steps": steps}))
     if workers != loaded.scene.workers:
         loaded = replace(loaded, scene=loaded.scene.model_copy(update={"workers": workers}))
-    return loaded, asked
+    return varied_copies(*told_as(loaded, asked, told), variation.changes)
 
 
 def _other_handed(worker: Worker) -> Worker:

@@ -7,8 +7,8 @@ place is no boarding. Each place is asked once for each worker and body.
 Margin. Metres between what is spanned from a rail and the distance from the nearest rail that may
 be held to the middle of the trunk of a body that stands on the plate: exact.
 
-Limit. ``place_span``. Rails that are blocked, no-touch, unrated or rated too low do not count, nor
-grips on a payload.
+Limit. ``place_span``. Rails that are blocked, gone, no-touch, unrated or rated too low do not
+count, nor grips on a payload.
 
 Blind spots. The distance is to the middle of an upright trunk; whether the body passes, what it
 holds on to while the boots go in, and that the crane stands still is not looked at. Where a hand

@@ -2,9 +2,9 @@
 
 Margin. Minus the number of rails on the way that may not be held.
 
-Limit. None may be unrated, blocked or no-touch, none may be rated below ``crew_load``, none may
-lie inside structure.  Where structure comes nearer to the held stretch than a glove is thick, it
-is open whether there is room to hold it.
+Limit. None may be unrated, blocked, gone or no-touch, none may be rated below ``crew_load``, none
+may lie inside structure.  Where structure comes nearer to the held stretch than a glove is thick,
+it is open whether there is room to hold it.
 
 Blind spots. A rail that says nothing counts as rated, as the scene's author wrote it down as a
 rail; which way its rating points, wear and how it is fixed are left out.
@@ -67,7 +67,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         -float(len(bad)),
         "",
         (limit,),
-        _fix(situation, path.planned is not None, list(bad)) if bad else "",
+        _fix(path.planned is not None, [known[name] for name in bad]) if bad else "",
         tuple(
             Mark("segment", (point(rail.start), point(rail.stop)), rail.name, bad=True)
             for rail in used
@@ -105,7 +105,10 @@ def _why_not(rail: Rail, load: float) -> str:
     return "" if rail.rated else "is not rated"
 
 
-def _fix(situation: Situation, has_other: bool, bad: list[str]) -> str:
+def _fix(has_other: bool, bad: list[Rail]) -> str:
+    names = ", ".join(rail.name for rail in bad)
     if has_other:
-        return f"Leave out {', '.join(bad)}: a way without them is found when the route is blank."
-    return f"Make {', '.join(bad)} fit to be held, or add other rails."
+        return f"Leave out {names}: a way without them is found when the route is blank."
+    if any(rail.status == "gone" for rail in bad):
+        return "Add other rails."
+    return f"Make {names} fit to be held, or add other rails."

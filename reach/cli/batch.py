@@ -42,6 +42,15 @@ def batch_command(
             help="Also run with crew, hands or sizes varied; several separated by commas.",
         ),
     ] = None,
+    what_if: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--what-if",
+            metavar="TEXT",
+            help="Also run as it would be otherwise, in the words of reach check; each option is a "
+            "case of its own, several with commas between them hold together.",
+        ),
+    ] = None,
     only: Only = None,
     jobs: Annotated[
         int | None,
@@ -66,7 +75,7 @@ def batch_command(
         from reach.answer import compile_first
         from reach.batch.batch import Progress, run_batch
 
-        defaults, runs = _asked(where, sizes, population, vary, only, jobs, cluster)
+        defaults, runs = _asked(where, sizes, population, vary, what_if, only, jobs, cluster)
         if cluster is None:
             compile_first()
         reached = Progress()
@@ -98,6 +107,7 @@ def _asked(
     sizes: str | None,
     population: str | None,
     vary: str | None,
+    what_if: list[str] | None,
     only: list[str] | None,
     jobs: int | None,
     cluster: str | None,
@@ -119,10 +129,12 @@ def _asked(
     checks = checks_of(only, told)
     varied = told.of(_varied, vary)
     runs = told.of(load_runs, where)
+    told.of(_readable, what_if or [])
     told.tell()
     assert runs is not None
     assert varied is not None
-    return Defaults(Options(_names(sizes), tuple(checks), population), varied), runs
+    options = Options(_names(sizes), tuple(checks), population)
+    return Defaults(options, varied, tuple(what_if or ())), runs
 
 
 @contextmanager
@@ -153,6 +165,17 @@ def _varied(text: str | None) -> tuple[str, ...]:
     if wrong:
         raise mistyped("--vary", *wrong)
     return names
+
+
+def _readable(texts: list[str]) -> None:
+    """Refuse what is no variation, whatever the scene."""
+    from reach.answer import mistyped
+    from reach.varying import UnfitError, variations_of
+
+    try:
+        variations_of(*texts)
+    except UnfitError as error:
+        raise mistyped("--what-if", *error.messages) from None
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from reach.cli.options import (
     Sizes,
     Units,
     Values,
+    WhatIf,
     Worker,
     app,
     placed_of,
@@ -44,6 +45,7 @@ def check_command(
     sizes: Sizes = None,
     population: Population = None,
     only: Only = None,
+    what_if: WhatIf = None,
     worker: Annotated[
         str | None,
         typer.Option("--worker", metavar="NAME", help="Ask only what this worker does."),
@@ -80,7 +82,10 @@ def check_command(
             told.of(_check_fill, fill, procedure, loaded)
         if asked is not None and worker:
             told.of(_of_worker, asked, worker)
+        pair = told.of(_varied, loaded, asked, what_if, request.sizes, fill)
         told.tell()
+        assert pair is not None
+        loaded, asked = pair
         assert loaded is not None
         assert asked is not None
         if fill is not None:
@@ -203,6 +208,46 @@ def _filled(
     for line in filled.notes or ("No setting is blank.",):
         note(line)
     return load_procedure(target, loaded)
+
+
+def _varied(
+    loaded: LoadedScene | None,
+    asked: LoadedProcedure | None,
+    texts: list[str] | None,
+    sizes: list[str] | None,
+    fill: Path | None,
+) -> tuple[LoadedScene | None, LoadedProcedure | None]:
+    """Return scene and procedure with what is typed after --what-if; all problems at once."""
+    if not texts:
+        return loaded, asked
+    from reach.answer import mistyped
+    from reach.varying import (
+        UnfitError,
+        Variation,
+        parts_of,
+        sizes_problems,
+        variations_of,
+        varied_copies,
+    )
+
+    wrong: list[str] = []
+    variations: list[Variation] = []
+    for part in (part for text in texts for part in parts_of(text) or [text]):
+        try:
+            variations += variations_of(part)
+        except UnfitError as error:
+            wrong += error.messages
+    wrong += sizes_problems(variations, sizes or ())
+    if fill is not None:
+        wrong.append("is not for --fill: the copy that it writes is for the files as written")
+    if loaded is not None and asked is not None:
+        try:
+            loaded, asked = varied_copies(loaded, asked, variations)
+        except UnfitError as error:
+            wrong += error.messages
+    if wrong:
+        raise mistyped("--what-if", *wrong)
+    return loaded, asked
 
 
 def _setting(text: str) -> dict[str, int | str]:

@@ -79,6 +79,17 @@ Population = Annotated[
         "'n=1000, sex=mixed, seed=1': the share who can.",
     ),
 ]
+WhatIf = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--what-if",
+        metavar="TEXT",
+        help="Check it as it would be otherwise, without editing files: 'swap W1 and W2', "
+        "'W1 is large', 'W1 is left-handed', 'SK3 blocked', 'RL08 gone', 'SK3 free', "
+        "'ST-1 length 20 m', 'windows +10 min', 'limit rail_gap 0.8 m'. Several hold together, "
+        "separated by commas or given by repeating the option, and are taken in that order.",
+    ),
+]
 Only = Annotated[
     list[str] | None,
     typer.Option(

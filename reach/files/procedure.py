@@ -30,12 +30,15 @@ class LoadedProcedure:
         Of the file, or of the question.
     files : dict of str -> str
         Every file read, as shown -> sha256; empty for a question.
+    what_if : tuple of str
+        How it and its scene differ from their files; empty as they are written.
     """
 
     procedure: Procedure
     file: str
     sha256: str
     files: dict[str, str] = field(default_factory=dict)
+    what_if: tuple[str, ...] = ()
 
 
 def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProcedure:

@@ -22,6 +22,7 @@ COLUMNS = (
     Column("procedure", ("procedure",), "text"),
     Column("sizes", ("sizes",), "list"),
     Column("vary", ("vary",), "list"),
+    Column("what_if", ("what_if",), "list"),
     Column("population", ("population",), "text"),
 )
 """Columns of a list in CSV."""

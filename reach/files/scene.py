@@ -71,6 +71,8 @@ class LoadedScene:
         What looks odd but was taken as written.
     arms : dict of str -> Arm
         Of the cranes, by the crane's name.
+    what_if : tuple of str
+        How it differs from its files; empty as they are written.
     """
 
     scene: Scene
@@ -83,6 +85,7 @@ class LoadedScene:
     meshes: dict[str, NDArray[np.float64]]
     warnings: tuple[str, ...]
     arms: dict[str, Arm] = field(default_factory=dict)
+    what_if: tuple[str, ...] = ()
 
 
 def read_files(scene: LoadedScene, more: Iterable[str] = ()) -> list[Path]:

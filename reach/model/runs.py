@@ -27,6 +27,9 @@ class Run(Record):
     vary: tuple[Varied, ...] | None = Field(
         default=None, description="crew swapped, hands swapped, every size class"
     )
+    what_if: tuple[str, ...] | None = Field(
+        default=None, description="texts such as 'SK3 blocked', each run beside as planned"
+    )
     population: str | None = Field(
         default=None, min_length=1, description="such as 'n=1000, sex=mixed, seed=1'"
     )

@@ -9,8 +9,10 @@ from pydantic import Field
 from reach.model.record import Direction, Force, Length, Point, Record
 from reach.units import quantity
 
-Condition = Literal["free", "blocked", "no-touch"]
-"""Whether a rail may be held: blocked ones cannot, no-touch ones must not be."""
+Condition = Literal["free", "blocked", "no-touch", "gone"]
+"""Whether a rail may be held: blocked ones cannot, no-touch ones must not be.
+
+One that is gone is not there; it keeps its name, for routes may still name it."""
 
 
 class Handhold(Record):

@@ -6,7 +6,7 @@ mark what fails by shape, words and colour.  The drawing library is loaded on fi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -59,11 +59,11 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
                 for worksite in worksites
                 for view, picture in studio.draw(worksite).items()
             )
-            written += _written(pictures, Path(folder))
+            written += _written(_told(outcome, pictures), Path(folder))
     if moves:
         with MoveStudio(outcome.site) as studio_of_moves:
             drawn = ((move.stem, studio_of_moves.picture(move)) for move in moves)
-            written += _written(drawn, Path(folder))
+            written += _written(_told(outcome, drawn), Path(folder))
     written += _carries_drawn(outcome, carries_of(outcome), Path(folder))
     return sorted(written, key=lambda path: int(path.name.split("-")[0]))
 
@@ -99,7 +99,7 @@ def _carries_drawn(outcome: Outcome, carries: Sequence[Carry], folder: Path) -> 
                 (f"{carry.stem}-curve", lambda carry=carry: curve_picture(carry)),
             )
         )
-        return _written(pictures, folder)
+        return _written(_told(outcome, pictures), folder)
 
 
 def draw_returns(returns: Returns, folder: str | Path) -> list[Path]:
@@ -134,6 +134,15 @@ def draw_crane(answer: CraneAnswer, folder: str | Path) -> list[Path]:
     stem = stem_of(1, answer.crane, answer.asked.station)
     with CraneStudio(answer.site) as studio:
         return _written([(stem, studio.crane(answer))], Path(folder))
+
+
+def _told(outcome: Outcome, pictures: Iterable[tuple[str, Image]]) -> Iterator[tuple[str, Image]]:
+    """Yield pictures that say for which variation of the files they hold."""
+    from reach.pictures.sheet import write_what_if
+
+    for name, picture in pictures:
+        write_what_if(picture, outcome.what_if)
+        yield name, picture
 
 
 def _written(pictures: Iterable[tuple[str, Image]], target: Path) -> list[Path]:
@@ -174,6 +183,7 @@ def picture_of(
     ValueError
         If the view is unknown or the worker stands nowhere.
     """
+    from reach.pictures.sheet import write_what_if
     from reach.pictures.studio import Studio, png_of
     from reach.pictures.worksite import worksite_of, worksites_of
 
@@ -185,4 +195,6 @@ def picture_of(
     else:
         worksite = worksite_of(outcome, situation)
     with Studio(outcome.site) as studio:
-        return png_of(studio.draw(worksite, (view,))[view])
+        picture = studio.draw(worksite, (view,))[view]
+    write_what_if(picture, outcome.what_if)
+    return png_of(picture)

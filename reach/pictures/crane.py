@@ -98,7 +98,9 @@ class CraneStudio(MoveStudio):
 
 
 def _rails(site: Site, around: Surroundings, points: Array) -> list[Rail]:
-    return [rail for rail in rails_in(site, around) if is_near(rail, points)]
+    return [
+        rail for rail in rails_in(site, around) if is_near(rail, points) and rail.status != "gone"
+    ]
 
 
 def _start(there: CraneThere) -> Array | None:

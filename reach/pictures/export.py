@@ -52,6 +52,8 @@ def glb_of_routes(routes: Routes) -> bytes:
     around = routes.situation.surroundings
     parts = [*structure_parts(around), *hazard_parts(around)]
     for rail in rails_in(routes.site, around):
+        if rail.status == "gone":
+            continue
         record = routes.site.scene.handrails.get(rail.name)
         rod = rail_rods([rail], RAIL if record is None else record.radius, HANDRAIL)
         assert rod is not None

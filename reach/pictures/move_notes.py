@@ -174,7 +174,8 @@ def move_key(move: Move) -> Image.Image:
         used |= {*none.from_start, *none.from_stop}
     points = subject(move)
     rails = rails_in(move.site, move.situation.surroundings)
-    unused = any(rail.name not in used and is_near(rail, points) for rail in rails)
+    left = (rail for rail in rails if rail.name not in used and rail.status != "gone")
+    unused = any(is_near(rail, points) for rail in left)
     rows: list[tuple[bool, Drawing, str]] = [
         (route is not None, patch(RAIL_USED), "rail used"),
         (none is not None, patch(RAIL_USED), f"rail that {passage.start} leads to"),

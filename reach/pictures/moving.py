@@ -124,7 +124,7 @@ class MoveStudio(Studio):
         far: set[str] = set()
         if move.none is not None and move.route is None:
             used, far = set(move.none.from_start), set(move.none.from_stop)
-        others = [rail for rail in rails if rail.name not in used | far]
+        others = [rail for rail in rails if rail.name not in used | far and rail.status != "gone"]
         thick, thin = max(THICK, LEAST_THICK / pixels), max(THIN, LEAST_THIN / pixels)
         self._add(rail_rods(others, thin, HANDRAIL))
         for group, colour in ((used, RAIL_USED), (far, RAIL_BEYOND)):

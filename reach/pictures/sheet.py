@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -40,6 +40,7 @@ BUBBLE = mixed(ENVELOPE, PAPER, 0.6)
 _MARGIN = 18.0
 _TEXT, _SMALL = 15.0, 13.0
 _VIEW_WORDS = 320.0
+_BAND = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +108,19 @@ def write_view(sheet: Image.Image, view: str) -> None:
     """Write into the strip where a view is taken from."""
     pen = Pen(sheet)
     pen.text((WIDTH - _MARGIN - text_width(view, 18), 30), view, 18, PAPER)
+
+
+def write_what_if(sheet: Image.Image, what_if: Sequence[str]) -> None:
+    """Write over the foot of the view for which variation a picture holds; nothing without one."""
+    if not what_if:
+        return
+    pen = Pen(sheet)
+    left, top, width, height = VIEW
+    bottom = top + height
+    pen.box((left, bottom - _BAND, left + width, bottom - 1), STRIP, round_=0)
+    words = f"Not the files as written. What if: {', '.join(what_if)}"
+    words = shortened(words, 17, width - 2 * _MARGIN, True)
+    pen.text((left + _MARGIN, bottom - 0.5 * _BAND), words, 17, PAPER, True)
 
 
 def _strip(pen: Pen, frame: Frame) -> None:

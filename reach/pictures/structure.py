@@ -142,7 +142,7 @@ def things_near(
     parts: list[Surface] = []
     moving = movable_frames(scene)
     for rail in scene.handrails.values():
-        if rail.frame in moving:
+        if rail.frame in moving or rail.condition == "gone":
             continue
         ends = transform_points(world_from[rail.frame], np.array([rail.start, rail.end]))
         if _distance(ends, centre) < THINGS_WITHIN and not _fills(ends, viewer, centre):

@@ -77,7 +77,7 @@ class NoRoute:
         How many extra handholds close all of these.
     freed : tuple of str
         Rails not in use (blocked, not to be touched, not rated, avoided) each of which alone
-        would make a route if it were free.
+        would make a route if it were free.  Rails that are gone cannot be freed.
     freed_together : tuple of str
         Where none alone does: a smallest set that does; empty if all of them do not.
     """
@@ -123,7 +123,7 @@ def why_none(
     gaps = _narrowest(_Ground(graph, usable, ends))
     widest = max(gaps, key=lambda each: each.width - each.limit, default=None)
     free = set(usable.tolist())
-    idle = [rail.name for k, rail in enumerate(rails) if k not in free]
+    idle = [rail.name for k, rail in enumerate(rails) if k not in free and rail.status != "gone"]
     freed, together = _freed(graph, ends, idle)
     return NoRoute(
         start,

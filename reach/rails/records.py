@@ -23,7 +23,7 @@ class Rail:
     start, stop : tuple of 3 floats, m, world
     out : tuple of 3 floats, world
         Unit vector away from the structure: the side a hand comes from.
-    status : {"free", "blocked", "no-touch"}
+    status : {"free", "blocked", "no-touch", "gone"}
     rated : bool
         Whether it may bear a person.
     rating : float or None, N
@@ -36,7 +36,7 @@ class Rail:
     start: Vec
     stop: Vec
     out: Vec = (0.0, 0.0, 1.0)
-    status: Literal["free", "blocked", "no-touch"] = "free"
+    status: Literal["free", "blocked", "no-touch", "gone"] = "free"
     rated: bool = True
     rating: float | None = None
     stowed: tuple[str, ...] = ()

@@ -41,8 +41,10 @@ COLUMNS = (
     "limit_unit",
     "limit_source",
     "limit_mark",
+    "what_if",
 )
-"""Columns of the CSV; an end of a margin that is not known is blank."""
+"""Columns of the CSV; an end of a margin that is not known is blank.  ``what_if`` is blank for the
+files as they are written."""
 
 
 def to_json(outcome: Outcome) -> str:
@@ -61,7 +63,8 @@ def to_csv(outcome: Outcome) -> str:
 
 def to_rows(outcome: Outcome) -> list[tuple[Any, ...]]:
     """Return the cells under `COLUMNS`, one row a finding; a blank number is None."""
-    return [_row(finding) for finding in outcome.findings]
+    what_if = ", ".join(outcome.what_if)
+    return [(*_row(finding), what_if) for finding in outcome.findings]
 
 
 def record_of(outcome: Outcome) -> dict[str, Any]:
@@ -72,6 +75,7 @@ def record_of(outcome: Outcome) -> dict[str, Any]:
         "written_by": _program(),
         "title": outcome.title,
         "procedure": outcome.procedure,
+        "what_if": list(outcome.what_if),
         "inputs": [{"file": as_given(file), "sha256": sha256} for file, sha256 in outcome.inputs],
         "hash": digest(outcome.inputs),
         "exit_code": exit_code(outcome.findings),

@@ -25,8 +25,12 @@ def findings_schema() -> dict[str, Any]:
                 "written_by": _TEXT,
                 "title": _TEXT,
                 "procedure": _TEXT,
+                "what_if": {
+                    **_list(_TEXT),
+                    "description": "How the inputs differ from their files; empty as written.",
+                },
                 "inputs": _list(_object({"file": _TEXT, "sha256": _TEXT})),
-                "hash": _told("Digest of all input files."),
+                "hash": _told("Digest of all input files and of what_if."),
                 "exit_code": {"enum": [0, 1, 3]},
                 "counts": _object({str(verdict): _COUNT for verdict in Verdict}),
                 "findings": _list({"$ref": "#/$defs/finding"}),

@@ -17,7 +17,7 @@ from tempfile import TemporaryFile
 from types import TracebackType
 from typing import IO, Any, TextIO
 
-from reach.cautions import cautions
+from reach.cautions import as_varied, cautions
 from reach.finding import RANK, Finding, Verdict, code_of
 from reach.reports.order import UNSETTLED, grouped
 from reach.reports.verdicts import MEANING, badge
@@ -90,8 +90,10 @@ class Summary:
         self._say("tasks", f"{name}  ({record['hash']})", 2)
         self._say("tasks", told, 6)
         self._not_asked(name, record)
+        known = as_varied(record["what_if"])  # the name of a task says so already
         for warning in record["warnings"]:
-            self.note(f"{name}: {warning}")
+            if warning not in known:
+                self.note(f"{name}: {warning}")
 
     def add_failed(self, name: str, word: str, lines: Iterable[str]) -> None:
         """Add a task without an answer, with what there is to say about it."""

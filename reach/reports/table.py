@@ -88,7 +88,8 @@ def laid_out(outcome: Outcome, width: int, units: str) -> Iterator[RenderableTyp
 
 def _head(outcome: Outcome) -> Iterator[RenderableType]:
     n_steps = len({finding.step for finding in outcome.findings})
-    yield Text(f"{outcome.title}: {outcome.procedure}", style="bold")
+    what_if = f", what if {', '.join(outcome.what_if)}" if outcome.what_if else ""
+    yield Text(f"{outcome.title}: {outcome.procedure}{what_if}", style="bold")
     n = len(outcome.findings)
     named = (case for f in outcome.findings for case in f.case.split(", ") if case)
     cases = ", ".join(dict.fromkeys(named))

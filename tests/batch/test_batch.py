@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -173,6 +174,10 @@ def test_again_nothing_is_run_and_one_change_runs_that_alone(
     told = run(here, out)
     assert (told.progress.done, told.progress.kept) == (4, 2)
     assert {entry["run"] for entry in plan_of(out)} == {"north", "south"}
+
+    told = run(here, out, defaults=replace(DEFAULTS, what_if=("SA blocked",)))
+    assert (told.progress.done, told.progress.kept) == (6, 6)
+    assert run(here, out).progress.done == 0
 
     damaged = out / "tasks" / f"{plan_of(out)[0]['key']}.json"
     damaged.write_text(damaged.read_text()[:-100])
@@ -349,6 +354,7 @@ def test_a_folder_that_cannot_be_made_is_refused_before_any_work(
     ("words", "message"),
     [
         (["--vary", "crw"], "unknown variation 'crw'; did you mean 'crew'?"),
+        (["--what-if", "SA blokced"], "did you mean 'SA blocked'?"),
         (["--only", "reech"], "reach"),
         (["--jobs", "0"], "--jobs"),
         (["--jobs", "2", "--cluster", "localhost:1"], "no scheduler answers"),
@@ -371,6 +377,26 @@ def test_an_unknown_size_class_is_a_row(sites: Path, whole: Path, tmp_path: Path
     assert told.exit_code == 2
     said = {row["run"]: row["because"] for row in rows_of(tmp_path)}
     assert "unknown size class 'smal'; did you mean 'small'?" in said["north"]
+
+
+def test_cases_of_what_if_stand_in_tables_and_summary(
+    sites: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(local, "run", in_this_process)
+    words = ["batch", str(sites / "north"), "--only", "socket", "-o", str(tmp_path)]
+    words += ["--what-if", "SA blocked", "--what-if", "SB blocked", "--jobs", "1"]
+    result = CliRunner().invoke(reach.cli.app, words)
+    assert result.exit_code == 2
+    rows = rows_of(tmp_path)
+    found = {(row["variation"], row["verdict"], row["what_if"]) for row in rows}
+    assert found == {
+        ("as planned", "pass", ""),
+        ("SA blocked", "fail", "SA blocked"),
+        ("SB blocked", tables.BROKEN, ""),
+    }
+    assert "north: SA blocked" in result.stdout
+    assert "what if: 'SB blocked': unknown socket" in " ".join(result.stdout.split())
+    assert "This holds for that" not in result.stdout
 
 
 def test_the_command_prints_the_summary_and_says_how_it_went(

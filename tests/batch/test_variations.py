@@ -17,6 +17,7 @@ from reach.batch.variations import Variation, variations, varied
 from reach.files.procedure import load_procedure
 from reach.files.runs import load_runs
 from reach.files.scene import load_scene
+from reach.reports.record import COLUMNS
 from reach.run import check
 
 
@@ -31,7 +32,8 @@ def test_swapped_crew_changes_lanes_with_body_hand_and_suit(tmp_path: Path) -> N
     before, after = loaded.scene.workers, swapped.scene.workers
     assert (before["W1"].size, before["W2"].size) == ("medium", "small")
     assert after == {"W1": before["W2"], "W2": before["W1"]}
-    assert same is asked
+    assert same.procedure is asked.procedure
+    assert swapped.what_if == same.what_if == ("crew swapped",)
     assert varied(swapped, asked, Variation(turn=1))[0].scene.workers == before
 
 
@@ -114,6 +116,85 @@ def test_keys_tell_apart_what_gives_another_result_and_nothing_else(tmp_path: Pa
     file = folder / "procedure.toml"
     file.write_text(file.read_text() + "\n# another comment\n")
     assert keys(Defaults()) != before
+
+
+def test_what_if_is_an_axis_beside_crew_hands_and_sizes(tmp_path: Path) -> None:
+    folder = site_of_two(tmp_path / "yard")
+    listed = load_runs(str(folder)).runs[0]
+    defaults = Defaults(Options(only=("torque",)), ("hands",), ("SA blocked", "W1 is large"))
+    entries = list(planned(listed, defaults))
+    assert [entry.variation for entry, _ in entries] == [
+        "as planned",
+        "SA blocked",
+        "W1 is large",
+        "hands swapped",
+        "hands swapped, SA blocked",
+        "hands swapped, W1 is large",
+    ]
+    assert len({entry.key for entry, _ in entries}) == 6
+    found = [json.loads(perform(task).text) for _, task in entries if task]
+    assert [record["record"]["what_if"] for record in found] == [
+        [],
+        ["SA blocked"],
+        ["W1 is large"],
+        ["hands swapped"],
+        ["hands swapped", "SA blocked"],
+        ["hands swapped", "W1 is large"],
+    ]
+    assert len({record["record"]["hash"] for record in found}) == 6
+    for record in found:
+        told = ", ".join(record["record"]["what_if"])
+        assert {row[COLUMNS.index("what_if")] for row in record["rows"]} == {told}
+
+
+def test_bodies_of_a_case_are_not_crossed_with_sizes_that_replace_them(tmp_path: Path) -> None:
+    listed = load_runs(str(site(tmp_path / "yard"))).runs[0]
+    cases = ("W1 is large", "SA blocked")
+
+    def words(defaults: Defaults) -> list[str]:
+        return [entry.variation for entry, _ in planned(listed, defaults)]
+
+    assert words(Defaults(Options(), ("sizes",), cases)) == [
+        "as planned",
+        "W1 is large",
+        "SA blocked",
+        "sizes small; medium; large",
+        "sizes small; medium; large, SA blocked",
+    ]
+    ((entry, task),) = planned(listed, Defaults(Options(sizes=("small",)), (), cases))
+    assert task is None
+    assert entry.problems == (
+        "what if: 'W1 is large' changes nothing: the size classes asked for replace every body",
+    )
+
+
+def test_a_case_that_a_scene_cannot_have_leaves_the_others(tmp_path: Path) -> None:
+    listed = load_runs(str(site(tmp_path / "yard"))).runs[0]
+    entries = list(planned(listed, Defaults(what_if=("W2 is large, SB blocked", "SA blocked"))))
+    assert [task is None for _, task in entries] == [False, True, False]
+    assert entries[1][0].variation == "W2 is large, SB blocked"
+    assert entries[1][0].problems == (
+        "what if: 'W2 is large': unknown worker 'W2'; did you mean 'W1'?",
+        "what if: 'SB blocked': unknown socket, handrail or handhold 'SB'; did you mean 'SA'?",
+    )
+
+
+def test_a_run_of_a_list_has_cases_of_its_own(tmp_path: Path) -> None:
+    site(tmp_path / "yard")
+    toml, table = tmp_path / "runs.toml", tmp_path / "runs.csv"
+    toml.write_text(
+        'format = 1\n[[runs]]\nscene = "yard"\nwhat_if = ["W1 is large, SA blocked", "RA gone"]\n'
+        '[[runs]]\nname = "plain"\nscene = "yard"\nwhat_if = []\n'
+    )
+    table.write_text('scene,what_if\nyard,"W1 is large, SA blocked; RA gone"\n')
+    expected = ["as planned", "W1 is large, SA blocked", "RA gone"]
+    for where, n in ((toml, 2), (table, 1)):
+        runs = load_runs(str(where)).runs
+        words = [
+            [entry.variation for entry, _ in planned(run, Defaults(what_if=("SA blocked",)))]
+            for run in runs
+        ]
+        assert words == [expected, ["as planned"]][:n]
 
 
 @pytest.mark.parametrize("population", [None, "n=1000, sex=mixed, seed=1"])

@@ -70,6 +70,7 @@ def test_a_blocked_rail_is_named_as_what_would_open_the_way():
     [
         ({"condition": "blocked"}, "RB is blocked"),
         ({"condition": "no-touch"}, "RB is no-touch"),
+        ({"condition": "gone"}, "RB is gone"),
         ({"rated": False}, "RB is not rated"),
         ({"rating": "300 N"}, "RB bears 300.0 N of 556.0 N"),
     ],

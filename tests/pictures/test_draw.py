@@ -1,13 +1,14 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from PIL import Image
 
 from reach.pictures import draw, picture_of, renderer
-from reach.pictures.palette import FAIL, rgb
+from reach.pictures.palette import FAIL, PAPER, STRIP, rgb
 from reach.pictures.sheet import VIEW
 from reach.pictures.shown import shown_of
 from reach.pictures.studio import Studio
@@ -93,6 +94,19 @@ def test_one_picture_can_be_had_as_bytes(outcome, sites):
     picture = picture_of(outcome, sites["behind"].situation, "eyes")
     assert picture.startswith(b"\x89PNG")
     assert pixels(picture).shape == (1000, 1600, 3)
+
+
+def test_a_picture_says_for_which_variation_it_holds(outcome, sites):
+    """A band at the foot of the view, and nothing else of the picture is touched."""
+    told = replace(outcome, what_if=("SA blocked",))
+    situation = sites["left bolt"].situation
+    plain, varied = (pixels(picture_of(one, situation)) for one in (outcome, told))
+    rows = np.flatnonzero((plain != varied).any(axis=(1, 2)))
+    foot = VIEW[1] + VIEW[3]
+    assert (rows.min(), rows.max()) == (foot - 30, foot - 1)
+    band = view_of(varied)[-30:]
+    assert n_like(band, STRIP) > 0.8 * band.shape[0] * band.shape[1]
+    assert n_like(band, PAPER) > 500
 
 
 def test_an_unknown_view_is_refused(outcome, sites):

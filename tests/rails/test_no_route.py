@@ -71,6 +71,12 @@ def test_a_blocked_rail_that_would_not_do_is_not_named():
     assert (proof.freed, proof.freed_together) == ((), ())
 
 
+def test_a_rail_that_is_gone_cannot_be_freed():
+    proof = why_none([A, replace(BRIDGE, status="gone"), B], ENDS, 0.9, "s", "t")
+    assert (proof.freed, proof.freed_together) == ((), ())
+    assert proof.bottleneck == 2.5
+
+
 def test_a_place_far_from_all_rails_is_named():
     far = Spot("far", (0, 3, 0))
     proof = why_none([A], [far, ENDS[0]], 0.9, "far", "s", spot_span=1.2)

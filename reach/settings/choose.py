@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from reach.checks import CHECKS, clearance, ingress, takes_carriages
+from reach.checks import CHECKS, clearance, ingress, of_outing, takes_carriages
 from reach.checks.clearance import closest_of
 from reach.checks.reach import lacking
 from reach.checks.wording import best_attempt
@@ -42,7 +42,9 @@ Say = Callable[[int, int, str], None]
 JUDGED = tuple(
     one
     for one in CHECKS
-    if one.NAME not in ("socket", "sizes", "share") and not takes_carriages(one)
+    if one.NAME not in ("socket", "sizes", "share")
+    and not takes_carriages(one)
+    and not of_outing(one)
 )
 """Checks that a setting is put to; what is asked of all sockets or all bodies is asked here."""
 

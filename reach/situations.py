@@ -32,6 +32,7 @@ from reach.progress import (
     first_lines,
     motion_of,
     note_grasp,
+    note_hatch,
     passage_of,
     place_of_step,
 )
@@ -80,7 +81,8 @@ def resolve(
     for name in sizes or ():
         if name not in scene.sizes:
             raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
-    state = Progress(lines=first_lines(scene))
+    begin = procedure.begin.workers if procedure.begin else {}
+    state = Progress(lines=first_lines(scene), at=dict(begin))
     around: dict[Any, Around] = {}
 
     def surroundings() -> Around:
@@ -108,6 +110,7 @@ def resolve(
         for action in step.actions:
             if isinstance(action, Moving):
                 motions.append(motion_of(scene, step, action, state, surroundings, len(situations)))
+            note_hatch(step, action, state)
             if procedure.lanes[step.lane] != "worker" or not is_bodily(action):
                 continue
             worker = scene.workers[step.lane]

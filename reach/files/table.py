@@ -63,7 +63,7 @@ def columns_of(model: type[BaseModel]) -> list[Column]:
     --------
     >>> from reach.model.scene import Anchor
     >>> [column.name for column in columns_of(Anchor)]
-    ['name', 'in', 'at.x', 'at.y', 'at.z', 'rating', 'title']
+    ['name', 'in', 'at.x', 'at.y', 'at.z', 'on', 'rating', 'title']
     """
     columns = [Column("name", ("name",), "text", required=True)]
     for key, field in model.model_fields.items():
@@ -76,7 +76,8 @@ def columns_of(model: type[BaseModel]) -> list[Column]:
             parts = kind.model_fields
             columns += [Column(f"{name}.{part}", (name, part), "numbers") for part in parts]
         else:
-            form = {tuple[str, ...]: "list", float: "number"}.get(kind, "text")
+            forms = {tuple[str, ...]: "list", tuple[float, float]: "numbers", float: "number"}
+            form = forms.get(kind, "text")
             columns.append(Column(name, (name,), form, required))
     return columns
 

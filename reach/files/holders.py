@@ -4,19 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from reach.files.kit import hardware
 from reach.files.moves import place_problem
 from reach.files.problem import unknown
 from reach.files.references import circle_from
+from reach.model.hardware import Tool
 from reach.model.scene import Scene
 
 
 def holder_problem(scene: Scene, name: str) -> str:
     """Return why nothing can be in or on ``name``, or nothing.
 
-    Holders are bags, workers, hatches (in the lock), places, payloads and cranes.
+    Holders are bags, workers, hatches (in the lock), places, payloads and cranes; a tool holds
+    the bit fitted to it.
     """
     if name in scene.items:
-        return bag_problem(scene, name)
+        tool: Tool | None = hardware(scene, "tools", name)
+        return "" if tool is not None and tool.takes_bits else bag_problem(scene, name)
     return tie_problem(scene, name)
 
 

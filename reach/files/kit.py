@@ -52,7 +52,7 @@ def piece_problem(scene: Scene, table: str, name: str) -> str:
     """
     if name in getattr(scene, table):
         what = table.removesuffix("s")
-        return f"{name!r} is a kind of {what}; name the piece, as items.<name>, is = {name!r}"
+        return f"{name!r} is a kind of {what}, not a piece: name one under items, is = {name!r}"
     return kit_problem(scene, table, name)
 
 

@@ -81,8 +81,7 @@ def resolve(
     for name in sizes or ():
         if name not in scene.sizes:
             raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
-    begin = procedure.begin.workers if procedure.begin else {}
-    state = Progress(lines=first_lines(scene), at=dict(begin))
+    state = Progress(lines=first_lines(scene))
     around: dict[Any, Around] = {}
 
     def surroundings() -> Around:
@@ -104,14 +103,15 @@ def resolve(
     situations: list[Situation] = []
     motions: list[Started] = []
     site = Site(scene, limits, frames_of(scene, {}))
+    state.at |= procedure.begin.workers if procedure.begin else {}
     for step in procedure.steps:
         state.placed |= step.placed
         place = place_of_step(scene, surroundings()[1], step, state)
         for action in step.actions:
             if isinstance(action, Moving):
                 motions.append(motion_of(scene, step, action, state, surroundings, len(situations)))
-            note_hatch(step, action, state)
             if procedure.lanes[step.lane] != "worker" or not is_bodily(action):
+                note_hatch(step, action, state)
                 continue
             worker = scene.workers[step.lane]
             passage = passage_of(scene, step, action, state)

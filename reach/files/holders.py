@@ -1,4 +1,4 @@
-"""What items and lines can be at: bags, people, places, payloads, cranes, the lock."""
+"""What items and lines can be at: bags, people, places, payloads, fasteners, the lock."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ from reach.model.scene import Scene
 def holder_problem(scene: Scene, name: str) -> str:
     """Return why nothing can be in or on ``name``, or nothing.
 
-    Holders are bags, workers, hatches (in the lock), places, payloads and cranes; a tool holds
-    the bit fitted to it.
+    Holders are bags, workers, hatches (in the lock), places, payloads and cranes; a fastener
+    holds the lead laid to it and its clamps, a tool the bit fitted to it.
     """
     if name in scene.items:
         tool: Tool | None = hardware(scene, "tools", name)
@@ -26,7 +26,7 @@ def holder_problem(scene: Scene, name: str) -> str:
 
 def tie_problem(scene: Scene, name: str) -> str:
     """Return why nothing can be tied to ``name``, or nothing: a holder, or any item."""
-    things = [*scene.items, *scene.workers, *scene.payloads, *scene.cranes]
+    things = [*scene.items, *scene.workers, *scene.payloads, *scene.cranes, *scene.fasteners]
     if name in things:
         return ""
     if "@" in name:

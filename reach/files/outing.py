@@ -166,6 +166,8 @@ class _Outing:
         self.known((*place, "window"), "window", guard.window, self.procedure.windows)
         self.inhibits((*place, "inhibits"), guard.inhibits)
         self.fasteners((*place, "after"), guard.after)
+        for i, item in enumerate(guard.items):
+            self.known((*place, "items", i), "item", item, self.scene.items)
 
     def guard_circles(self) -> None:
         """Check that no fasteners wait for each other."""

@@ -1,8 +1,8 @@
-"""Steps of one lane that are written for the same time."""
+"""Steps of one person that are written for the same time."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import combinations
 
 from reach.files.problem import Problem
@@ -14,20 +14,25 @@ ROUNDING = 1e-6
 """Steps that overlap by no more than this (s) follow one another."""
 
 
-def overlap_problems(steps: Sequence[tuple[Step, Report]]) -> list[Problem]:
-    """Return every pair of steps that have one lane at one time, by how much they overlap.
+def overlap_problems(
+    steps: Sequence[tuple[Step, Report]], lanes: Mapping[str, str]
+) -> list[Problem]:
+    """Return every pair of steps that have one person at one time, by how much they overlap.
 
     Only steps with start and duration are looked at: where others lie is not known yet.
-    A step is in its own lane and in those that it is done ``with``.
+    A step is in its own lane and in those that it is done ``with``.  A crane that is asked to be
+    in two places is not a slip of the pen but a plan that fails: no problem of the file.
 
     Parameters
     ----------
     steps : sequence of (Step, report)
         In the order in which they are written; the later of two is told.
+    lanes : mapping of lane -> kind
     """
     problems = []
     for (first, _), (second, report) in combinations(steps, 2):
         shared = [lane for lane in _lanes(second) if lane in _lanes(first)]
+        shared = [lane for lane in shared if lanes.get(lane) != "crane"]
         overlap = overlap_of(first, second) if shared else 0.0
         if overlap > ROUNDING:
             where = f"lane{'s' if len(shared) > 1 else ''} {', '.join(shared)}"

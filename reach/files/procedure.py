@@ -74,7 +74,7 @@ def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProced
     begin = part.begin.workers if part is not None and part.begin is not None else {}
     inhibits = _keys(head.get("inhibits"))
     reading.problems += step_problems(reading.steps, lanes, loaded.scene, begin, inhibits)
-    reading.problems += overlap_problems(reading.steps)
+    reading.problems += overlap_problems(reading.steps, lanes)
     if part is not None:
         found = outing_problems(reading.whole(part), lanes, loaded.scene, reading.report)
         reading.problems += found

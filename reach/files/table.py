@@ -56,6 +56,10 @@ class Table:
     sha256: str
 
 
+_FORMS: dict[Any, str] = {tuple[str, ...]: "list", float: "number", tuple[float, float]: "numbers"}
+"""Type of a key -> how its cells are read."""
+
+
 def columns_of(model: type[BaseModel]) -> list[Column]:
     """Return the columns of a record; vectors and tables have one column a component.
 
@@ -76,8 +80,7 @@ def columns_of(model: type[BaseModel]) -> list[Column]:
             parts = kind.model_fields
             columns += [Column(f"{name}.{part}", (name, part), "numbers") for part in parts]
         else:
-            forms = {tuple[str, ...]: "list", tuple[float, float]: "numbers", float: "number"}
-            form = forms.get(kind, "text")
+            form = _FORMS.get(kind, "text")
             columns.append(Column(name, (name,), form, required))
     return columns
 

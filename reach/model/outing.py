@@ -144,13 +144,14 @@ class Guard(Record):
     """What must be so before, and while, a fastener is turned, mated or demated.
 
     ``held`` names a payload that somebody else, or a crane, has hold of by then; ``inhibits``
-    are confirmed before, ``after`` are fasteners that come before; the work lies in a window
-    of ``window``.
+    are confirmed before, ``after`` are fasteners that come before, ``items`` must be at hand;
+    the work lies in a window of ``window``.
     """
 
     held: str | None = None
     inhibits: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
+    items: tuple[str, ...] = ()
     window: str | None = None
 
 

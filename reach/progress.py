@@ -17,6 +17,7 @@ from reach.model.procedure import (
     Release,
     Step,
     Translate,
+    hatch_passed,
 )
 from reach.model.scene import Scene
 from reach.motions import Started, crane_of, goal_of, plate_on, started, tip_name
@@ -115,6 +116,13 @@ def _standing_place(
 ) -> Place:
     where, restraint, setting = state.standing[lane]
     return place_of(scene, world_from, where, restraint, setting)
+
+
+def note_hatch(step: Step, action: Action, state: Progress) -> None:
+    """Note that the worker of a step has come out of the lock, or gone in: both at a hatch."""
+    if (hatch := hatch_passed(action)) is not None:
+        state.at[step.lane] = hatch
+        state.standing.pop(step.lane, None)
 
 
 def note_grasp(scene: Scene, step: Step, action: Action, state: Progress) -> None:

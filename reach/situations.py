@@ -34,6 +34,7 @@ from reach.progress import (
     first_lines,
     motion_of,
     note_grasp,
+    note_hatch,
     passage_of,
     place_of_step,
     wear,
@@ -108,6 +109,7 @@ def resolve(
     situations: list[Situation] = []
     motions: list[Started] = []
     site = Site(scene, limits, frames_of(scene, {}))
+    state.at |= procedure.begin.workers if procedure.begin else {}
     for step in procedure.steps:
         state.placed |= step.placed
         place = place_of_step(scene, surroundings()[1], step, state)
@@ -118,6 +120,7 @@ def resolve(
             if outing is not None:
                 _note_lines(scene, state, after)
             if procedure.lanes[step.lane] != "worker" or not is_bodily(action):
+                note_hatch(step, action, state)
                 continue
             worker = scene.workers[step.lane]
             on_suit = _on_suit(scene, before, step.lane)

@@ -11,7 +11,7 @@ from reach.files.records import Report
 from reach.legs import placed_pose, turn_of_leg
 from reach.model.carrying import Crane, Guide, Leg, Path
 from reach.model.procedure import Align, HandOver, Hold, Move, MoveCrane, Step
-from reach.model.scene import Payload, Scene, Station
+from reach.model.scene import Anchor, Payload, Scene, Station
 from reach.model.shapes import Placed
 
 
@@ -19,16 +19,20 @@ def carrying_problems(scene: Named) -> list[Problem]:
     """Return every name in paths, cranes and guides that leads nowhere, and doubtful turns."""
     problems: list[Problem] = []
     for name, record in scene.records["payloads"].items():
-        if isinstance(record, Payload) and isinstance(record.paths, dict):
+        if not isinstance(record, Payload):
+            continue
+        problems += _fixed_by(scene, name, record)
+        if isinstance(record.paths, dict):
             problems += _on_another(scene, name, record)
             for path_name, path in record.paths.items():
                 if isinstance(path, Path):
                     problems += _path(scene, name, record, path_name, path)
-    for name, record in scene.records["stations"].items():
-        assert isinstance(record, Station)
-        if isinstance(record.on, str) and record.on not in scene.names["cranes"]:
-            message = unknown("crane", record.on, scene.names["cranes"])
-            problems.append(scene.problem("stations", name, ("on",), message))
+    for table in ("stations", "anchors"):
+        for name, one in scene.records[table].items():
+            assert isinstance(one, Station | Anchor)
+            if isinstance(one.on, str) and one.on not in scene.names["cranes"]:
+                message = unknown("crane", one.on, scene.names["cranes"])
+                problems.append(scene.problem(table, name, ("on",), message))
     for name, record in scene.records["guides"].items():
         assert isinstance(record, Guide)
         problems += _guide(scene, name, record)
@@ -57,6 +61,22 @@ def _on_another(scene: Named, name: str, record: Payload) -> list[Problem]:
         if frame in scene.names["payloads"]:
             message = f"is on payload {frame!r}: none can ride on another; say it in 'world'"
             problems.append(scene.problem("payloads", name, ("poses", pose, "in"), message))
+    return problems
+
+
+def _fixed_by(scene: Named, name: str, record: Payload) -> list[Problem]:
+    """Return what is said to hold a payload and is no fastener, nor a guide that takes it in."""
+    problems = []
+    known = [*scene.names["fasteners"], *scene.names["guides"]]
+    for i, holder in enumerate(record.fixed_by if isinstance(record.fixed_by, tuple) else ()):
+        guide = scene.records["guides"].get(holder)
+        message = ""
+        if holder not in known:
+            message = unknown("fastener or guide", holder, known)
+        elif isinstance(guide, Guide) and guide.payload != name:
+            message = f"guide {holder!r} takes in {guide.payload!r}, not {name!r}"
+        if message:
+            problems.append(scene.problem("payloads", name, ("fixed_by", i), message))
     return problems
 
 

@@ -61,7 +61,8 @@ def write_filled(
     shown : str
         Its name in problems.
     target : Path
-        The copy; steps in a table go into a copy of the table beside it.
+        The copy; steps in a table go into a copy of the table beside it, and so do other tables
+        where the copy is in another folder.
     settings : mapping
         Step -> joint -> value.
     read : collection of Path
@@ -81,24 +82,27 @@ def write_filled(
     here = {name: settings[name] for name in settings if name in names}
     rest = {name: settings[name] for name in settings if name not in here}
     filled = _filled(text, shown, names, here)
-    table = (data.get("tables") or {}).get("steps")
-    if not table:
-        write_whole(target, filled)
-        return [target]
-    rows, _ = read_text(inside(source.parent, table), table)
-    beside = target.with_name(f"{target.stem}-steps.csv")
-    refuse_inputs(beside, [source, inside(source.parent, table), *read])
-    refuse_inputs(target, [inside(source.parent, table)])
-    if beside.exists() and not target.exists():
-        message = f"is there already; the table of steps of {target.name} would go into it"
-        raise InputError([Problem(str(beside), "", None, message)])
-    filled = filled.replace(f'"{table}"', f'"{beside.name}"', 1)
-    if tomllib.loads(filled)["tables"]["steps"] != beside.name:
-        message = "write the name of the table in double quotes, in its own right"
-        raise InputError([Problem(shown, "tables.steps", None, message)])
-    write_whole(beside, _filled_rows(rows, table, rest))
+    copies: dict[Path, str] = {}
+    for table, file in (data.get("tables") or {}).items():
+        if table != "steps" and target.parent.resolve() == source.parent.resolve():
+            continue  # the copy finds it where it is
+        rows, _ = read_text(inside(source.parent, file), file)
+        beside = target.with_name(f"{target.stem}-{table}.csv")
+        inputs = [inside(source.parent, other) for other in data["tables"].values()]
+        refuse_inputs(beside, [source, *inputs, *read])
+        refuse_inputs(target, inputs)
+        if beside.exists() and not target.exists():
+            message = f"is there already; the table of {table} of {target.name} would go into it"
+            raise InputError([Problem(str(beside), "", None, message)])
+        filled = filled.replace(f'"{file}"', f'"{beside.name}"', 1)
+        if tomllib.loads(filled)["tables"][table] != beside.name:
+            message = "write the name of the table in double quotes, in its own right"
+            raise InputError([Problem(shown, f"tables.{table}", None, message)])
+        copies[beside] = _filled_rows(rows, file, rest) if table == "steps" else rows
+    for beside, rows in copies.items():
+        write_whole(beside, rows)
     write_whole(target, filled)
-    return [target, beside]
+    return [target, *copies]
 
 
 def _filled(text: str, shown: str, names: list[str | None], settings: Mapping[str, Values]) -> str:

@@ -7,13 +7,17 @@ from pathlib import Path
 from typing import Any
 
 from reach.files.lines import Place
+from reach.files.outing import outing_problems
+from reach.files.overlaps import overlap_problems
 from reach.files.places import inside
-from reach.files.problem import InputError, Problem, in_file_order, listed
+from reach.files.problem import InputError, Problem, in_file_order, listed, unknown
+from reach.files.procedure_tables import COLUMNS, FAMILIES, begin_rows, steps_of
 from reach.files.records import Report, read_record, readable_part
 from reach.files.scene import LoadedScene
 from reach.files.steps import Written, step_problems
-from reach.files.table import Column, Row, read_table
+from reach.files.table import read_table
 from reach.files.toml import Document, read_toml
+from reach.model.outing import Start
 from reach.model.procedure import Procedure, Step
 
 
@@ -68,11 +72,19 @@ def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProced
         if kind == "worker" and lane not in loaded.scene.workers:
             message = f"lane of a worker who is not in the scene; there are {_names(loaded)}"
             reading.problems.append(document.problem(("lanes", lane), message))
-    reading.problems += step_problems(reading.steps, lanes, loaded.scene)
+    # What can be read of a broken one is looked at, so that all problems are told at once.
+    part = procedure or readable_part(Procedure, head)
+    begin = part.begin.workers if part is not None and part.begin is not None else {}
+    inhibits = _keys(head.get("inhibits"))
+    reading.problems += step_problems(reading.steps, lanes, loaded.scene, begin, inhibits)
+    reading.problems += overlap_problems(reading.steps, lanes)
+    if part is not None:
+        found = outing_problems(reading.whole(part), lanes, loaded.scene, reading.report)
+        reading.problems += found
     if procedure is None or reading.problems:
         raise InputError(in_file_order(reading.problems))
     return LoadedProcedure(
-        procedure=procedure.model_copy(update={"steps": tuple(s for s, _ in reading.steps)}),
+        procedure=reading.whole(procedure),
         file=shown,
         sha256=document.sha256,
         files=reading.files,
@@ -98,6 +110,10 @@ def _names(loaded: LoadedScene) -> str:
     return listed(list(loaded.scene.workers))
 
 
+def _keys(data: Any) -> list[str]:
+    return list(data) if isinstance(data, dict) else []
+
+
 def _lanes(data: Any) -> dict[str, str]:
     return {str(k): str(v) for k, v in data.items()} if isinstance(data, dict) else {}
 
@@ -111,6 +127,8 @@ class _Reading:
     problems: list[Problem] = field(default_factory=list)
     steps: list[Written] = field(default_factory=list)
     files: dict[str, str] = field(default_factory=dict)
+    begin: dict[str, dict[str, Any]] = field(default_factory=dict)
+    rows: dict[Place, Report] = field(default_factory=dict)
 
     def read_steps(self) -> None:
         """Read the steps of the TOML file, then those of its CSV file."""
@@ -124,17 +142,19 @@ class _Reading:
         tables = self.document.data.get("tables")
         for table, file in tables.items() if isinstance(tables, dict) else ():
             place: Place = ("tables", table)
-            if table != "steps":
-                message = f"unknown table {table!r}; a procedure has steps"
+            if table not in COLUMNS:
+                message = unknown("table", table, COLUMNS)
                 self.problems.append(self.document.problem(place, message))
             elif isinstance(file, str):
-                self.read_table(file, place)
+                self.read_table(table, file, place)
 
-    def read_table(self, file: str, place: Place) -> None:
+    def read_table(self, name: str, file: str, place: Place) -> None:
+        """Take in the rows of one CSV file."""
         folder = self.document.path.parent
         shown = f"{Path(self.document.file).parent.as_posix()}/{file}".removeprefix("./")
         try:
-            table = read_table(inside(folder, file), shown, STEP_COLUMNS, self.problems, FAMILIES)
+            path = inside(folder, file)
+            table = read_table(path, shown, COLUMNS[name], self.problems, FAMILIES.get(name))
         except ValueError as error:
             self.problems.append(self.document.problem(place, str(error)))
             return
@@ -142,27 +162,35 @@ class _Reading:
             self.problems += error.problems
             return
         self.files[shown] = table.sha256
-        self.add_rows(table.rows)
+        if name == "steps":
+            for data, report in steps_of(table.rows, self.problems):
+                self.step(data, report)
+            return
 
-    def add_rows(self, rows: tuple[Row, ...]) -> None:
-        """Add a step for each named row; rows without a name add actions to the step above."""
-        found: list[tuple[dict[str, Any], list[Row]]] = []
-        for row in rows:
-            data = dict(row.data)
-            action = data.pop("action", None)
-            if "name" in data:
-                found.append((data | {"actions": []}, []))
-            elif data or not found:
-                message = "is empty: only a row that adds an action to the step above has no name"
-                self.problems.append(row.problem(("name",), message))
-                continue
-            step, its_rows = found[-1]
-            if not its_rows or action is not None:
-                its_rows.append(row)
-            if action is not None:
-                step["actions"].append(action)
-        for step, its_rows in found:
-            self.step(step, _of_rows(its_rows))
+        def written(entry: str) -> Problem | None:
+            here: Place = ("begin", name, entry)
+            return self.document.problem(here, "") if here in self.document.lines else None
+
+        records, reports = begin_rows(name, table.rows, written, self.problems)
+        self.begin[name] = records
+        self.rows |= {("begin", name, entry): report for entry, report in reports.items()}
+
+    def whole(self, procedure: Procedure) -> Procedure:
+        """Return the procedure with its steps, and what CSV tables say of its begin."""
+        procedure = procedure.model_copy(update={"steps": tuple(step for step, _ in self.steps)})
+        if not self.begin:
+            return procedure
+        begin = procedure.begin or Start()
+        update = {table: {**getattr(begin, table), **rows} for table, rows in self.begin.items()}
+        return procedure.model_copy(update={"begin": begin.model_copy(update=update)})
+
+    def report(self, place: Place, message: str) -> Problem:
+        """Return a problem at a place of the procedure, in whichever file it is written."""
+        if place[:3] in self.rows:
+            return self.rows[place[:3]](place[3:], message)
+        if place[:2] == ("begin", "items") and place not in self.document.lines:
+            place = place[:3]  # "BG-1" is short for { in = "BG-1" }
+        return self.document.problem(place, message)
 
     def step(self, data: Any, report: Report) -> None:
         step = read_record(Step, data, report, self.problems) or readable_part(Step, data)
@@ -175,48 +203,3 @@ def _below(document: Document, above: Place) -> Report:
         return document.problem((*above, *place), message)
 
     return report
-
-
-def _of_rows(rows: list[Row]) -> Report:
-    """Return what makes problems of a step in rows: the first its keys, each an action."""
-
-    def report(place: Place, message: str) -> Problem:
-        if place[:1] == ("actions",) and len(place) > 1:
-            with_action = [row for row in rows if "action" in row.data]
-            row = with_action[int(place[1])] if with_action else rows[0]
-            return row.problem(("action", *place[2:]), message)
-        return rows[0].problem(place, message)
-
-    return report
-
-
-def _step_columns() -> list[Column]:
-    forms = {"after": "list", "route": "list", "start": "number", "duration": "number"}
-    keys = ("name", "lane", "start", "after", "duration", "where", "restraint", "route", "path")
-    columns = [Column(key, (key,), forms.get(key, "text"), key == "lane") for key in keys]
-    columns.append(Column("note", ("note",), "text"))
-    actions = (
-        "do",
-        "fastener",
-        "tool",
-        "bit",
-        "extension",
-        "hand",
-        "to",
-        "from",
-        "tether",
-        "anchor",
-        "payload",
-        "crane",
-        "guide",
-        "clear_caller",
-    )
-    columns += [Column(key, ("action", key), "text") for key in actions]
-    lists = ("carrying", "in_hand", "crosses", "grips", "cameras")
-    columns += [Column(key, ("action", key), "list") for key in lists]
-    return [*columns, Column("torque", ("action", "torque"), "number")]
-
-
-STEP_COLUMNS = _step_columns()
-FAMILIES = {"setting.": "number", "placed.": "text"}
-"""Columns of a table of steps; ``setting.clocking`` and ``placed.boom`` are families."""

@@ -7,12 +7,13 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from reach.files.kit import fitting_bits, hardware
 from reach.files.lines import Place, dotted
 from reach.files.problem import InputError, Problem, listed, unknown
 from reach.files.procedure import LoadedProcedure
 from reach.files.records import read_record, readable_part
 from reach.files.scene import LoadedScene
-from reach.files.steps import fitting_bits, hardware, step_problems
+from reach.files.steps import step_problems
 from reach.model.procedure import Drive, Hands, Procedure, Step
 
 COMMAND_LINE = "command line"

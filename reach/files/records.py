@@ -61,8 +61,16 @@ def read_record(
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        problems += [_problem(model, data, each, report) for each in error.errors()]
+        told = [each for each in error.errors() if not _follows(data, each)]
+        problems += [_problem(model, data, each, report) for each in told]
         return None
+
+
+def _follows(data: Any, error: ErrorDetails) -> bool:
+    """Return whether a list is too short only because entries of it cannot be read."""
+    _, found = _place_in(data, error["loc"])
+    least = error.get("ctx", {}).get("min_length", 0)
+    return error["type"] == "too_short" and isinstance(found, list) and len(found) >= least
 
 
 def readable_part(model: type[Model], data: Any) -> Model | None:

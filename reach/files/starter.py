@@ -57,8 +57,20 @@ from = [0.55, 0.27, 1.40]
 to = [0.55, 0.27, 1.80]
 
 # Items are pieces that exist once: FR-A is a foot restraint of the shipped kind.
-[items.FR-A]
-is = "foot-restraint"
+[items]
+FR-A = { is = "foot-restraint" }
+PD-A = { is = "power-drive", takes = 2 }  # takes: slots of a bag that it fills
+B16-A = { is = "S-16" }
+BG-A = { slots = 4, note = "tool bag" }
+
+# What tethers hook to, and the safety lines: all the line there is, hook to hook.
+[anchors]
+AN-A = { at = [0.2, 0.1, 0], rating = "2 kN" }
+AN-B = { at = [0.2, -0.1, 0], rating = "2 kN" }
+
+[tethers]
+LN-A = { length = "20 m", anchor = "AN-A", worker = "W1" }
+LN-B = { length = "10 m", anchor = "AN-B" }
 
 # A fastener is where its head is; `axis` points away from the structure, towards the worker.
 [fasteners.PB1]
@@ -97,18 +109,59 @@ PROCEDURE = """\
 # What is asked: steps in lanes.  A lane of kind "worker" has the name of a worker in the scene.
 format = 1
 title = "Open the panel"
-lanes = { W1 = "worker" }
+lanes = { W1 = "worker", IN = "inside lead" }
+
+# How everything is at the start: who is where, what is in or on what, where both ends of each
+# line are.  A long list of items goes into a table: [tables] with items = "stowage.csv".
+[begin]
+workers = { W1 = "SA" }
+items = { FR-A = "SA", BG-A = "AN-A", PD-A = "BG-A", B16-A = "BG-A" }
+lines = { LN-A = { hook = "AN-A", reel = "W1" }, LN-B = { hook = "AN-B", reel = "AN-A" } }
+
+# What runs down: turns of a battery, of which a share must stay.
+[stores]
+PD-A = { turns = 150, reserve = 0.2 }
+
+# Barriers that somebody confirms, times in which work is allowed, and what a fastener waits for.
+[inhibits]
+panel-off = { title = "Panel without power" }
+
+[windows]
+contact = { spans = [["00:05", "01:00"]], margin = "2 min" }
+
+[guards]
+PB1 = { inhibits = ["panel-off"], window = "contact" }
+PB2 = { after = ["PB1"], window = "contact" }
+
+# How everything has to be at the end; what stays outside has an owner and a date.
+[end]
+items = { FR-A = "SA", BG-A = "AN-A", PD-A = "BG-A", B16-A = "BG-A" }
+lines = { LN-B = { hook = "AN-B", reel = "W1" } }
+
+[end.left]
+FR-A = { owner = "next outing", until = "next outing" }
+BG-A = { owner = "next outing", until = "next outing" }
+PD-A = { owner = "next outing", until = "next outing" }
+B16-A = { owner = "next outing", until = "next outing" }
 
 [[steps]]
 name = "stand"
 lane = "W1"
 start = "00:10"  # hours and minutes since the start
 duration = "5 min"
+with = ["IN"]  # other lanes that are in it from begin to end
 where = "SA"
 restraint = "FR-A"
 # One value for each joint: the detent number of a numbered joint, the angle of any other.
 setting = { clocking = 0, pitch = "0 deg", roll = "0 deg", yaw = 0 }
-actions = [{ do = "ingress" }]
+actions = [
+    { do = "ingress" },
+    # Another line: first the new one on and its hook checked, then the old one off, parked.
+    { do = "attach", what = "LN-B", to = "W1", checked = true },
+    { do = "release", what = "LN-A", from = "W1", to = "AN-A" },
+    { do = "pick up", items = ["BG-A"] },
+    { do = "confirm", inhibit = "panel-off" },
+]
 
 # A step without `where` goes on from where the worker was left.
 [[steps]]
@@ -116,14 +169,19 @@ name = "left bolt"
 lane = "W1"
 after = ["stand"]
 duration = "4 min"
-actions = [{ do = "drive", fastener = "PB1", tool = "power-drive", bit = "S-16" }]
+actions = [{ do = "drive", fastener = "PB1", tool = "PD-A", bit = "B16-A" }]
 
 [[steps]]
 name = "right bolt"
 lane = "W1"
 after = ["left bolt"]
+between = ["3 min", "6 min"]  # how long it takes at least and at most
 duration = "4 min"
-actions = [{ do = "drive", fastener = "PB2", tool = "power-drive", bit = "S-16" }]
+actions = [
+    { do = "drive", fastener = "PB2", tool = "PD-A", bit = "B16-A" },
+    { do = "glove check" },
+    { do = "stow", items = ["BG-A"], to = "AN-A" },
+]
 """
 
 FILES = {"scene.toml": SCENE, "procedure.toml": PROCEDURE}

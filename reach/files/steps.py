@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from reach.files.carrying import holding_problems, moving_problems
+from reach.files.handling import handling_problems
+from reach.files.holders import repeated
+from reach.files.kit import bit_problem, fitting_bits, hardware, kit_problem, setting_problems
 from reach.files.lines import Place
 from reach.files.moves import move_problems
 from reach.files.problem import Problem, unknown
 from reach.files.records import Report
-from reach.files.references import circle_from, missing
+from reach.files.references import circle_from
 from reach.model.handling import Confirm, GloveCheck, Handling, Wait
 from reach.model.hardware import Restraint, Tool
 from reach.model.procedure import (
@@ -24,6 +26,7 @@ from reach.model.procedure import (
     Release,
     Step,
     Translate,
+    hatch_passed,
     is_bodily,
 )
 from reach.model.scene import Handrail, Scene
@@ -33,28 +36,31 @@ Written = tuple[Step, Report]
 """A step and what makes a problem at a place inside it."""
 
 
-def hardware(scene: Scene, table: str, name: str) -> Any:
-    """Return the restraint, tool, bit or extension called ``name``, directly or as an item.
-
-    None when there is no such piece or it is of another table.
-    """
-    kinds: Mapping[str, Any] = getattr(scene, table)
-    if name in kinds:
-        return kinds[name]
-    item = scene.items.get(name)
-    return None if item is None else kinds.get(item.kind)
-
-
 def step_problems(
-    steps: Sequence[Written], lanes: Mapping[str, str], scene: Scene
+    steps: Sequence[Written],
+    lanes: Mapping[str, str],
+    scene: Scene,
+    begin: Mapping[str, str] | None = None,
+    inhibits: Collection[str] | None = None,
 ) -> list[Problem]:
-    """Return everything in the steps that does not fit the scene, the lanes or each other."""
+    """Return everything in the steps that does not fit the scene, the lanes or each other.
+
+    Parameters
+    ----------
+    steps : sequence of (Step, report)
+    lanes : mapping of lane -> kind
+    scene : Scene
+    begin : mapping of lane -> place, optional
+        Where workers are when the procedure begins.
+    inhibits : collection of str, optional
+        Names of the procedure's inhibits; None where they are not known.
+    """
     problems = _names(steps)
-    standing: dict[str, _Standing] = {}
+    standing = {lane: _Standing(at=place) for lane, place in (begin or {}).items()}
     placed: dict[str, str] = {}
     for step, report in steps:
         placed |= step.placed
-        check = _StepCheck(scene, step, report, lanes, placed)
+        check = _StepCheck(scene, step, report, lanes, placed, inhibits)
         if step.lane not in lanes:
             check.add(("lane",), unknown("lane", step.lane, lanes))
         check.run(lanes.get(step.lane, "worker"), standing.setdefault(step.lane, _Standing()))
@@ -76,7 +82,10 @@ def _names(steps: Sequence[Written]) -> list[Problem]:
             if name not in names:
                 problems.append(report(("after", i), unknown("step", name, sorted(names))))
         circle = circle_from(step.name, after)
-        if circle and frozenset(circle) not in circles:
+        if step.name in step.after:
+            i = step.after.index(step.name)
+            problems.append(report(("after", i), f"{step.name!r} waits for itself"))
+        elif circle and frozenset(circle) not in circles:
             circles.add(frozenset(circle))
             path = " after ".join([*circle, circle[0]])
             problems.append(report(("after",), f"steps wait for each other: {path}"))
@@ -104,12 +113,14 @@ class _StepCheck:
     report: Report
     lanes: Mapping[str, str]
     placed: dict[str, str]
+    inhibits: Collection[str] | None
     problems: list[Problem] = field(default_factory=list)
 
     def add(self, place: Place, message: str) -> None:
         self.problems.append(self.report(place, message))
 
     def run(self, lane_kind: str, standing: _Standing) -> None:
+        self.others()
         self.place(standing)
         restraint = self.restraint(standing)
         if self.step.setting is not None:
@@ -128,6 +139,16 @@ class _StepCheck:
                 self.add(("where",), "is missing: a socket or station to work from")
             self.action(i, action, standing)
         self.movables()
+
+    def others(self) -> None:
+        """Check the other lanes that are in the step."""
+        for i, lane in enumerate(self.step.others):
+            if lane == self.step.lane:
+                self.add(("with", i), f"{lane!r} is the step's own lane")
+            elif lane not in self.lanes:
+                self.add(("with", i), unknown("lane", lane, self.lanes))
+        for i, message in repeated(self.step.others):
+            self.add(("with", i), message)
 
     def place(self, standing: _Standing) -> None:
         """Check where the step is done, and move the worker of its lane there."""
@@ -175,29 +196,22 @@ class _StepCheck:
 
     def setting(self, restraint: Restraint | None, name: str | None) -> None:
         """Check that every joint of the restraint has a value that it can take."""
-        setting = self.step.setting or {}
         if restraint is None:
             if name is None:
                 self.add(("setting",), "there is no restraint here to set")
             return
-        joints = {joint.name: joint for joint in restraint.joints}
-        for key, value in setting.items():
-            if key not in joints:
-                self.add(("setting", key), unknown("joint", key, joints))
-                continue
-            try:
-                joints[key].angle_of(value)
-            except ValueError as error:
-                # Whole numbers stay whole only when they are written without a unit.
-                degrees = isinstance(value, int) and not joints[key].numbered
-                message = f"{value} is in rad; write '{value} deg'" if degrees else str(error)
-                self.add(("setting", key), message)
-        for key in joints:
-            if key not in setting:
-                self.add(("setting",), f"joint {key!r} of {name} is missing")
+        for place, message in setting_problems(restraint, name or "", self.step.setting or {}):
+            self.add(("setting", *place), message)
 
     def action(self, i: int, action: Action, standing: _Standing) -> None:
-        if isinstance(action, Ingress | Release | Moving | Handling):
+        if isinstance(action, Ingress | Release | Handling):
+            self.problems += handling_problems(
+                self.scene, action, i, self.step.lane, self.lanes, self.inhibits, self.report
+            )
+            if (hatch := hatch_passed(action)) is not None:
+                standing.where, standing.restraint, standing.at = None, None, hatch
+            return
+        if isinstance(action, Moving):
             return
         if isinstance(action, Hold | HandOver):
             self.problems += holding_problems(
@@ -216,32 +230,28 @@ class _StepCheck:
 
     def drive(self, i: int, action: Drive) -> None:
         """Check tool, bit and extension; whether the bit fits the head is not judged here."""
-        known = self.known(("actions", i, "tool"), "tools", action.tool)
-        tool: Tool | None = hardware(self.scene, "tools", action.tool) if known else None
-        for key, table in (("bit", "bits"), ("extension", "extensions")):
+        scene = self.scene
+        self.known(("actions", i, "tool"), "tools", action.tool)
+        tool: Tool | None = hardware(scene, "tools", action.tool)
+        for key in ("bit", "extension"):
             name = getattr(action, key)
-            if name is None:
-                continue
-            self.known(("actions", i, key), table, name)
-            if tool is not None and not tool.takes_bits:
-                self.add(("actions", i, key), f"tool {action.tool!r} takes no {key}")
+            if name is not None and (message := bit_problem(scene, action.tool, name, key)):
+                self.add(("actions", i, key), message)
         if tool is not None and tool.takes_bits and action.bit is None:
-            fitting = fitting_bits(self.scene, action.fastener)
+            fitting = fitting_bits(scene, action.fastener)
             hint = f"; {fitting[0]!r} fits the head" if fitting else ""
             self.add(("actions", i), f"key 'bit' is missing: tool {action.tool!r} takes one{hint}")
+        fastener = scene.fasteners.get(action.fastener)
+        if action.do != "drive" and fastener is not None and fastener.kind != "connector":
+            message = f"connectors are mated and demated; {action.fastener} is a {fastener.kind}"
+            self.add(("actions", i, "do"), message)
 
     def known(self, place: Place, table: str, name: str) -> bool:
         """Return whether a piece of hardware exists; note the problem if it does not."""
-        if hardware(self.scene, table, name) is not None:
-            return True
-        kind = table.removesuffix("s")
-        if name in self.scene.items:
-            self.add(place, f"item {name!r} is a {self.scene.items[name].kind}, not a {kind}")
-        else:
-            items = [n for n in self.scene.items if hardware(self.scene, table, n) is not None]
-            names = {table: [*getattr(self.scene, table), *items]}
-            self.add(place, missing(name, names, [table]))
-        return False
+        message = kit_problem(self.scene, table, name)
+        if message:
+            self.add(place, message)
+        return not message
 
     def movables(self) -> None:
         for payload, pose in self.step.placed.items():
@@ -277,9 +287,3 @@ class _StepCheck:
 def needs_place(action: Action) -> bool:
     """Return whether an action asks for boots on a place of work."""
     return is_bodily(action) and not isinstance(action, Translate)
-
-
-def fitting_bits(scene: Scene, fastener: str) -> list[str]:
-    """Return the bits whose head size is that of a fastener."""
-    head = scene.fasteners[fastener].head if fastener in scene.fasteners else ""
-    return [name for name, bit in scene.bits.items() if head and bit.head == head]

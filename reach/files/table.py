@@ -67,7 +67,7 @@ def columns_of(model: type[BaseModel]) -> list[Column]:
     --------
     >>> from reach.model.scene import Anchor
     >>> [column.name for column in columns_of(Anchor)]
-    ['name', 'in', 'at.x', 'at.y', 'at.z', 'rating', 'title']
+    ['name', 'in', 'at.x', 'at.y', 'at.z', 'on', 'rating', 'title']
     """
     columns = [Column("name", ("name",), "text", required=True)]
     for key, field in model.model_fields.items():

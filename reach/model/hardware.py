@@ -234,3 +234,17 @@ class Item(Record):
         if self.size is not None and min(self.size) <= 0:
             raise ValueError("sizes must be greater than zero")
         return self
+
+    @model_validator(mode="after")
+    def _is_a_lead_with_a_length(self) -> Item:
+        if self.length is None and (self.diameter is not None or self.bend is not None):
+            raise ValueError("diameter and bend are those of a lead: say its length")
+        if self.bend is not None and self.diameter is not None and self.bend < self.diameter / 2.0:
+            raise ValueError("bend is that of the middle line: at least half the diameter")
+        return self
+
+    @model_validator(mode="after")
+    def _holds_only_as_a_bag(self) -> Item:
+        if self.most_mass is not None and self.slots is None:
+            raise ValueError("most_mass is that of a bag: say its slots")
+        return self

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
+from pydantic import Field, model_validator
 
-from reach.model.handling import Handling
+from reach.model.handling import Egress, Handling
 from reach.model.outing import (
     Clock,
     End,
@@ -20,8 +20,16 @@ from reach.model.outing import (
     TurnOrder,
     Windows,
 )
-from reach.model.record import Direction, Duration, Elapsed, Force, Length, Record, Torque
-from reach.units import quantity
+from reach.model.record import (
+    Direction,
+    Duration,
+    Elapsed,
+    Force,
+    Length,
+    Record,
+    Setting,
+    Torque,
+)
 
 Hands = Literal["right", "left", "either", "both", "own"]
 
@@ -196,23 +204,11 @@ def is_bodily(action: Action) -> bool:
     return not isinstance(action, Handling | Moving)
 
 
-def _setting(value: Any) -> int | float:
-    """Return a detent number as it is, anything else as an angle in rad."""
-    if isinstance(value, int) and not isinstance(value, bool):
-        return value
-    return quantity(value, "angle")
-
-
-Setting = Annotated[
-    int | float,
-    BeforeValidator(_setting),
-    WithJsonSchema(
-        {
-            "type": ["number", "string"],
-            "description": "detent number of a numbered joint, or an angle such as '30 deg'",
-        }
-    ),
-]
+def hatch_passed(action: Action) -> str | None:
+    """Return the hatch by which the worker comes out of the lock, or goes in; else None."""
+    if isinstance(action, Egress):
+        return action.start
+    return action.to if isinstance(action, Ingress) else None
 
 
 class Step(Record):

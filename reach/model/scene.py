@@ -150,6 +150,16 @@ class Fastener(Record):
     tolerance: Tolerance | None = Field(default=None, description="how far ``at`` may be off")
     title: str = ""
 
+    @model_validator(mode="after")
+    def _turns_lie_between(self) -> Fastener:
+        if self.turns_between is not None:
+            low, high = self.turns_between
+            if not 0.0 < low <= high:
+                raise ValueError("turns_between needs fewer turns, then more, all above zero")
+            if self.turns is not None and not low <= self.turns <= high:
+                raise ValueError("turns does not lie in turns_between")
+        return self
+
 
 class Worker(Record):
     """A person: size class, percentile, measurements or a drawn population; hand and suit.

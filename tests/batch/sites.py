@@ -1,4 +1,4 @@
-"""Small scenes for batches: copies of the starter scene, with one worker or two."""
+"""Small scenes for batches: the starter scene, with one worker or two and two bolts to turn."""
 
 from __future__ import annotations
 
@@ -7,7 +7,37 @@ from pathlib import Path
 
 from reach.batch.perform import perform
 from reach.batch.task import Ended, Task
-from reach.files.starter import PROCEDURE, SCENE
+from reach.files.starter import SCENE
+
+PROCEDURE = """\
+format = 1
+title = "Open the panel"
+lanes = { W1 = "worker" }
+
+[[steps]]
+name = "stand"
+lane = "W1"
+start = "00:10"
+duration = "5 min"
+where = "SA"
+restraint = "FR-A"
+setting = { clocking = 0, pitch = "0 deg", roll = "0 deg", yaw = 0 }
+actions = [{ do = "ingress" }]
+
+[[steps]]
+name = "left bolt"
+lane = "W1"
+after = ["stand"]
+duration = "4 min"
+actions = [{ do = "drive", fastener = "PB1", tool = "power-drive", bit = "S-16" }]
+
+[[steps]]
+name = "right bolt"
+lane = "W1"
+after = ["left bolt"]
+duration = "4 min"
+actions = [{ do = "drive", fastener = "PB2", tool = "power-drive", bit = "S-16" }]
+"""
 
 SECOND_WORKER = """
 [workers.W2]

@@ -2,11 +2,11 @@ import math
 
 import pytest
 
+from reach.files.kit import hardware
 from reach.files.problem import InputError
 from reach.files.procedure import load_procedure
 from reach.files.question import question, setting_of
 from reach.files.scene import load_scene
-from reach.files.steps import hardware
 from reach.model.procedure import Drive, Ingress
 
 STEPS = """\

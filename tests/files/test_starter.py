@@ -16,6 +16,16 @@ def test_the_starter_loads_without_a_warning(tmp_path):
     assert len(steps) == 3
 
 
+def test_the_starter_shows_an_outing_in_small(tmp_path):
+    write_starter(tmp_path)
+    procedure = load_procedure(None, load_scene(tmp_path)).procedure
+    done = {action.do for step in procedure.steps for action in step.actions}
+    assert {"attach", "release", "pick up", "stow", "confirm", "glove check"} <= done
+    assert procedure.begin is not None
+    assert procedure.end is not None
+    assert procedure.stores.keys() | procedure.windows.keys() == {"PD-A", "contact"}
+
+
 def test_every_table_of_the_starter_has_a_comment():
     for text in FILES.values():
         assert text.startswith("# ")

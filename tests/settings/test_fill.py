@@ -120,6 +120,22 @@ def test_steps_in_a_table_get_columns_and_a_table_beside_the_copy(yard, end):
     assert call("check", "yard", str(copy)).exit_code == 0
 
 
+def test_a_copy_in_another_folder_takes_all_tables_along(yard):
+    tables = '[tables]\nitems = "kit.csv"  # kept\nsteps = "steps.csv"\n'
+    (yard / "procedure.toml").write_text(f'format = 1\nlanes = {{ W1 = "worker" }}\n{tables}')
+    (yard / "steps.csv").write_text(ROWS)
+    (yard / "kit.csv").write_text("item,in\n")
+    other = yard.parent / "elsewhere"
+    other.mkdir()
+    result = call("check", "yard", "--fill", str(other / "filled.toml"))
+    assert result.exit_code == 0, result.output
+    found = {path.name for path in other.iterdir()}
+    assert found == {"filled.toml", "filled-items.csv", "filled-steps.csv"}
+    assert 'items = "filled-items.csv"  # kept' in (other / "filled.toml").read_text()
+    assert (other / "filled-items.csv").read_text() == "item,in\n"
+    assert call("check", "yard", str(other / "filled.toml")).exit_code == 0
+
+
 def test_nothing_blank_is_said_and_the_copy_is_the_same(yard):
     first, second = yard / "filled.toml", yard / "again.toml"
     call("check", "yard", "--fill", str(first))

@@ -36,6 +36,7 @@ def beginning(scene: Scene, procedure: Procedure) -> dict[str, Value]:
     tight = set(start.tight)
     for name in scene.fasteners:
         values[names.state(name)] = "tight" if name in tight else "loose"
+        values[names.turned(name)] = frozenset()
     for name in procedure.inhibits:
         values[names.inhibit(name)] = name in start.confirmed
     for name, payload in scene.payloads.items():

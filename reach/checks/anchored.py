@@ -141,11 +141,11 @@ def _finding(site: Site, outing: Outing, one: _Asked, deed: Deed, worst: Judged)
     hooks = " and ".join(f"{line} hooked to {values[names.hook(line)]}" for line in lines)
     on = hooks or "no line"
     fix = cause = ""
-    if one.ride is not None and values[names.place(worker)] in tips_of(outing, mover):
+    if mover in outing.scene.cranes and values[names.place(worker)] in tips_of(outing, mover):
         seen = f"{worker} rides {mover} on {on}"
         broken = f"{seen}, not to an anchor on its tip"
-        wrong = held_back(outing, one.ride, deed)
-        if wrong:
+        wrong = held_back(outing, one.ride, deed) if one.ride is not None else ()
+        if one.ride is not None and wrong:
             fix = _swap(site, outing, one.ride, deed, wrong)
             cause = ridden(one.ride, wrong[0], values)
     else:

@@ -17,7 +17,7 @@ from itertools import combinations
 from reach.checks.lapses import Lapse, Told, always
 from reach.finding import Finding, Limit
 from reach.ledger import Outing, judge, names
-from reach.orders import All, Always, Condition, Has, Not, Rule, Some, Value
+from reach.orders import All, Always, AtLeast, Condition, Has, Not, Rule, Some, Value
 from reach.site import Site
 
 NAME = "burden"
@@ -57,7 +57,7 @@ def find(site: Site, outing: Outing) -> list[Finding]:
             mine: Sequence[str] = mine,
         ) -> Told:
             has = _on(lapse.values, worker, mine)
-            broken = f"{worker} carries {len(has)} {word} ({', '.join(has)}), {n} at most"
+            broken = f"{worker} carries {len(has)} {word} ({', '.join(has)}) where {n} may be"
             return Told(broken, _fix(outing, worker, word, n, mine, lapse))
 
         holds = f"{worker} carries {_n(limit)} {word} at most (as written {most})"
@@ -80,7 +80,7 @@ def at_most(worker: str, items: Sequence[str], n: int) -> Condition:
     """
     held = names.contents(worker)
     much = [All(tuple(Has(held, one) for one in some)) for some in combinations(items, n + 1)]
-    return Some((Not(Some(tuple(much))),))
+    return Some((Not(Some(tuple(much))),)) if much else AtLeast(held, 0)
 
 
 def _on(values: Mapping[str, Value], worker: str, items: Sequence[str]) -> list[str]:
@@ -98,10 +98,13 @@ def _first(outing: Outing, worker: str, items: Sequence[str]) -> str:
 
 
 def _fix(outing: Outing, worker: str, word: str, n: int, items: Sequence[str], lapse: Lapse) -> str:
-    """Name the item that came last, and who has room for it meanwhile."""
+    """Name the item that is put down first, else that came last, and who has room for it."""
     has = _on(lapse.values, worker, items)
-    new = [one for one in has if lapse.by and lapse.by.event.effect(names.holder(one))]
-    extra = (new or has)[-1]
+    soon, late = (
+        [one for one in has if deed is not None and deed.event.effect(names.holder(one))]
+        for deed in (lapse.until, lapse.by)
+    )
+    extra = (soon or late or has)[-1]
     begin = 0 if lapse.by is None else outing.rank(lapse.by) + 1
     end = len(outing.states) if lapse.until is None else outing.rank(lapse.until) + 1
     kind = outing.scene.items

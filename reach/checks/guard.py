@@ -124,7 +124,8 @@ def _held(outing: Outing, deed: Deed, fastener: str, payload: str, done: str) ->
         deed,
         fastener,
         payload,
-        Some(tuple(Has(name, one) for one in holders)),
+        # Where nobody else ever has hold of it, no element serves.
+        Some(tuple(Has(name, one) for one in holders) or (Has(name, ""),)),
         f"{_said(holders, now)} has hold of {payload} when {fastener} is {done}",
         f"{fastener} is {done} while {nobody} has hold of {payload}",
         _hold_first(outing, deed, payload, list(holders)),

@@ -92,7 +92,9 @@ def is_end_here(site: Site, outing: Outing, deed: Deed, shift: Shift) -> Conditi
     goal: tuple[Condition, ...] | None = ()
     if shift.to not in (None, names.ADRIFT):
         goal = _near(site, outing, deed.lane, where, str(shift.to))
-    return Some(()) if goal is None else All((Some(tuple(found)), *goal))
+    if goal is None or not found:
+        return Among(shift.name, frozenset())  # nothing serves
+    return All((Some(tuple(found)), *goal))
 
 
 def _near(

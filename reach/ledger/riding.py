@@ -10,9 +10,8 @@ from reach.ledger.deed import Deed
 from reach.ledger.line_ends import worn
 from reach.ledger.outing import Outing
 from reach.model.procedure import MoveCrane
-from reach.motions import crane_of
+from reach.motions import crane_of, tip_name
 from reach.orders import Value
-from reach.progress import tip_name
 
 
 @dataclass(frozen=True, eq=False)

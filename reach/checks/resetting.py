@@ -26,7 +26,7 @@ TAKES = "outing"
 def find(site: Site, outing: Outing) -> list[Finding]:
     """Return one finding for each step that sets a restraint anew."""
     found = []
-    for step in outing.steps:
+    for step in outing.steps if outing.is_declared else ():
         changed = _changed(outing, step)
         if changed:
             found.append(_finding(site, step, changed))

@@ -1,7 +1,7 @@
 """What is tied, carried, plugged and set over a whole outing."""
 
 import pytest
-from errands import (
+from chores import (
     FAIL,
     NOT_ASKED,
     OTHER,

@@ -1,7 +1,7 @@
 """Who holds a payload, what guards a fastener, in which order fasteners are turned."""
 
 import pytest
-from errands import (
+from chores import (
     FAIL,
     PASS,
     about,

@@ -1,7 +1,7 @@
 """Safety lines over a whole outing: always hooked, to the right anchor, locked, where they are."""
 
 import pytest
-from errands import (
+from chores import (
     FAIL,
     LINES,
     NOT_ASKED,

@@ -7,8 +7,9 @@ payload that moves, in every order that the links between steps allow; -1 where 
 Limit. None. ``on`` of an anchor says on which crane it is; one that gives no ``rating`` is not
 known to be one.
 
-Blind spots. Asked when a motion is over: a line changed while it goes on is not seen. What else
-moves than cranes and payloads, and anchors across a joint of the structure, is not known.
+Blind spots. Asked when a motion is over: a line changed while it goes on is seen where no link
+keeps it from being changed later. What else moves than cranes and payloads, and anchors across a
+joint of the structure, is not known.
 """
 
 from __future__ import annotations

@@ -1,7 +1,8 @@
 """Question. Is the restraint that somebody stands in, or sets, really in that socket?
 
-Margin. 0 where it is in the socket when boots go in, or when something is first done from it, in
-every order that the links between steps allow; -1 where it is elsewhere.
+Margin. 0 where it is in the socket when boots go in, or when something is first done from it, and
+no boots are in it when it is taken out, in every order that the links between steps allow; -1
+where it is elsewhere, or taken from under somebody.
 
 Limit. None. Asked of sockets: at a station the restraint is part of the station.
 
@@ -16,9 +17,9 @@ from dataclasses import dataclass
 from reach.checks.ruling import ruled
 from reach.finding import Finding
 from reach.ledger import Deed, Outing, chain_of, judge, names
-from reach.model.handling import Install
+from reach.model.handling import Install, Remove
 from reach.model.procedure import Step, Translate, is_bodily
-from reach.orders import At, AtLeast, Condition, Has, Rule, Some
+from reach.orders import At, AtLeast, Condition, Has, Is, Not, Rule, Some
 from reach.site import Site
 
 NAME = "plugged"
@@ -43,9 +44,13 @@ class _Stand:
 
 
 def find(site: Site, outing: Outing) -> list[Finding]:
-    """Return one finding for each step of somebody who stands in a socket."""
+    """Return one finding for each step of somebody in a socket, and each restraint taken out."""
     if not outing.is_declared:
         return []
+    return [*_stood_in(outing), *_taken_out(outing)]
+
+
+def _stood_in(outing: Outing) -> list[Finding]:
     stands = [stand for step in outing.steps if (stand := _stand(outing, step)) is not None]
     rules = [
         Rule(f"{one.restraint} in {one.socket}", one.condition(outing), At(one.deed.name))
@@ -68,6 +73,32 @@ def find(site: Site, outing: Outing) -> list[Finding]:
             )
         )
     return found
+
+
+def _taken_out(outing: Outing) -> list[Finding]:
+    asked = [
+        (deed, deed.action.item, worker)
+        for deed in outing.deeds
+        if isinstance(deed.action, Remove)
+        for worker in outing.workers
+        if deed.action.item in outing.ever(names.boots(worker))
+    ]
+    rules = [
+        Rule(f"{item} without {worker}", Not(Is(names.boots(worker), item)), At(deed.name))
+        for deed, item, worker in asked
+    ]
+    return [
+        ruled(
+            NAME,
+            judged,
+            (deed.lane, item, worker) if worker != deed.lane else (deed.lane, item),
+            f"{worker} is out of {item} when {deed.lane} takes it out",
+            f"{deed.lane} takes {item} out of its socket while {worker} stands in it",
+            step=deed.step.name,
+            fix=f"Let {worker} get out of {item} before '{deed.name}'.",
+        )
+        for (deed, item, worker), judged in zip(asked, judge(outing, rules), strict=True)
+    ]
 
 
 def _stand(outing: Outing, step: Step) -> _Stand | None:

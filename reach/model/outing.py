@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
-from reach.model.record import Duration, Elapsed, Record, Torque
+from reach.model.record import Duration, Elapsed, Record, Setting, Torque
 from reach.units import quantity
 
 
@@ -58,7 +58,7 @@ class Start(Record):
     items: dict[str, KeptIn] = Field(default_factory=dict, description="item -> what holds it")
     lines: dict[str, Ends] = Field(default_factory=dict)
     tools: dict[str, Dial] = Field(default_factory=dict)
-    settings: dict[str, dict[str, int | float | str]] = Field(
+    settings: dict[str, dict[str, Setting]] = Field(
         default_factory=dict, description="restraint -> how it was left set"
     )
     tight: tuple[str, ...] = ()

@@ -55,6 +55,25 @@ Elapsed = Annotated[float, BeforeValidator(_elapsed), _schema("elapsed time", "0
 Temperature = Annotated[float, _of("temperature"), _schema("temperature", "-120 degF")]
 
 
+def _setting(value: Any) -> int | float:
+    """Return a detent number as it is, anything else as an angle in rad."""
+    if isinstance(value, int) and not isinstance(value, bool):
+        return value
+    return quantity(value, "angle")
+
+
+Setting = Annotated[
+    int | float,
+    BeforeValidator(_setting),
+    WithJsonSchema(
+        {
+            "type": ["number", "string"],
+            "description": "detent number of a numbered joint, or an angle such as '30 deg'",
+        }
+    ),
+]
+
+
 _SHORTEST_DIRECTION = 1e-9
 """A direction shorter than this is a slip of the pen, not a direction."""
 

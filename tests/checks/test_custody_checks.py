@@ -247,6 +247,25 @@ def test_a_socket_that_another_may_not_have_filled_yet_is_a_fail_and_the_link_me
     assert verdicts(asked(plugged, *steps(["plug"]))) == [PASS]
 
 
+def test_a_restraint_is_not_taken_from_under_somebody():
+    def steps(*off, after=()):
+        return (
+            out("W1"),
+            stand("W1", "S1", "FR-2"),
+            *off,
+            out("W2"),
+            job("take", "W2", "remove FR-2", after=list(after)),
+        )
+
+    found = about(asked(plugged, *steps()), "W2")
+    assert (found.verdict, found.step) == (FAIL, "take")
+    assert "W2 takes FR-2 out of its socket while W1 stands in it" in found.because
+    off = job("off", "W1", "egress")
+    loose = about(asked(plugged, *steps(off)), "W2")
+    assert (loose.verdict, loose.fix) == (FAIL, "Let step 'take' wait: after = ['off'].")
+    assert about(asked(plugged, *steps(off, after=["off"])), "W2").verdict is PASS
+
+
 def test_stations_and_kinds_of_restraints_are_not_asked_about():
     assert asked(plugged, out("W1"), stand("W1", where="up")) == []
     scene = yard()
@@ -360,6 +379,14 @@ def test_the_same_setting_again_takes_no_time():
     found = asked(resetting, *setting(SET, SET, OTHER, SET, duration="2 min"))
     assert [one.step for one in found] == ["set 0", "set 2", "set 3"]
     assert "from clocking" in found[1].because
+
+
+def test_how_it_was_left_set_counts():
+    left = begun(items=ITEMS, settings={"FR-2": OTHER})
+    (found,) = findings(resetting, *setting(OTHER, SET, duration="2 min"), begin=left)
+    assert found.step == "set 1"
+    part = begun(items=ITEMS, settings={"FR-2": {"pitch": "30 deg"}})
+    assert len(findings(resetting, *setting(OTHER, duration="2 min"), begin=part)) == 1
 
 
 def test_a_duration_between_two_is_open_where_only_the_longer_one_is_enough():

@@ -1,9 +1,10 @@
-"""Question. Is everything that a step needs there: tools, bits, bags, clamps, what is to be moved?
+"""Question. Is everything that a step needs there: tools, bits, bags, clamps, ends of lines?
 
 Margin. 0 where it is with the worker, on the suit, in a bag there or at hand near by; -1 where
-it is elsewhere, as written or in any order that the links between steps allow.
+it is elsewhere, as written or in any order that the links between steps allow.  Of a safety line
+the end that is moved must be at hand, and so must what it is moved to.
 
-Limit. ``at_hand`` from where the worker is to where the item was left.
+Limit. ``at_hand`` from where the worker is to where the item was left, or to the anchor.
 
 Blind spots. That a bag can be opened, and that an item is on the right side of the body, is not
 looked at; kinds of tools that are no named item are taken to be there.
@@ -13,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from reach.checks.line_ends import lines_here
 from reach.checks.ruling import ruled
 from reach.finding import Finding
 from reach.ledger import Deed, Need, Outing, chain_of, is_here, judge, names, needs_of, place_at
@@ -25,9 +27,13 @@ TAKES = "outing"
 
 
 def find(site: Site, outing: Outing) -> list[Finding]:
-    """Return one finding for each item that a deed needs."""
+    """Return one finding for each item that a deed needs, and each end of a line it moves."""
     if not outing.is_declared:
         return []
+    return [*_of_items(site, outing), *lines_here(NAME, site, outing)]
+
+
+def _of_items(site: Site, outing: Outing) -> list[Finding]:
     asked = [(deed, need) for deed in outing.deeds for need in needs_of(outing, deed)]
     rules = [
         Rule(f"{need.item} for {deed.name}", is_here(site, outing, deed, need), At(deed.name))

@@ -7,6 +7,15 @@ the order as written and in every order that links allow (`judge`).
 from reach.ledger import names
 from reach.ledger.deed import Deed
 from reach.ledger.judging import Judged, judge
+from reach.ledger.line_ends import (
+    Shift,
+    is_at_anchor,
+    is_end_here,
+    lines_for,
+    lines_of,
+    shifts_of,
+    worn,
+)
 from reach.ledger.nearness import at_hand, ends_of, is_on_tip
 from reach.ledger.outing import Outing, outing_of
 from reach.ledger.presence import Need, chain_of, holders_of, is_here, needs_of, place_at
@@ -16,15 +25,22 @@ __all__ = [
     "Judged",
     "Need",
     "Outing",
+    "Shift",
     "at_hand",
     "chain_of",
     "ends_of",
     "holders_of",
+    "is_at_anchor",
+    "is_end_here",
     "is_here",
     "is_on_tip",
     "judge",
+    "lines_for",
+    "lines_of",
     "names",
     "needs_of",
     "outing_of",
     "place_at",
+    "shifts_of",
+    "worn",
 ]

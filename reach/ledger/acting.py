@@ -178,8 +178,10 @@ def _rides(scene: Scene, crane: str, at: Value) -> bool:
 
 def _drive(scene: Scene, step: Step, action: Drive, now: Now) -> Iterator[Part]:
     fastener = action.fastener
+    way = "loose" if action.undoes else "tight"
     writes: dict[str, Effect | Value] = {
-        names.state(fastener): "loose" if action.undoes else "tight"
+        names.state(fastener): way,
+        names.turned(fastener): Join(way),
     }
     for payload, record in scene.payloads.items():
         if fastener in record.fixed_by:

@@ -9,6 +9,7 @@ from reach.model.outing import Ends, Start
 from reach.model.procedure import Procedure
 from reach.model.scene import Scene
 from reach.orders import Value
+from reach.placing import setting_angles, shown
 
 
 def beginning(scene: Scene, procedure: Procedure) -> dict[str, Value]:
@@ -36,6 +37,7 @@ def beginning(scene: Scene, procedure: Procedure) -> dict[str, Value]:
     tight = set(start.tight)
     for name in scene.fasteners:
         values[names.state(name)] = "tight" if name in tight else "loose"
+        values[names.turned(name)] = frozenset()
     for name in procedure.inhibits:
         values[names.inhibit(name)] = name in start.confirmed
     for name, payload in scene.payloads.items():
@@ -65,7 +67,7 @@ def _items(scene: Scene, start: Start) -> dict[str, Value]:
             values[names.bit(name)] = dial.bit if dial else None
             values[names.torque(name)] = dial.torque if dial else None
         if item.kind in scene.restraints:
-            values[names.setting(name)] = None
+            values[names.setting(name)] = _left_set(scene, start, name)
         if item.slots is not None:
             values[names.contents(name)] = frozenset()
     for socket in scene.sockets:
@@ -75,6 +77,14 @@ def _items(scene: Scene, start: Start) -> dict[str, Value]:
     for name, several in held.items():
         values[names.contents(name)] = frozenset(several)
     return values
+
+
+def _left_set(scene: Scene, start: Start, name: str) -> str | None:
+    """Return how a restraint was left set, in words; None where not all of it is said."""
+    kind, written = scene.restraints[scene.items[name].kind], start.settings.get(name, {})
+    if not kind.joints or any(joint.name not in written for joint in kind.joints):
+        return None
+    return shown(kind, setting_angles(kind, dict(written)))
 
 
 def _line(scene: Scene, start: Start | None, name: str) -> dict[str, Value]:

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from reach.ledger.deed import Deed
 from reach.ledger.outing import Outing
-from reach.orders import Always, Answer, At, AtEnd, Rule, Ruling, examine
+from reach.orders import Always, Answer, At, AtEnd, Link, Rule, Ruling, examine
 from reach.orders.conditions import variables_of
 from reach.orders.meeting import met
 
 Number = tuple[float, float]
+
+_MOST_TRIED = 40
+"""Links tried for one broken rule: how long to look, not what is good."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,38 +70,69 @@ class Judged:
 
     @property
     def ahead_of(self) -> Deed | None:
-        """What comes before it as written, and after it in the order that breaks the rule."""
+        """What comes before another deed as written, and after it where the rule is broken.
+
+        Of several the one to wait for; if waiting for none of them is enough, the last.
+        """
+        pair = self._mending or next(iter(self._swapped[:1]), None)
+        return pair[0] if pair is not None else None
+
+    @cached_property
+    def _swapped(self) -> tuple[tuple[Deed, Deed], ...]:
+        """Pairs of deeds, first and later as written, of which the order did the later one first.
+
+        Those of the deed that breaks the rule come first; one pair for each two steps.
+        """
         deed = self.deed
         if not self.elsewhere or deed is None:
-            return None
-        done = {event.name for event in self.ruling.order}
-        read = variables_of(self.rule.condition)
-        missing = [
-            one
-            for one in self.outing.deeds[: self.outing.rank(deed)]
-            if one.name not in done and read & set(one.event.writes)
-        ]
-        return missing[-1] if missing else None
+            return ()
+        outing, read = self.outing, variables_of(self.rule.condition)
+        asked = deed if isinstance(self.rule.when, At) else None
+        names = {event.name for event in self.ruling.order}
+        matter = [one for one in outing.deeds if one is asked or read & set(one.event.writes)]
+        done = [one for one in matter if one.name in names]
+        missing = [one for one in matter if one.name not in names or one is asked]
+        done.sort(key=lambda one: (one is not deed, -outing.rank(one)))
+        pairs: dict[tuple[str, str], tuple[Deed, Deed]] = {}
+        for then in done:
+            for one in missing:
+                if one.lane != then.lane and outing.rank(one) < outing.rank(then):
+                    pairs.setdefault((one.step.name, then.step.name), (one, then))
+        return tuple(pairs.values())
+
+    @cached_property
+    def _mending(self) -> tuple[Deed, Deed] | None:
+        """The first of those pairs that keep the rule in every order if the later one waits."""
+        return next((pair for pair in self._swapped[:_MOST_TRIED] if self._mends(*pair)), None)
+
+    def _mends(self, first: Deed, then: Deed) -> bool:
+        outing = self.outing
+        links = (*outing.links, Link(first.step.name, then.step.name))
+        try:
+            (ruling, *_) = examine(outing.lanes, links, outing.start, [self.rule])
+        except ValueError:  # they would wait for each other
+            return False
+        return ruling.answer is Answer.HOLDS
 
     @property
     def said(self) -> str:
         """In which order it is broken, in words; empty where it is as written or not broken."""
         if not self.elsewhere or self.deed is None:
             return ""
-        if self.ahead_of is not None:
-            return (
-                f"nothing keeps {quoted(self.deed)} from being done before {quoted(self.ahead_of)}"
-            )
+        pair = self._mending or next(iter(self._swapped[:1]), None)
+        if pair is not None:
+            return f"nothing keeps {quoted(pair[1])} from being done before {quoted(pair[0])}"
         others = [event.name for event in self.ruling.order if event.lane != self.deed.lane]
         after = f" after '{others[-1]}'" if others else ""
         return f"nothing keeps {quoted(self.deed)} from being done{after}"
 
     @property
     def fix(self) -> str:
-        """The link that mends it, in words; empty where none is known."""
-        if not self.elsewhere or self.deed is None or self.ahead_of is None:
+        """The link that mends it, in words; empty where none is known to."""
+        if self._mending is None:
             return ""
-        return f"Let step '{self.deed.step.name}' wait: after = ['{self.ahead_of.step.name}']."
+        first, then = self._mending
+        return f"Let step '{then.step.name}' wait: after = ['{first.step.name}']."
 
 
 def quoted(deed: Deed) -> str:

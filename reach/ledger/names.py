@@ -81,6 +81,11 @@ def state(fastener: str) -> str:
     return f"state of {fastener}"
 
 
+def turned(fastener: str) -> str:
+    """Ways in which a fastener was turned in this outing, ``tight`` and ``loose``: a set."""
+    return f"ways {fastener} was turned"
+
+
 def inhibit(name: str) -> str:
     """Whether an inhibit is confirmed."""
     return f"{name} is confirmed"

@@ -13,7 +13,7 @@ from reach.ledger.deed import Deed
 from reach.ledger.deeds import States, deeds_of, written_order
 from reach.model.procedure import Procedure, Step
 from reach.model.scene import Scene
-from reach.orders import Event, Link, Value
+from reach.orders import Event, Link, Put, Value
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,6 +106,16 @@ class Outing:
     def finally_(self) -> Mapping[str, Value]:
         """How everything is when all is done."""
         return self.states[-1]
+
+    def ever(self, name: str) -> tuple[Value, ...]:
+        """Return all values that a variable (no set) may take in any order, the first one first."""
+        key = ("ever", name)
+        if key not in self.memo:
+            effects = (deed.event.effect(name) for deed in self.deeds)
+            values = [one.value for one in effects if isinstance(one, Put)]
+            self.memo[key] = tuple(dict.fromkeys([self.start.get(name), *values]))
+        found: tuple[Value, ...] = self.memo[key]
+        return found
 
     def rank(self, deed: Deed) -> int:
         """Return which deed in order of time it is, from 0."""

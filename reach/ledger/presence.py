@@ -11,7 +11,7 @@ from reach.ledger.nearness import at_hand
 from reach.ledger.outing import Outing
 from reach.model.handling import Adjust, Attach, Install, Lay, Pass, PickUp, Remove, Stow
 from reach.model.procedure import Drive, Release
-from reach.orders import All, Among, Condition, Is, Put, Some, Value
+from reach.orders import All, Among, Condition, Is, Some, Value
 from reach.site import Site
 
 
@@ -137,19 +137,8 @@ def _near_poses(site: Site, outing: Outing, where: str, payload: str) -> frozens
 
 def holders_of(outing: Outing, item: str) -> tuple[str, ...]:
     """Return all that an item may ever be in or on, in any order."""
-    key = ("holders", item)
-    if key not in outing.memo:
-        name = names.holder(item)
-        found: list[Value] = [outing.start.get(name)]
-        for deed in outing.deeds:
-            effect = deed.event.effect(name)
-            if isinstance(effect, Put):
-                found.append(effect.value)
-        outing.memo[key] = tuple(
-            dict.fromkeys(str(one) for one in found if one not in (None, names.ADRIFT))
-        )
-    holders: tuple[str, ...] = outing.memo[key]
-    return holders
+    found = outing.ever(names.holder(item))
+    return tuple(str(one) for one in found if one not in (None, names.ADRIFT))
 
 
 def chain_of(values: Mapping[str, Value], item: str) -> tuple[str, ...]:

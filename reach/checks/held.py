@@ -1,0 +1,78 @@
+"""Question. Is a payload that nothing fixes held by somebody all the time?
+
+Margin. 0 where at least one worker or crane has hold of it whenever all its fasteners and guides
+are undone, in every order that the links between steps allow; -1 where nobody has.
+
+Limit. One holder. Who gives and who takes have it together in a hand over.
+
+Blind spots. Asked of payloads that say what they are ``fixed_by``. How firmly it is held, and
+whether one person can hold it, is not looked at; a fastener holds until it is all the way out.
+"""
+
+from __future__ import annotations
+
+from reach.checks.lapses import Lapse, Told, always
+from reach.finding import Finding
+from reach.ledger import Outing, judge, names
+from reach.model.procedure import Drive
+from reach.orders import Always, AtLeast, Rule, Some
+from reach.site import Site
+
+NAME = "held"
+IDS = ("N1",)
+TAKES = "outing"
+
+
+def find(site: Site, outing: Outing) -> list[Finding]:
+    """Return one finding for each payload, or one for each time it floats."""
+    if not outing.is_declared:
+        return []
+    asked = [name for name, one in outing.scene.payloads.items() if one.fixed_by]
+    rules = [
+        Rule(
+            f"{name} held",
+            Some((AtLeast(names.fixed(name), 1), AtLeast(names.hands(name), 1))),
+            Always(),
+        )
+        for name in asked
+    ]
+    found = []
+    for payload, judged in zip(asked, judge(outing, rules), strict=True):
+
+        def tell(lapse: Lapse, payload: str = payload) -> Told:
+            broken = f"{payload} is free and nobody has hold of it"
+            return Told(broken, _fix(outing, payload, lapse))
+
+        holds = f"{payload} is always fixed or in somebody's hold"
+        found += always(NAME, judged, (payload,), holds, tell, step=_first(outing, payload))
+    return found
+
+
+def _fix(outing: Outing, payload: str, lapse: Lapse) -> str:
+    by, until = lapse.by, lapse.until
+    if by is None:
+        return f"Say in begin.tight what fixes {payload} at the start."
+    holds = until is not None and names.hands(payload) in until.event.writes
+    if isinstance(by.action, Drive):
+        others = [one for one in outing.workers if one != by.lane]
+        if until is not None and holds and until.lane != by.lane:
+            first = f"step '{until.step.name}' ({until.lane} takes hold) first"
+        else:
+            first = f"somebody else take hold of {payload} first"
+            first += f", for example {others[0]}" if others else ""
+        return f"Let {first}, then undo {by.action.fastener} in step '{by.step.name}'."
+    if until is not None and holds:
+        return (
+            f"Let {until.lane} take hold of {payload} (step '{until.step.name}') before "
+            f"{by.lane} lets go (step '{by.step.name}')."
+        )
+    return f"Let {by.lane} keep hold of {payload} in step '{by.step.name}', or fix it before."
+
+
+def _first(outing: Outing, payload: str) -> str:
+    """Return the step in which what fixes a payload, or who holds it, first changes."""
+    asked = (names.fixed(payload), names.hands(payload))
+    for deed in outing.deeds:
+        if any(deed.event.effect(one) for one in asked) and deed.action is not None:
+            return deed.step.name
+    return ""

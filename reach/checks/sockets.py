@@ -1,0 +1,119 @@
+"""Question. Is there never more than one restraint in a socket, and nobody else in a restraint?
+
+Margin. 0 where it is so in every order that the links between steps allow; -1 where two restraints
+are in one socket, one is put into a socket that is faulty or blocked, or two workers stand in one
+restraint.
+
+Limit. One. The ``status`` of a socket stands in the scene.
+
+Blind spots. Whether a restraint fits a socket by make, and whether two restraints in sockets near
+each other touch, is not looked at.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+from reach.checks.lapses import Lapse, Told, always
+from reach.checks.ruling import finding_in
+from reach.finding import Finding
+from reach.ledger import Deed, Outing, judge, names
+from reach.model.handling import Install
+from reach.orders import All, Always, AtMost, Is, Not, Rule
+from reach.orders.conditions import shown
+from reach.site import Site
+
+NAME = "sockets"
+IDS = ("H2",)
+TAKES = "outing"
+
+
+def find(site: Site, outing: Outing) -> list[Finding]:
+    """Return one finding for each socket used, each install and each restraint that is shared."""
+    if not outing.is_declared:
+        return []
+    return [*_crowded(outing), *_statuses(outing), *_shared(outing)]
+
+
+def _crowded(outing: Outing) -> list[Finding]:
+    used = [one for one in outing.scene.sockets if _is_used(outing, one)]
+    rules = [Rule(f"one in {one}", AtMost(names.plugged(one), 1), Always()) for one in used]
+    found = []
+    for socket, judged in zip(used, judge(outing, rules), strict=True):
+
+        def tell(lapse: Lapse, socket: str = socket) -> Told:
+            several = lapse.values.get(names.plugged(socket), frozenset())
+            assert isinstance(several, frozenset)
+            by = lapse.by.action if lapse.by is not None else None
+            new = by.item if isinstance(by, Install) else ""
+            old = sorted(str(one) for one in several if one != new)
+            broken = f"{len(several)} restraints are in {socket}: {shown(several)[1:-1]}"
+            return Told(broken, f"Remove {' and '.join(old[: len(several) - 1])} first.")
+
+        holds = f"There is never more than one restraint in {socket}"
+        found += always(NAME, judged, (socket,), holds, tell, step=_first(outing, socket))
+    return found
+
+
+def _is_used(outing: Outing, socket: str) -> bool:
+    name = names.plugged(socket)
+    return bool(outing.start[name]) or any(name in deed.event.writes for deed in outing.deeds)
+
+
+def _first(outing: Outing, socket: str) -> str:
+    name = names.plugged(socket)
+    return next((one.step.name for one in outing.deeds if name in one.event.writes), "")
+
+
+def _statuses(outing: Outing) -> list[Finding]:
+    return [_status(outing, deed) for deed in outing.deeds if isinstance(deed.action, Install)]
+
+
+def _status(outing: Outing, deed: Deed) -> Finding:
+    assert isinstance(deed.action, Install)
+    item, socket = deed.action.item, deed.action.to
+    status = outing.scene.sockets[socket].status
+    margin = 0.0 if status == "free" else -1.0
+    because = f"{deed.lane} installs {item} in {socket}, which is {_word(status)}."
+    free = [one for one in outing.scene.free_sockets if not _is_used(outing, one)]
+    fix = "Use another socket"
+    fix += f": {', '.join(free)} would be free." if free else "."
+    about = (deed.lane, item, socket)
+    return finding_in(NAME, deed.step.name, about, because, margin, fix=fix, status=status)
+
+
+def _word(status: str) -> str:
+    return "fit for use" if status == "free" else status
+
+
+def _shared(outing: Outing) -> list[Finding]:
+    asked = [
+        (restraint, pair)
+        for restraint in outing.scene.items
+        for pair in combinations(outing.workers, 2)
+        if all(restraint in outing.ever(names.boots(worker)) for worker in pair)
+    ]
+    rules = [
+        Rule(
+            f"{restraint} of one alone",
+            Not(All(tuple(Is(names.boots(worker), restraint) for worker in pair))),
+            Always(),
+        )
+        for restraint, pair in asked
+    ]
+    found = []
+    for (restraint, (one, other)), judged in zip(asked, judge(outing, rules), strict=True):
+
+        def tell(
+            lapse: Lapse, restraint: str = restraint, pair: tuple[str, str] = (one, other)
+        ) -> Told:
+            new = lapse.by.lane if lapse.by is not None else pair[1]
+            old = pair[0] if new == pair[1] else pair[1]
+            fix = f"Let {old} get out of {restraint} before {new} gets in."
+            return Told(f"{pair[0]} and {pair[1]} both stand in {restraint}", fix)
+
+        holds = f"{one} and {other} never stand in {restraint} at the same time"
+        steps = [d.step.name for d in outing.deeds if names.boots(other) in d.event.writes]
+        about = (one, other, restraint)
+        found += always(NAME, judged, about, holds, tell, step=next(iter(steps), ""))
+    return found

@@ -55,7 +55,8 @@ MAY_SEE = {
         "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "units",
         "worker",
     },
-    "lasting": {"clock", "ledger", "model", "site", "travel"},
+    "lasting": {"ledger", "model", "site", "travel"},
+    "timing": {"clock", "ledger", "model"},
     "crowd_work": {"geometry", "site", "work", "worker"},
     "grasping": {"geometry", "legs", "model", "resting", "site", "work", "worker"},
     "crane": {"arm", "geometry", "legs", "lines", "resting", "site", "work"},
@@ -66,9 +67,10 @@ MAY_SEE = {
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
         "arm", "bearing", "clock", "crane", "crowd_work", "easing", "finding", "geometry",
-        "grasping", "holding", "ledger", "legs", "lines", "loading", "looking", "model", "orders",
-        "passage", "paths", "payload", "placing", "plan", "proportion", "rails", "resting", "site", "spots", "straining",
-        "straying", "travel", "turning", "units", "work", "worker",
+        "grasping", "holding", "ledger", "legs", "lines", "loading", "looking", "model", "motions",
+        "orders", "passage", "paths", "payload", "placing", "plan", "proportion", "rails",
+        "resting", "site", "spots", "straining", "straying", "timing", "travel", "turning", "units",
+        "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
     "run": {

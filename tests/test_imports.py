@@ -93,6 +93,9 @@ MAY_SEE = {
         "checks", "files", "finding", "geometry", "model", "paths", "payload", "run", "site",
         "situations",
     },
+    "timetables": {
+        "clock", "files", "finding", "ledger", "model", "run", "site", "timing", "travel",
+    },
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),
     "proportion": set(),

@@ -14,7 +14,7 @@ from reach.files.people import DRAWN, draw_of, load_population, people_files, pe
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Verdict
-from reach.lasting import outing_of
+from reach.lasting import lasting_of, lasting_words, outing_of
 from reach.ledger import Outing
 from reach.model.population_draw import PopulationDraw
 from reach.model.procedure import Procedure
@@ -170,6 +170,7 @@ def outcome_of(
             *loaded.warnings,
             *_unplaced(loaded.scene, asked.procedure),
             *told(site),
+            *_blank(site, situations, outing),
         ),
         seconds=seconds,
         site=site,
@@ -177,6 +178,13 @@ def outcome_of(
         outing=outing,
         what_if=what_if,
     )
+
+
+def _blank(site: Site, situations: Sequence[Situation], outing: Outing | None) -> list[str]:
+    """Return a warning for each step of a whole outing whose duration is not known."""
+    if outing is None or not outing.is_declared:
+        return []
+    return lasting_words(lasting_of(site, situations, outing.procedure))
 
 
 def _unplaced(scene: Scene, procedure: Procedure) -> list[str]:

@@ -435,6 +435,7 @@ def test_warm_up_says_whether_there_was_anything_to_do(monkeypatch: pytest.Monke
         ["ask"],
         ["route"],
         ["returns"],
+        ["clock"],
         ["crane"],
         ["batch"],
         ["explain"],

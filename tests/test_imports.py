@@ -56,7 +56,8 @@ MAY_SEE = {
         "finding", "geometry", "lines", "model", "passage", "rails", "resting", "site", "units",
         "worker",
     },
-    "lasting": {"clock", "ledger", "model", "site", "travel"},
+    "lasting": {"ledger", "model", "site", "travel"},
+    "timing": {"clock", "ledger", "model"},
     "crowd_work": {"geometry", "site", "work", "worker"},
     "grasping": {"geometry", "legs", "model", "resting", "site", "work", "worker"},
     "crane": {"arm", "geometry", "legs", "lines", "resting", "site", "work"},
@@ -67,9 +68,10 @@ MAY_SEE = {
     "plan": {"geometry", "model", "placing", "site", "table", "units", "work", "worker"},
     "checks": {
         "arm", "bearing", "clock", "crane", "crowd_work", "easing", "finding", "geometry",
-        "grasping", "holding", "ledger", "legs", "lines", "loading", "looking", "model", "orders",
-        "passage", "paths", "payload", "placing", "plan", "proportion", "rails", "resting", "site",
-        "spots", "straining", "straying", "travel", "turning", "units", "work", "worker",
+        "grasping", "holding", "ledger", "legs", "lines", "loading", "looking", "model", "motions",
+        "orders", "passage", "paths", "payload", "placing", "plan", "proportion", "rails",
+        "resting", "site", "spots", "straining", "straying", "timing", "travel", "turning", "units",
+        "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
     "run": {
@@ -92,6 +94,9 @@ MAY_SEE = {
     "sweeps": {
         "checks", "files", "finding", "geometry", "model", "paths", "payload", "run", "site",
         "situations",
+    },
+    "timetables": {
+        "clock", "files", "finding", "ledger", "model", "run", "site", "timing", "travel",
     },
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),

@@ -1,4 +1,4 @@
-"""What the README shows of ways, minutes home, cranes and variations is what is printed."""
+"""What the README shows of ways, minutes home, clocks, cranes and variations is as printed."""
 
 from __future__ import annotations
 
@@ -14,7 +14,9 @@ import reach.cli
 README = (Path(__file__).parents[1] / "README.md").read_text()
 
 
-@pytest.mark.parametrize("name", ["route", "no way", "returns", "crane", "sweep", "what if"])
+@pytest.mark.parametrize(
+    "name", ["route", "no way", "returns", "clock", "crane", "sweep", "what if"]
+)
 def test_a_session_of_the_readme_is_as_printed(name: str) -> None:
     found = re.search(rf"<!-- {name} -->\n```\n\$ reach (.*?[^\\])\n(.*?)```", README, re.DOTALL)
     assert found

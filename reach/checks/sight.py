@@ -6,7 +6,8 @@ head and eyes, and not too flat to the fastener's axis. The share is that of the
 
 Limit. ``visible_share`` and ``sight_angle`` of the scene's limits, the field of view of the suit.
 
-Blind spots. Glare, darkness, fogging and what the worker's own hand and tool hide are left out.
+Blind spots. Glare, fogging and what the worker's own hand and tool hide are left out; darkness is
+asked by the check on light.
 The eye is one point fixed to the torso; the proofs add the play of the head in the helmet.
 A fail says that from every eye position of every posture too much of the head is hidden.
 """
@@ -15,6 +16,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
 
 from reach.checks.wording import (
     best_attempt,
@@ -59,30 +63,40 @@ def _finding(site: Site, situation: Situation) -> Finding:
         return _unsettled(situation, missing)
     head = situation.head
     assert head is not None
-    if isinstance(situation.action, Inspect):
-        attempt: Attempt = look_of(site, situation)
-        posed = look_of(site, situation).sighting
-    else:
+    if isinstance(situation.action, Drive):
         attempt = best_attempt(site, situation)
         if attempt.short > 0.0 or not attempt.in_envelope:
             return not_asked(
                 NAME, situation, f"No posture reaches {head.name}, so there is none to look from."
             )
-        tried = ranked_attempts(site, situation)
-        attempt = next((one for one in tried if one.seen_only is not None), attempt)
-        posed = attempt.seen_only
+    attempt, posed = sighting_of(site, situation)
     if posed is not None:
         return _seen(site, situation, attempt, posed)
     return _hidden(site, situation, _refuted(site, situation, attempt))
+
+
+def sighting_of(site: Site, situation: Situation) -> tuple[Attempt, Posed | None]:
+    """Return the attempt to look that gets farthest, and a posture that sees enough, if found."""
+    if isinstance(situation.action, Inspect):
+        look = look_of(site, situation)
+        return look, look.sighting
+    tried = ranked_attempts(site, situation)
+    attempt = next((one for one in tried if one.seen_only is not None), tried[0])
+    return attempt, attempt.seen_only
+
+
+def eye_in(attempt: Attempt, posed: Posed) -> NDArray[np.float64]:
+    """Return the eye point of a posture, shape (3,), m, world."""
+    eye = eye_of(attempt.figure, attempt.bulk, posed.posture)[None]
+    found: NDArray[np.float64] = transform_points(attempt.world_from_boots, eye)[0]
+    return found
 
 
 def _seen(site: Site, situation: Situation, attempt: Attempt, posed: Posed) -> Finding:
     limit = site.limit("visible_share")
     head = situation.head
     assert head is not None
-    eye = transform_points(
-        attempt.world_from_boots, eye_of(attempt.figure, attempt.bulk, posed.posture)[None]
-    )[0]
+    eye = eye_in(attempt, posed)
     worst = float(angle_between(eye - attempt.target.spots, head.axis).max())
     because = (
         f"{who(situation)} {standing(situation)} sees {posed.share:.0%} of {head.name}, "

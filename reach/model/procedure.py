@@ -220,7 +220,7 @@ class Step(Record):
     be left blank.  ``duration`` is the likely one; ``between`` says at least and at most, and
     where both are blank it is worked out.  ``with`` names other lanes that are in it from
     begin to end; ``optional`` is the priority of a step that may be cut: the higher, the
-    longer it is kept.
+    longer it is kept; steps of one priority are cut together.
     """
 
     name: str = Field(min_length=1)

@@ -6,7 +6,7 @@ import re
 from typing import Annotated, Any
 
 import numpy as np
-from pydantic import BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
 
 from reach.units import quantity
 
@@ -72,6 +72,16 @@ Setting = Annotated[
         }
     ),
 ]
+
+
+def _coldest_first(value: tuple[float, float]) -> tuple[float, float]:
+    if value[1] < value[0]:
+        raise ValueError("a range of temperatures is [coldest, hottest]")
+    return value
+
+
+Temperatures = Annotated[tuple[Temperature, Temperature], AfterValidator(_coldest_first)]
+"""The coldest and the hottest that a surface gets, K."""
 
 
 _SHORTEST_DIRECTION = 1e-9

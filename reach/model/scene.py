@@ -10,7 +10,16 @@ from reach.model.carrying import Camera, Crane, Guide, Path
 from reach.model.hardware import Bit, Extension, Item, Restraint, Tool
 from reach.model.limits import Limit
 from reach.model.population_draw import PopulationDraw
-from reach.model.record import Direction, Force, Length, Mass, Point, Record, Torque
+from reach.model.record import (
+    Direction,
+    Force,
+    Length,
+    Mass,
+    Point,
+    Record,
+    Temperatures,
+    Torque,
+)
 from reach.model.shapes import Hazard, Placed, Solid
 from reach.model.suit import Suit
 from reach.model.tolerance import Tolerance
@@ -55,6 +64,9 @@ class Handrail(Record):
     rating: Force | None = Field(default=None, gt=0)
     condition: Condition = "free"
     stowed: tuple[str, ...] = Field(default=(), description="items stowed on it")
+    temperature: Temperatures | None = Field(
+        default=None, description="coldest and hottest that its surface gets; not known if left out"
+    )
     title: str = ""
 
     @model_validator(mode="after")
@@ -148,6 +160,9 @@ class Fastener(Record):
     tools: tuple[str, ...] = ()
     hand: Literal["either", "left", "right"] = "either"
     tolerance: Tolerance | None = Field(default=None, description="how far ``at`` may be off")
+    temperature: Temperatures | None = Field(
+        default=None, description="coldest and hottest that its surface gets; not known if left out"
+    )
     title: str = ""
 
     @model_validator(mode="after")

@@ -7,7 +7,16 @@ from typing import Literal
 
 from pydantic import Field, model_validator
 
-from reach.model.record import Angle, Direction, Elapsed, Force, Length, Point, Record
+from reach.model.record import (
+    Angle,
+    Direction,
+    Elapsed,
+    Force,
+    Length,
+    Point,
+    Record,
+    Temperatures,
+)
 
 Span = tuple[Elapsed, Elapsed]
 """From and to, s since the start."""
@@ -154,6 +163,9 @@ class Solid(Shaped):
     )
     stand_off: Length | None = Field(
         default=None, ge=0, description="what a moving payload or crane keeps from it"
+    )
+    temperature: Temperatures | None = Field(
+        default=None, description="coldest and hottest that its surface gets; not known if left out"
     )
 
 

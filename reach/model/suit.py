@@ -67,6 +67,11 @@ class Suit(Record):
         default=1.0, gt=0, le=1, description="share of the bare hand's strength the glove leaves"
     )
     stance: Length = Field(default=0.2, ge=0)
+    lamp: Length | None = Field(
+        default=None,
+        gt=0,
+        description="how far the lamps of the helmet light, if known",
+    )
     sources: dict[str, Provenance] = Field(default_factory=dict)
 
     @model_validator(mode="after")

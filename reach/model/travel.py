@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from reach.model.record import Direction, Force, Length, Point, Record
+from reach.model.record import Direction, Force, Length, Point, Record, Temperatures
 from reach.units import quantity
 
 Condition = Literal["free", "blocked", "no-touch", "gone"]
@@ -29,6 +29,9 @@ class Handhold(Record):
     rating: Force | None = Field(default=None, gt=0)
     condition: Condition = "free"
     stowed: tuple[str, ...] = Field(default=(), description="items stowed on it")
+    temperature: Temperatures | None = Field(
+        default=None, description="coldest and hottest that its surface gets; not known if left out"
+    )
     title: str = ""
 
 

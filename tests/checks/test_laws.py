@@ -19,6 +19,7 @@ EVERY = pytest.mark.parametrize("check", OF_WORKERS, ids=lambda check: check.NAM
 OF_ALL = pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.NAME)
 LOOKED_AT = {
     **BENCH["fasteners"],
+    "easy": {**BENCH["fasteners"]["easy"], "temperature": ["-20 degC", "50 degC"]},
     "top": {"at": [0.45, -0.35, 1.5], "axis": [0.0, -0.6, 0.8], "hand": "right"},
     "pin": {"at": [0.7, 0.15, 1.5], "axis": [-1, 0, 0], "kind": "pin"},
     "hooded": {"at": [0.7, 0.55, 1.815], "axis": [-1, 0, 0]},
@@ -324,6 +325,7 @@ def test_every_finding_stands_alone_and_has_its_evidence(check):
 def test_geometry_has_a_width_and_ledgers_have_none(check):
     exact = check.NAME in (
         "torque", "hand", "fit", "push", "rails", "hands", "pace", "anchor", "crossing", "swing",
+        "touch",
     )  # fmt: skip
     # A share of points: exact once a posture is held.
     counted = check.NAME in ("sight", "hook")

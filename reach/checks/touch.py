@@ -1,0 +1,129 @@
+"""Question. Is what hands hold or turn too hot or too cold? Is work far from hot structure?
+
+Margin. Kelvin between the hottest and the coldest that a surface gets and the limits of a glove,
+for fasteners that are turned, grips that are held and rails on the way. Metres from the fastener
+to structure that is hot; where that is kept but the work is near it, seconds that are left.
+
+Limit. ``touch_hot`` and ``touch_cold``; ``hot_structure``, ``hot_distance``, ``hot_stay`` and
+``near_structure``. A surface is taken at its worst. Exact.
+
+Blind spots. Only surfaces with a ``temperature`` are asked. How long a touch lasts is left out: the
+limits are those of unlimited contact. The rest of the body may be nearer to hot structure than
+the fastener is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reach.checks.ruling import minutes_text
+from reach.checks.wording import SURE, enough, finding_on, not_asked, who
+from reach.finding import Finding
+from reach.geometry import point_distance
+from reach.model.procedure import Drive, HandOver, Hold, Inspect
+from reach.site import Site, Situation
+from reach.travel.near import tree_of
+from reach.travel.path import path_of
+from reach.units import text_of
+
+NAME = "touch"
+IDS = ("B4",)
+
+
+def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
+    """Return a finding for each surface of known temperature that hands touch or work near."""
+    found = []
+    for situation in situations:
+        found += [_touched(site, situation, *one) for one in _held(site, situation)]
+        found += _near(site, situation)
+    return found
+
+
+def _held(site: Site, situation: Situation) -> Iterator[tuple[str, tuple[float, float]]]:
+    """Yield what is touched and has a temperature: name, coldest and hottest (K)."""
+    scene, action = site.scene, situation.action
+    if isinstance(action, Drive):
+        names: tuple[str, ...] = (action.fastener,)
+    elif isinstance(action, Hold | HandOver):
+        names = action.grips
+    elif situation.passage is not None:
+        path = path_of(site, situation)
+        route = path.usable or path.route
+        names = route.rails if route is not None else ()
+    else:
+        names = ()
+    for name in dict.fromkeys(names):
+        record = scene.fasteners.get(name) or scene.handrails.get(name) or scene.handholds.get(name)
+        if record is not None and record.temperature is not None:
+            yield name, record.temperature
+
+
+def _touched(site: Site, situation: Situation, name: str, surface: tuple[float, float]) -> Finding:
+    hot, cold = site.limit("touch_hot"), site.limit("touch_cold")
+    coldest, hottest = surface
+    above, below = hot.value - hottest, coldest - cold.value
+    because = (
+        f"{who(situation)} touches {name}, which is {celsius(coldest)} to {celsius(hottest)}; a "
+        f"glove bears {celsius(cold.value)} to {celsius(hot.value)}."
+    )
+    margin, limits = (above, (hot, cold)) if above <= below else (below, (cold, hot))
+    fix = f"Use another than {name}, or touch it when it is warmer."
+    if above <= below:
+        fix = f"Use another than {name}, or touch it when it is cooler."
+    return finding_on(
+        NAME, situation, because, margin, margin, "K", limits, fix if margin < 0.0 else "",
+        numbers={"answer": name, "coldest": coldest, "hottest": hottest},
+    )  # fmt: skip
+
+
+def _near(site: Site, situation: Situation) -> Iterator[Finding]:
+    """Yield what is to be said of each hot solid near a fastener that is worked on."""
+    head = situation.head
+    if head is None or not isinstance(situation.action, Drive | Inspect):
+        return
+    limit = site.limit("hot_structure").value
+    for name, solid in site.scene.solids.items():
+        if solid.temperature is not None and solid.temperature[1] > limit:
+            tree = tree_of(site, situation.surroundings, name)
+            distance = float(point_distance(tree, head.point).distance[0])
+            yield _hot(site, situation, name, distance)
+
+
+def _hot(site: Site, situation: Situation, name: str, distance: float) -> Finding:
+    away, stay = site.limit("hot_distance"), site.limit("hot_stay")
+    hot = site.limit("hot_structure")
+    assert situation.head is not None
+    base = (
+        f"{who(situation)} works on {situation.head.name}, {text_of(distance, 'm')} from {name}, "
+        f"which gets hotter than {celsius(hot.value)}"
+    )
+    margin = distance - away.value
+    numbers = {"answer": name, "distance": distance}
+    if margin < SURE or distance > site.limit("near_structure").value:
+        short = f"Work {enough(-margin)} farther from {name}, or when it is cooler."
+        return finding_on(
+            NAME, situation, f"{base}; {text_of(away.value, 'm')} is to be kept.",
+            margin - SURE, margin + SURE, "m", (away, hot), short if margin + SURE < 0.0 else "",
+            numbers=numbers,
+        )  # fmt: skip
+    if situation.duration is None:
+        return not_asked(NAME, situation, f"{base}; the step gives no duration.", "s")
+    left = stay.value - situation.duration
+    lasts, most = minutes_text(situation.duration), minutes_text(stay.value)
+    because = f"{base}, for {lasts}; the most is {most}."
+    fix = f"Work near {name} for {minutes_text(stay.value)} at most."
+    return finding_on(
+        NAME, situation, because, left, left, "s", (stay, hot), fix if left < 0.0 else "",
+        numbers=numbers,
+    )  # fmt: skip
+
+
+def celsius(kelvin: float) -> str:
+    """Return a temperature in words.
+
+    Examples
+    --------
+    >>> celsius(336.15), celsius(230.0)
+    ('63.0 degC', '-43.2 degC')
+    """
+    return f"{kelvin - 273.15 + 0.0:.1f} degC"

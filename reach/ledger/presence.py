@@ -117,7 +117,7 @@ def _with(
                 found.append(Is(name, one))
         elif at_hand(site, where, one):
             found.append(Is(name, one))
-    return Some(tuple(found))
+    return Some(tuple(found)) if found else Among(name, frozenset())
 
 
 def at_tip(site: Site, where: str, crane: str) -> bool:

@@ -40,6 +40,8 @@ LIMITS: dict[str, tuple[str, str]] = {
     "rail_gap": ("length", "from one rail to the next, at most"),
     "place_span": ("length", "from a place of work, an anchor or a hatch to a rail, at most"),
     "at_hand": ("length", "from where somebody is to what is at hand there, at most"),
+    "grip_width": ("length", "length of rail that a gloved hand takes up"),
+    "lead_bend": ("ratio", "bend radius of a lead over its diameter, at least"),
     "hang_back": ("length", "from the shoulders back to where what is carried hangs"),
     "hold_reach": ("length", "from a rail to the middle of the body that holds it, at most"),
     "hands_free": ("ratio", "hands that hold nothing while moving along rails, at least"),

@@ -39,6 +39,7 @@ MAY_SEE = {
     },
     "ledger": {
         "clock", "geometry", "model", "motions", "orders", "placing", "progress", "site", "solids",
+        "units",
     },
     "spots": {"geometry", "site"},
     "work": {"geometry", "model", "site", "spots", "worker"},
@@ -67,8 +68,8 @@ MAY_SEE = {
     "checks": {
         "arm", "bearing", "clock", "crane", "crowd_work", "easing", "finding", "geometry",
         "grasping", "holding", "ledger", "legs", "lines", "loading", "looking", "model", "orders",
-        "passage", "paths", "payload", "placing", "plan", "proportion", "rails", "resting", "site", "spots", "straining",
-        "straying", "travel", "turning", "units", "work", "worker",
+        "passage", "paths", "payload", "placing", "plan", "proportion", "rails", "resting", "site",
+        "spots", "straining", "straying", "travel", "turning", "units", "work", "worker",
     },
     "files": {"legs", "model", "solids", "table", "units", "worker"},
     "run": {
@@ -91,6 +92,7 @@ MAY_SEE = {
         "checks", "files", "finding", "geometry", "model", "paths", "payload", "run", "site",
         "situations",
     },
+    "ledgers": {"files", "lasting", "ledger", "situations"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),
     "proportion": set(),

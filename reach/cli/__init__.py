@@ -16,6 +16,7 @@ from reach.cli import route  # isort: skip
 from reach.cli import returns  # isort: skip
 from reach.cli import crane  # isort: skip
 from reach.cli import sweep  # isort: skip
+from reach.cli import ledger  # isort: skip
 from reach.cli import batch  # isort: skip
 from reach.cli import about  # isort: skip
 from reach.cli.options import app, note
@@ -23,7 +24,8 @@ from reach.cli.options import app, note
 DEFECT = 70
 
 __all__ = [
-    "about", "app", "batch", "check", "crane", "main", "returns", "route", "settings", "sweep",
+    "about", "app", "batch", "check", "crane", "ledger", "main", "returns", "route", "settings",
+    "sweep",
 ]  # fmt: skip
 
 

@@ -19,7 +19,7 @@ from reach.finding import Finding
 from reach.ledger import Deed, Outing, judge, names
 from reach.model.procedure import Drive
 from reach.model.scene import Fastener
-from reach.orders import Among, At, Put, Rule
+from reach.orders import Among, Answer, At, Put, Rule
 from reach.site import Site
 from reach.units import text_of
 
@@ -51,10 +51,8 @@ def _is_set(outing: Outing, action: Drive) -> bool:
 
 
 def _finding(outing: Outing, deed: Deed, action: Drive) -> Iterator[Finding]:
-    record, about = (
-        outing.scene.fasteners[action.fastener],
-        (deed.lane, action.fastener, action.tool),
-    )
+    record = outing.scene.fasteners[action.fastener]
+    about = (deed.lane, action.fastener, action.tool)
     takes = _takes(record, action.undoes)
     if takes is None:
         return
@@ -65,23 +63,22 @@ def _finding(outing: Outing, deed: Deed, action: Drive) -> Iterator[Finding]:
             said = f"Nothing says what {action.tool} is set to when it turns {action.fastener}"
             yield unasked(NAME, deed.step.name, about, f"{said}.", "N m")
         return
-    margin, elsewhere = _left(takes, value), ""
-    if action.torque is None and margin >= 0.0:
-        other = _elsewhere(outing, deed, takes)
-        if other is not None:
-            margin, elsewhere = other
+    low = high = _left(takes, value)
+    other = _elsewhere(outing, deed, takes) if action.torque is None and low >= 0.0 else None
+    if other is not None:
+        low, high = other[:2]
     since = _since(outing, deed, action)
     yield finding_in(
         NAME,
         deed.step.name,
         about,
         f"{action.tool} is set to {text_of(value, 'N m')}{since}; {_said(action, takes)}"
-        f"{elsewhere}.",
-        margin,
+        f"{other[2] if other else ''}.",
+        (low, high),
         "N m",
         fix=f"Set {action.tool} to {text_of(_wanted(record, takes), 'N m')} for {action.fastener}.",
         set_to=value,
-        orders="another order" if elsewhere else "all" if margin >= 0.0 else "as written",
+        orders="another order" if other else "all" if low >= 0.0 else "as written",
     )
 
 
@@ -127,8 +124,8 @@ def _since(outing: Outing, deed: Deed, action: Drive) -> str:
     return f" since step '{writes[-1].step.name}'" if writes else " from the start"
 
 
-def _elsewhere(outing: Outing, deed: Deed, takes: Range) -> tuple[float, str] | None:
-    """Return margin and words of an order in which the tool is set to something else by then."""
+def _elsewhere(outing: Outing, deed: Deed, takes: Range) -> tuple[float, float, str] | None:
+    """Return margin and words of another order: None where every order leaves it set right."""
     assert isinstance(deed.action, Drive)
     dial = names.torque(deed.action.tool)
     ever = [outing.start.get(dial)]
@@ -138,8 +135,14 @@ def _elsewhere(outing: Outing, deed: Deed, takes: Range) -> tuple[float, str] | 
             ever.append(effect.value)
     right = frozenset(one for one in ever if isinstance(one, float) and _left(takes, one) >= 0.0)
     (judged,) = judge(outing, [Rule(f"{dial}: {deed.name}", Among(dial, right), At(deed.name))])
-    if not judged.elsewhere:
+    if judged.ruling.answer is Answer.HOLDS:
         return None
-    wrong = [one for one in ever if isinstance(one, float) and one not in right]
-    worst = min((_left(takes, one) for one in wrong), default=-takes[0])
-    return worst, f"; {judged.said}" if judged.said else ""
+    if not judged.elsewhere:
+        wrong = [one for one in ever if isinstance(one, float) and one not in right]
+        low = min((_left(takes, one) for one in wrong), default=-takes[0])
+        return low, 0.0, "; not every order could be looked at"
+    value = (judged.ruling.values or {}).get(dial)
+    if not isinstance(value, float):
+        return -takes[0], -takes[0], f"; in another order it is not set yet: {judged.said}"
+    left = _left(takes, value)
+    return left, left, f"; in another order it is {text_of(value, 'N m')}: {judged.said}"

@@ -84,7 +84,7 @@ def _finding(outing: Outing, room: Room) -> Iterator[Finding]:
         yield unasked(NAME, step, (room.bag,), f"{words}.")
         return
     inside = _inside(room, _worst(outing, room, judged))
-    amount = sum(room.takes[name] for name in inside)
+    amount = float(sum(room.takes[name] for name in inside))
     offers = "bears" if room.unit else "has"
     told = f"{room.bag} {offers} {room.said(room.offers)}"
     yield ruled(
@@ -138,6 +138,8 @@ def _worst(outing: Outing, room: Room, judged: Judged) -> Mapping[str, Value]:
         return outing.states[outing.rank(judged.written) + 1]
     if judged.at_start:
         return outing.start
+    if judged.elsewhere:
+        return judged.ruling.values or {}
     return max(outing.states, key=lambda one: sum(room.takes[k] for k in _inside(room, one)))
 
 

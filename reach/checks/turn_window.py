@@ -48,7 +48,7 @@ def _finding(outing: Outing, deed: Deed, action: Drive) -> Finding:
         if not low <= record.turns <= high:
             wrong = f"{name} is to take {record.turns:g} turns, which is not {low:g} to {high:g}"
             fix = f"Correct turns or turns_between of {name}."
-        window = f"{low:g} to {high:g} turns are well for {name}; else: {record.if_stuck}"
+        window = f"{name} comes home in {low:g} to {high:g} turns; else: {record.if_stuck}"
     return finding_in(
         NAME,
         deed.step.name,

@@ -46,6 +46,7 @@ YARD = {
     },
 }
 
+LANES = {"W": "worker", "V": "worker", "IN": "inside lead"}
 PACKED = {"FR": "SK1", "B1": "lock", "B2": "lock", "D1": "B1", "D2": "B1", "lamp": "B1"}
 """What is in what when it begins."""
 
@@ -87,7 +88,7 @@ def errand(data, *steps, begin=PACKED, **tables):
     start = None if begin is None else begin if "items" in begin else {"items": begin}
     procedure = Procedure(
         format=1,
-        lanes={"W": "worker", "V": "worker", "IN": "inside lead"},
+        lanes=LANES,
         steps=steps,
         **({} if start is None else {"begin": start}),
         **tables,

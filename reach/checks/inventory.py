@@ -86,22 +86,16 @@ def _finding(
     uncalled = [name for name in inside if name not in called]
     astray = [name for name in inside if name in homes and homes[name].is_broken]
     unsure = [name for name in inside if name in homes and homes[name].margin[0] < 0.0]
-    wrong = []
-    if uncalled:
-        by_whom = "" if calls else ", for no step calls anything"
-        wrong.append(f"{_with(root, uncalled)} {_is(uncalled)} not called{by_whom}")
-    if astray:
-        wrong.append(
-            f"{_with(root, astray)} {_is(astray)} not home in the end: {_where(outing, root)}"
-        )
-        wrong[-1] += f"; {homes[astray[0]].said}" if homes[astray[0]].said else ""
+    wrong = _wrong(outing, root, uncalled, astray)
+    if astray and homes[astray[0]].said:
+        wrong += f": {homes[astray[0]].said}"
     low = -1.0 if wrong or unsure else 0.0
     home = " and at rest in the end" if homes else ""
     return finding_in(
         NAME,
         asked.step.name,
         (asked.lane, root),
-        f"{'; '.join(wrong)}." if wrong else f"{_with(root, inside)} {_is(inside)} called{home}.",
+        f"{wrong}." if wrong else f"{_with(root, inside)} called{home}.",
         (low, -1.0 if wrong else 0.0),
         fix=_fix(outing, root, uncalled, astray),
         cause=cause_of(outing, outing.deeds[-1], root) if astray else "",
@@ -111,17 +105,27 @@ def _finding(
     )
 
 
+def _wrong(outing: Outing, root: str, uncalled: Sequence[str], astray: Sequence[str]) -> str:
+    """Return what is wrong with an item and those in it, in words; empty if nothing is."""
+    where = f"home in the end, but {_where(outing, root)}"
+    if uncalled and uncalled == astray:
+        return f"{_with(root, uncalled)} neither called nor {where}"
+    words = []
+    if uncalled:
+        words.append(f"{_with(root, uncalled)} not called")
+        words[0] += "" if _calls(outing) else ", for no step calls anything"
+    if astray:
+        words.append(f"{_with(root, astray)} not {where}")
+    return "; ".join(words)
+
+
 def _with(root: str, some: Sequence[str]) -> str:
-    """Return an item with those in it, in words."""
+    """Return an item with those in it, and the verb that follows."""
     inside = [name for name in some if name != root]
-    if not inside:
-        return root
-    listed = ", ".join(inside[:-1]) + (" and " if len(inside) > 1 else "") + inside[-1]
-    return f"{root} with {listed}" if root in some else f"{listed} in {root}"
-
-
-def _is(some: Sequence[str]) -> str:
-    return "is" if len(some) == 1 else "are"
+    listed = ", ".join(inside[:-1]) + (" and " if len(inside) > 1 else "") + "".join(inside[-1:])
+    if root in some:
+        return f"{root} with {listed} is" if inside else f"{root} is"
+    return f"{listed} in {root} {'is' if len(inside) == 1 else 'are'}"
 
 
 def _where(outing: Outing, item: str) -> str:

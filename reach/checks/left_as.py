@@ -15,6 +15,7 @@ from reach.checks.ruling import finding_in
 from reach.finding import Finding
 from reach.ledger import Judged, Outing, chain_of, judge, names
 from reach.ledger.keeping import ends_up, same_place
+from reach.model.procedure import Translate
 from reach.orders import All, AtEnd, Condition, Is, Not, Rule, Some
 from reach.site import Site
 
@@ -102,7 +103,9 @@ def _end(outing: Outing, line: str, word: str, goal: str | None) -> Condition:
 
 
 def last_there(outing: Outing, variable: str, at: str) -> str:
-    """Return the last step of somebody who is where a thing is left, else that which left it.
+    """Return the last step that is done where a thing is left, else that which left it there.
+
+    Beginning a step there and moving away are not done there.
 
     Parameters
     ----------
@@ -115,6 +118,8 @@ def last_there(outing: Outing, variable: str, at: str) -> str:
     since = [k for k, deed in enumerate(outing.deeds) if deed.event.effect(variable) is not None]
     for k in range(len(outing.deeds) - 1, (since[-1] if since else 0), -1):
         deed = outing.deeds[k]
+        if deed.action is None or isinstance(deed.action, Translate):
+            continue
         if outing.states[k].get(names.place(deed.lane)) == at:
             return deed.step.name
     return outing.deeds[since[-1] if since else -1].step.name

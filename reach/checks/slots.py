@@ -7,7 +7,8 @@ Limit. ``slots`` and ``most_mass`` of the bag, ``takes`` and ``mass`` of what is
 scene. Exact: equal passes.
 
 Blind spots. Shapes are not looked at: what fits by number may not fit by form. Mass is the sum of
-what is known; where something in the bag gives none, only what is too heavy already is said.
+what is known, a bag in a bag without what is in it; where something in the bag gives none, only
+what is too heavy already is said.
 """
 
 from __future__ import annotations

@@ -33,7 +33,7 @@ def test_all_that_is_called_and_comes_home_passes():
         ("B1", "pass"),
         ("lamp", "pass"),
     ]
-    assert found[0].because == "B1 with D1 and D2 are called and at rest in the end."
+    assert found[0].because == "B1 with D1 and D2 is called and at rest in the end."
 
 
 def test_a_bag_left_outside_is_one_finding_with_all_that_is_in_it():
@@ -43,7 +43,7 @@ def test_a_bag_left_outside_is_one_finding_with_all_that_is_in_it():
     assert bag.verdict is Verdict.FAIL
     assert (bag.step, bag.about) == ("call", ("IN", "B1"))
     assert bag.because == (
-        "B1 with D1 and D2 are not called; B1 with D1 and D2 are not home in the end: at RB@1.0."
+        "B1 with D1 and D2 is neither called nor home in the end, but at RB@1.0."
     )
     assert bag.numbers["inside"] == ["D1", "D2"]
     assert bag.fix == "Collect B1 on the way home and call B1 in step 'call'."
@@ -79,7 +79,7 @@ def test_one_thing_of_a_bag_may_be_called_by_itself():
     (bag, _) = found_in(inventory, OUT, *HOME, call("lamp", "D1", "D2"))
     assert bag.because == "B1 is not called."
     (bag, _) = found_in(inventory, OUT, *HOME)
-    assert bag.because == "B1 with D1 and D2 are not called, for no step calls anything."
+    assert bag.because == "B1 with D1 and D2 is not called, for no step calls anything."
 
 
 def test_without_a_rest_only_the_call_is_asked():
@@ -103,7 +103,7 @@ def test_a_restraint_left_in_the_wrong_socket():
     assert found.verdict is Verdict.FAIL
     assert found.because == "FR is left at SK2, the next outing expects it at SK1."
     assert found.fix == "Remove FR from SK2 and install it in SK1."
-    assert found.step == "home"  # W is at SK2 until then
+    assert found.step == "leave"  # the last thing that W does at SK2
     (found,) = found_in(left_as, *steps, end={"items": {"FR": "SK2"}})
     assert found.verdict is Verdict.PASS
 

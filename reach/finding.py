@@ -99,8 +99,8 @@ class Finding:
         The smallest change that would mend a fail, or empty.
     marks : tuple of Mark
     numbers : dict
-        Further evidence by name: tiers tried, angles, shares; SI.  ``"answer"`` is what `answer`
-        gives.
+        Further evidence by name: tiers tried, angles, shares; SI.  ``"answer"`` and ``"cause"``
+        are what `answer` and `cause` give.
     """
 
     check: str
@@ -128,6 +128,11 @@ class Finding:
     def answer(self) -> str:
         """Which of several answers of its check this is, or what it says in a few words."""
         return str(self.numbers.get("answer", ""))
+
+    @property
+    def cause(self) -> str:
+        """What it comes from, a sentence that findings with the same root share, or nothing."""
+        return str(self.numbers.get("cause", ""))
 
     @property
     def verdict(self) -> Verdict:

@@ -180,7 +180,7 @@ _TAKEN: dict[type, Callable[..., float | str]] = {
     Pass: _items,
     Install: _named("install_time"),
     Remove: _named("install_time"),
-    Adjust: _named("setting_time"),
+    Adjust: _named("tool_setting_time"),
     Lay: _lay,
     Confirm: _named("confirm_time"),
     GloveCheck: _named("glove_check_time"),

@@ -39,7 +39,7 @@ MAY_SEE = {
         "worker",
     },
     "ledger": {
-        "clock", "geometry", "model", "motions", "orders", "placing", "site", "solids",
+        "clock", "geometry", "model", "motions", "orders", "placing", "site", "solids", "units",
     },
     "spots": {"geometry", "site"},
     "work": {"geometry", "model", "site", "spots", "worker"},
@@ -98,6 +98,7 @@ MAY_SEE = {
     "timetables": {
         "clock", "files", "finding", "ledger", "model", "run", "site", "timing", "travel",
     },
+    "ledgers": {"files", "lasting", "ledger", "situations"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),
     "proportion": set(),

@@ -14,9 +14,12 @@ import reach.cli
 README = (Path(__file__).parents[1] / "README.md").read_text()
 
 
-@pytest.mark.parametrize(
-    "name", ["route", "no way", "returns", "clock", "crane", "sweep", "what if"]
-)
+SESSIONS = (
+    "route", "no way", "returns", "clock", "crane", "sweep", "ledger", "ledger changes", "what if",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("name", SESSIONS)
 def test_a_session_of_the_readme_is_as_printed(name: str) -> None:
     found = re.search(rf"<!-- {name} -->\n```\n\$ reach (.*?[^\\])\n(.*?)```", README, re.DOTALL)
     assert found

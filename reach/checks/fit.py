@@ -1,12 +1,13 @@
-"""Question. Is the tool one that the fastener takes: allowed, with the right bit, strong enough?
+"""Question. Does the tool fit the fastener: with the right bit, strong enough, weak enough?
 
 Margin. 0 when all of it holds, -1 when something does not. Exact.
 
-Limit. ``tools``, ``head``, ``torque`` and ``most_torque`` of the fastener, ``takes_bits``,
-``torque`` and ``least_torque`` of the tool, ``head`` of the bit, in the scene.
+Limit. ``head``, ``torque`` and ``most_torque`` of the fastener, ``takes_bits``, ``torque`` and
+``least_torque`` of the tool, ``head`` of the bit, in the scene.
 
-Blind spots. Battery, turns, order and what setting the tool was left at are not looked at. What
-the scene leaves out (no list of tools, no head size, no torque) is not judged.
+Blind spots. Battery, turns, order and what the tool is set to are not looked at, nor whether it
+is a tool that the fastener may be turned with. What the scene leaves out (no head size, no
+torque) is not judged.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from reach.site import Site, Situation
 from reach.units import text_of
 
 NAME = "fit"
-IDS = ("J2", "J3")
+IDS = ("J2",)
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -48,8 +49,6 @@ def _wrong(site: Site, situation: Situation) -> list[str]:
     assert held is not None
     record, tool, name = head.record, held.record, head.name
     wrong = []
-    if record.tools and not {held.name, _kind(site, held.name)} & set(record.tools):
-        wrong.append(f"{name} takes {' or '.join(record.tools)}, not {held.name}")
     if tool.takes_bits and record.head and held.bit_head != record.head:
         bit = f"a {held.bit_head} bit" if held.bit_head else "no bit"
         wrong.append(f"{name} has a {record.head} head, {held.title} has {bit}")
@@ -65,14 +64,7 @@ def _wrong(site: Site, situation: Situation) -> list[str]:
             f"{name} bears {text_of(most, 'N m')}, {held.name} gives at least "
             f"{text_of(least, 'N m')}"
         )
-    if most is not None and wanted is not None and wanted > most:
-        wrong.append(f"{name} bears {text_of(most, 'N m')}, {text_of(wanted, 'N m')} are asked")
     return wrong
-
-
-def _kind(site: Site, name: str) -> str:
-    items = site.scene.items
-    return items[name].kind if name in items else name
 
 
 def _fix(site: Site, situation: Situation) -> str:

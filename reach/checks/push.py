@@ -6,8 +6,9 @@ Limit. ``most_push`` of the fastener, else ``handling_force`` of the scene's lim
 connector also its ``most_torque``, else ``connector_torque``. Exact: equal passes.
 
 Blind spots. What is asked is what scene and step say (``push``, ``force``, torque), along and
-about the axis; knocks, kicks and side loads are not looked at. The torque on bolts and pins is
-the check on the tool's fit.
+about the axis; knocks, kicks and side loads are not looked at, nor the cover of a connector and
+the angle at which it is pushed on. The torque on bolts and pins is the check on what the tool is
+set to.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from reach.site import Site, Situation
 from reach.units import text_of
 
 NAME = "push"
-IDS = ("D3",)
+IDS = ("D3", "O2")
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:

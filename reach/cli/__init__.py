@@ -17,6 +17,7 @@ from reach.cli import returns  # isort: skip
 from reach.cli import clock  # isort: skip
 from reach.cli import crane  # isort: skip
 from reach.cli import sweep  # isort: skip
+from reach.cli import ledger  # isort: skip
 from reach.cli import batch  # isort: skip
 from reach.cli import about  # isort: skip
 from reach.cli.options import app, note
@@ -24,7 +25,8 @@ from reach.cli.options import app, note
 DEFECT = 70
 
 __all__ = [
-    "about", "app", "batch", "check", "clock", "crane", "main", "returns", "route", "settings",
+    "about", "app", "batch", "check", "clock", "crane", "ledger", "main", "returns", "route",
+    "settings",
     "sweep",
 ]  # fmt: skip
 

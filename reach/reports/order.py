@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -59,7 +60,8 @@ class Entry:
 class Group:
     """One question (check, step, names) with one verdict, and what was said for each case.
 
-    ``check`` names several, with commas, where they say the very same.
+    ``check`` names several, with commas, where they say the very same; so does ``step`` where
+    ``n_steps`` is more than one.
     """
 
     check: str
@@ -67,6 +69,25 @@ class Group:
     about: tuple[str, ...]
     verdict: Verdict
     entries: tuple[Entry, ...]
+    n_steps: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """What is listed together.
+
+    Attributes
+    ----------
+    cause : str
+        What all of it comes from, a sentence; empty where nothing joins it.
+    n : int
+        How many findings it holds.
+    groups : tuple of Group
+    """
+
+    cause: str
+    n: int
+    groups: tuple[Group, ...]
 
 
 def sections(findings: Sequence[Finding]) -> tuple[Section, ...]:
@@ -114,6 +135,40 @@ def grouped(findings: Iterable[Finding], units: str = "si") -> tuple[Group, ...]
     return tuple(
         replace(groups[0], check=", ".join(group.check for group in groups))
         for groups in alike.values()
+    )
+
+
+def blocks(findings: Iterable[Finding], units: str = "si") -> tuple[Block, ...]:
+    """Return findings with what joins them: those that share a cause first, then all others.
+
+    Under a cause, steps in which the same is said of the same things are told once, with the
+    fix of the first.  A cause that one finding alone has joins nothing.
+    """
+    every = tuple(findings)
+    n_of = Counter(finding.cause for finding in every)
+    joined_by: dict[str, list[Finding]] = {}
+    rest = []
+    for finding in every:
+        if finding.cause and n_of[finding.cause] > 1:
+            joined_by.setdefault(finding.cause, []).append(finding)
+        else:
+            rest.append(finding)
+    found = [
+        Block(cause, len(some), _over_steps(grouped(some, units)))
+        for cause, some in joined_by.items()
+    ]
+    return (*found, Block("", len(rest), grouped(rest, units))) if rest else tuple(found)
+
+
+def _over_steps(groups: Iterable[Group]) -> tuple[Group, ...]:
+    """Return groups with those that say the same in several steps as one."""
+    alike: dict[tuple[object, ...], list[Group]] = {}
+    for group in groups:
+        said = tuple(replace(entry, fix="") for entry in group.entries)
+        alike.setdefault((group.check, group.about, group.verdict, said), []).append(group)
+    return tuple(
+        replace(same[0], step=", ".join(one.step for one in same), n_steps=len(same))
+        for same in alike.values()
     )
 
 

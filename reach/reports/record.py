@@ -36,6 +36,7 @@ COLUMNS = (
     "unit",
     "because",
     "fix",
+    "cause",
     "limit",
     "limit_value",
     "limit_unit",
@@ -105,6 +106,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         },
         "because": finding.because,
         "fix": finding.fix,
+        "cause": finding.cause,
         "limits": [_limit(limit) for limit in finding.limits],
         "marks": [_mark(mark) for mark in finding.marks],
         "numbers": {str(name): plain(finding.numbers[name]) for name in sorted(finding.numbers)},
@@ -171,6 +173,7 @@ def _row(finding: Finding) -> tuple[Any, ...]:
         finding.unit,
         finding.because,
         finding.fix,
+        finding.cause,
         *told,
     )
 

@@ -59,6 +59,7 @@ def _finding() -> dict[str, Any]:
             },
             "because": _TEXT,
             "fix": _told("The smallest change that would mend a fail, or empty."),
+            "cause": _told("What it comes from, the same for all that come from it, or empty."),
             "limits": {**_list(_object(limit)), "description": "The first one decides."},
             "marks": _list({"$ref": "#/$defs/mark"}),
             "numbers": {"type": "object", "description": "Further evidence by name."},

@@ -15,7 +15,7 @@ from reach.cautions import cautions, digest
 from reach.finding import RANK, Finding, Verdict, count_of, exit_code
 from reach.model.provenance import SourceMark
 from reach.reports.margin import span_text
-from reach.reports.order import Group, Section, grouped, joined, sections
+from reach.reports.order import Group, Section, blocks, grouped, joined, sections
 from reach.reports.record import as_given
 from reach.reports.verdicts import MEANING, SHAPE, STYLE, badge
 
@@ -113,23 +113,31 @@ def _section(section: Section, units: str) -> Iterator[RenderableType]:
         yield heading(section.title, section.none)
         return
     yield heading(section.title, _n(len(section.findings), "answer"))
-    for group in grouped(section.findings, units):
-        yield _group_line(group)
-        for entry in group.entries:
-            yield paragraph(entry.said, 4, style="bold")
-            yield paragraph(entry.because, 6)
-            if entry.fix:
-                yield paragraph(entry.fix, 6, "Fix: ")
+    for block in blocks(section.findings, units):
+        if block.cause:
+            yield paragraph(block.cause, 2, f"Cause of {_n(block.n, 'answer')}: ", "bold")
+        for group in block.groups:
+            yield from _group(group, 2 if block.cause else 0)
 
 
-def _group_line(group: Group) -> Padding:
+def _group(group: Group, indent: int) -> Iterator[RenderableType]:
+    yield _group_line(group, indent)
+    for entry in group.entries:
+        yield paragraph(entry.said, indent + 4, style="bold")
+        yield paragraph(entry.because, indent + 6)
+        if entry.fix:
+            yield paragraph(entry.fix, indent + 6, "Fix: ")
+
+
+def _group_line(group: Group, indent: int) -> Padding:
+    steps = "step" if group.n_steps == 1 else "steps"
     line = Text.assemble(
         (f" {badge(group.verdict)} ", STYLE[group.verdict]),
         " ",
         (group.check, "bold"),
-        f", step {group.step}: {' · '.join(group.about)}",
+        f", {steps} {group.step}: {' · '.join(group.about)}",
     )
-    return Padding(line, (0, 0, 0, 1), expand=False)
+    return Padding(line, (0, 0, 0, indent + 1), expand=False)
 
 
 def _passes(findings: Iterable[Finding], width: int, units: str) -> Iterator[RenderableType]:

@@ -22,7 +22,7 @@ LOOKED_AT = {
     "easy": {**BENCH["fasteners"]["easy"], "temperature": ["-20 degC", "50 degC"]},
     "top": {"at": [0.45, -0.35, 1.5], "axis": [0.0, -0.6, 0.8], "hand": "right"},
     "pin": {"at": [0.7, 0.15, 1.5], "axis": [-1, 0, 0], "kind": "pin"},
-    "hooded": {"at": [0.7, 0.55, 1.815], "axis": [-1, 0, 0]},
+    "hooded": {"at": [0.7, 0.55, 1.815], "axis": [-1, 0, 0], "tools": ["power-drive"]},
 }
 RATCHET = {"tool": "ratchet", "bit": "S-11"}
 
@@ -324,8 +324,8 @@ def test_every_finding_stands_alone_and_has_its_evidence(check):
 @EVERY
 def test_geometry_has_a_width_and_ledgers_have_none(check):
     exact = check.NAME in (
-        "torque", "hand", "fit", "push", "rails", "hands", "pace", "anchor", "crossing", "swing",
-        "touch",
+        "torque", "hand", "fit", "tool-class", "push", "rails", "hands", "pace", "anchor",
+        "crossing", "swing", "touch",
     )  # fmt: skip
     # A share of points: exact once a posture is held.
     counted = check.NAME in ("sight", "hook")

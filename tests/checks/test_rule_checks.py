@@ -179,12 +179,10 @@ def test_a_worker_may_stand_on_a_floor():
     ("fastener", "action", "word"),
     [
         ({"tools": ["power-drive"], "head": "16 mm", "torque": 20.0}, {}, None),
-        ({"tools": ["ratchet"]}, {}, "takes ratchet"),
         ({"head": "11 mm"}, {}, "11 mm head"),
         ({"head": "16 mm"}, {"bit": None}, "no bit"),
         ({"torque": 60.0}, {}, "at most 34.0 N m"),
         ({"most_torque": 5.0}, {}, "at least 6.0 N m"),
-        ({"torque": 20.0, "most_torque": 10.0}, {}, "are asked"),
     ],
 )
 def test_the_tool_must_fit(fastener, action, word):
@@ -192,6 +190,24 @@ def test_the_tool_must_fit(fastener, action, word):
     found = the("fit", data, step("s", "R", drive("t", **action)))
     assert found.verdict is (Verdict.FAIL if word else Verdict.PASS)
     assert (word or "fits") in found.because
+
+
+@pytest.mark.parametrize(
+    ("tools", "verdict", "words"),
+    [
+        (["power-drive"], Verdict.PASS, "has power-drive"),
+        (["ratchet", "power-drive"], Verdict.PASS, "has power-drive"),
+        (["ratchet"], Verdict.FAIL, "takes ratchet, by hand only, not power-drive"),
+        ([], Verdict.NOT_ASKED, "Nothing says"),
+    ],
+)
+def test_the_tool_must_be_of_an_allowed_class(tools, verdict, words):
+    fastener = {"at": [0.7, -0.2, 1.65], "axis": [-1, 0, 0], "tools": tools}
+    data = bench(fasteners={"t": fastener}, items={"RW": {"is": "ratchet"}})
+    found = the("tool-class", data, step("s", "R", drive("t")))
+    assert found.verdict is verdict
+    assert words in found.because
+    assert found.fix == ("Use RW." if verdict is Verdict.FAIL else "")
 
 
 @pytest.mark.parametrize("kind", ["no-touch", "keep-out"])

@@ -112,6 +112,18 @@ def test_the_csv_has_one_row_a_finding() -> None:
     assert rows[1]["high"] == ""
 
 
+def test_a_cause_is_told_in_both() -> None:
+    left = finding("present", -1.0, -1.0, numbers={"cause": "BG-2 is at RL30."})
+    told = outcome((left, *MIXED))
+    assert [f["cause"] for f in json.loads(to_json(told))["findings"]][:2] == [
+        "BG-2 is at RL30.",
+        "",
+    ]
+    rows = list(csv.DictReader(io.StringIO(to_csv(told))))
+    assert [row["cause"] for row in rows][:2] == ["BG-2 is at RL30.", ""]
+    Draft202012Validator(findings_schema()).validate(json.loads(to_json(told)))
+
+
 def test_an_empty_run_still_has_its_columns_and_its_cautions() -> None:
     assert to_csv(outcome(())) == ",".join(COLUMNS) + "\n"
     assert len(json.loads(to_json(outcome(())))["cautions"]) == 10

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 
 import pytest
 
 from reach.cautions import CAUTIONS, cautions
-from reach.finding import Verdict
-from reach.reports.order import grouped, sections
+from reach.finding import Finding, Verdict
+from reach.reports.order import blocks, grouped, sections
 from reach.reports.table import render_table, render_values
 from reach.reports.verdicts import MEANING, SHAPE, STYLE, badge
 from reports.outcomes import BOLT, FAILS, MIXED, OPENS, PASSES, SILENT, finding, outcome
@@ -112,6 +113,60 @@ def test_an_unknown_is_as_visible_as_a_fail() -> None:
     assert "◇ OPEN  access, step turn-IB2" in told
     assert "≈ REVIEW  glove, step turn-IB2" in told
     assert "The search ended after 4,000 cells." in told
+
+
+LEFT = "BG-2 is at RL30@2.5 since step '6 to the carrier'."
+
+
+def missing(step: str, item: str, cause: str = LEFT) -> Finding:
+    return finding(
+        "present",
+        -1.0,
+        -1.0,
+        unit="",
+        case="",
+        step=step,
+        about=("W1", item),
+        because=f"{item} is not with W1 at SK3.",
+        fix=f"Bring BG-2 along before step '{step}'.",
+        numbers={"cause": cause},
+    )
+
+
+def test_what_comes_from_one_cause_is_listed_under_it() -> None:
+    many = (
+        missing("26 IB1", "PT-1"),
+        *FAILS[1:2],
+        missing("27 IB4", "PT-1"),
+        missing("34 BB1", "S-11"),
+        missing("37 lay", "XL-1", "XL-1 is not taken along."),
+    )
+    told = part(render_table(outcome(many)), "OTHER FAILS")
+    assert f"OTHER FAILS  {len(many)} answers" in told
+    assert f"  Cause of 3 answers: {LEFT}" in told
+    assert "present, steps 26 IB1, 27 IB4: W1 · PT-1" in told
+    assert "present, step 34 BB1: W1 · S-11" in told
+    assert told.count("PT-1 is not with W1") == 1
+    assert "Bring BG-2 along before step '26 IB1'." in told
+    # One answer alone needs no heading, and nothing is left out.
+    assert "XL-1 is not taken along" not in told
+    for step in ("26 IB1", "27 IB4", "34 BB1", "37 lay", "turn-IB2"):
+        assert step in told
+
+
+def test_every_finding_is_in_one_block_whatever_its_cause() -> None:
+    some = (missing("a", "x"), missing("b", "x"), missing("c", "y"), *FAILS)
+    assert sum(block.n for block in blocks(some)) == len(some)
+    assert [block.cause for block in blocks(some)] == [LEFT, ""]
+    assert blocks(FAILS)[0].groups == grouped(FAILS)
+    assert blocks(()) == ()
+
+
+def test_the_same_cause_of_another_answer_keeps_its_words() -> None:
+    other = missing("27 IB4", "PT-1")
+    other = replace(other, because="PT-1 is not with W1 at SK4.")
+    (block,) = blocks((missing("26 IB1", "PT-1"), other))
+    assert [group.step for group in block.groups] == ["26 IB1", "27 IB4"]
 
 
 def test_an_empty_list_of_unreachables_does_not_hide_what_is_open() -> None:

@@ -136,7 +136,7 @@ PB2 = { after = ["PB1"], window = "contact" }
 # How everything has to be at the end; what stays outside has an owner and a date.
 [end]
 items = { FR-A = "SA", BG-A = "AN-A", PD-A = "BG-A", B16-A = "BG-A" }
-lines = { LN-B = { hook = "AN-B", reel = "W1" } }
+lines = { LN-A = { hook = "AN-A", reel = "AN-A" }, LN-B = { hook = "AN-B", reel = "W1" } }
 
 [end.left]
 FR-A = { owner = "next outing", until = "next outing" }

@@ -15,7 +15,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from itertools import combinations
 
 from reach.checks.ruling import ruled, unasked
 from reach.finding import Finding
@@ -118,19 +117,34 @@ def _fits(outing: Outing, room: Room) -> Condition:
         return AtMost(what, len(outing.scene.items))
     if sizes == {1.0}:
         return AtMost(what, int(room.offers))
-    return All(tuple(Not(All(tuple(Has(what, name) for name in some))) for some in _too_many(room)))
+    return All(
+        tuple(
+            Not(All(tuple(Has(what, name) for name in some)))
+            for some in too_many(room.takes, room.offers)
+        )
+    )
 
 
-def _too_many(room: Room) -> Iterator[tuple[str, ...]]:
-    """Yield the smallest sets of items that do not fit together."""
-    found: list[frozenset[str]] = []
-    for n in range(1, len(room.takes) + 1):
-        for some in combinations(sorted(room.takes), n):
-            if sum(room.takes[name] for name in some) <= room.offers:
-                continue
-            if not any(one <= set(some) for one in found):
-                found.append(frozenset(some))
-                yield some
+def too_many(takes: Mapping[str, float], offers: float) -> Iterator[tuple[str, ...]]:
+    """Yield every set of items that do not fit together while each part of it does.
+
+    Examples
+    --------
+    >>> list(too_many({"a": 1.0, "b": 2.0, "c": 2.0}, 3.0))
+    [('b', 'c')]
+    """
+    # Largest first: what is added last is the smallest, so all before it fitted.
+    names_of = sorted(takes, key=lambda name: (-takes[name], name))
+
+    def more(some: tuple[str, ...], amount: float, begin: int) -> Iterator[tuple[str, ...]]:
+        for i in range(begin, len(names_of)):
+            longer, sum_ = (*some, names_of[i]), amount + takes[names_of[i]]
+            if sum_ > offers:
+                yield longer
+            else:
+                yield from more(longer, sum_, i + 1)
+
+    return more((), 0.0, 0)
 
 
 def _worst(outing: Outing, room: Room, judged: Judged) -> Mapping[str, Value]:

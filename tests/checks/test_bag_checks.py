@@ -1,5 +1,8 @@
 """What bags hold and where they are parked."""
 
+import itertools
+import random
+
 import pytest
 from errands import PACKED, asked, put, step, take, verdicts, yard
 
@@ -74,6 +77,22 @@ def test_a_mass_that_is_not_known_is_no_pass():
     found = asked(slots, data, step("take", take("B1")))
     assert verdicts(found) == ["pass", "not asked"]
     assert "D2 and lamp" in found[1].because
+
+
+def test_the_smallest_sets_that_do_not_fit_are_those_of_all_sets():
+    rng = random.Random(3)
+    for _ in range(30):
+        takes = {name: rng.choice([0.0, 1.0, 1.5, 2.0, 4.0]) for name in "abcdef"}
+        offers = rng.choice([2.0, 3.0, 5.0])
+        full = [
+            set(some)
+            for n in range(1, 7)
+            for some in itertools.combinations(takes, n)
+            if sum(takes[name] for name in some) > offers
+        ]
+        least = [one for one in full if not any(other < one for other in full)]
+        found = [set(one) for one in slots.too_many(takes, offers)]
+        assert sorted(map(sorted, found)) == sorted(map(sorted, least))
 
 
 def test_nothing_is_asked_where_no_begin_is_declared():

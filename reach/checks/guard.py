@@ -24,7 +24,7 @@ from reach.orders.events import as_set
 from reach.site import Site
 
 NAME = "guard"
-IDS = ("L1", "O1")
+IDS = ("L1",)
 TAKES = "outing"
 
 

@@ -62,12 +62,12 @@ def find(site: Site, outing: Outing) -> list[Finding]:
         for deed in one.deeds
     ]
     judged = iter(judge(outing, rules))
-    found = [_unrated(outing)] if _unrated(outing) else []
+    found = _unrated(outing)
     for one in asked:
         worst = _worst([next(judged) for _ in one.deeds])
         deed = one.deeds[0] if worst.deed is None else worst.deed
         found.append(_finding(site, outing, one, deed, worst))
-    return [finding for finding in found if finding is not None]
+    return found
 
 
 def _of_cranes(outing: Outing) -> Iterator[_Asked]:
@@ -202,13 +202,13 @@ def _nearest(site: Site, outing: Outing, ride: Ride) -> str:
     return min(fixed, key=far)
 
 
-def _unrated(outing: Outing) -> Finding | None:
+def _unrated(outing: Outing) -> list[Finding]:
     """Return what cannot be asked of anchors that are used and give no rating."""
     lines = outing.scene.tethers
     used = {str(one) for line in lines for one in outing.ever(names.hook(line)) if one}
     unrated = [n for n, one in outing.scene.anchors.items() if n in used and one.rating is None]
     if not unrated or not outing.steps:
-        return None
+        return []
     verb = "gives" if len(unrated) == 1 else "give"
     because = f"{', '.join(unrated)} {verb} no rating: whether a line may be hooked there is open."
-    return unasked(NAME, outing.steps[0].name, tuple(unrated), because)
+    return [unasked(NAME, outing.steps[0].name, tuple(unrated), because)]

@@ -24,7 +24,7 @@ from reach.orders.events import as_set
 from reach.site import Site
 
 NAME = "guard"
-IDS = ("L1", "O1")
+IDS = ("L1",)
 TAKES = "outing"
 
 
@@ -74,7 +74,7 @@ def _guarded(outing: Outing, deed: Deed, action: Drive) -> Iterator[_Guarded]:
     if guard.held is not None:
         yield _held(outing, deed, fastener, guard.held, done)
     for inhibit in guard.inhibits:
-        at = [d for d in outing.deeds if _writes(outing, d, inhibit)]
+        at = [d for d in outing.deeds if d.event.effect(names.inhibit(inhibit)) is not None]
         yield _Guarded(
             deed,
             fastener,
@@ -95,10 +95,6 @@ def _guarded(outing: Outing, deed: Deed, action: Drive) -> Iterator[_Guarded]:
             f"{fastener} is {done} before {other} is done",
             _first(at, deed) or f"Turn {other} before step '{deed.step.name}'.",
         )
-
-
-def _writes(outing: Outing, deed: Deed, inhibit: str) -> bool:
-    return deed.event.effect(names.inhibit(inhibit)) is not None
 
 
 def _first(at: list[Deed], deed: Deed) -> str:

@@ -158,7 +158,11 @@ def begun(**changes):
 
 
 def resolved(*steps, begin=None, scene=None, **tables):
-    """The site and the outing of some steps."""
+    """The site and the outing of some steps; those that do not say how long take no time.
+
+    So steps without times are in the order in which they are listed.
+    """
+    steps = [one if "between" in one else {"duration": 0, **one} for one in steps]
     procedure = Procedure(
         format=1, lanes=LANES, steps=steps, begin=begun() if begin is None else begin, **tables
     )

@@ -395,5 +395,5 @@ def test_a_duration_between_two_is_open_where_only_the_longer_one_is_enough():
 
 
 def test_setting_is_not_asked_where_no_duration_or_no_setting_is_known():
-    assert verdicts(asked(resetting, *setting(SET))) == [NOT_ASKED]
+    assert verdicts(asked(resetting, *setting(SET, duration=None))) == [NOT_ASKED]
     assert asked(resetting, out("W1"), stand("W1", "S1", "FR-2")) == []

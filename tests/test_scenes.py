@@ -66,6 +66,27 @@ def test_a_connector_that_no_socket_serves_is_impossible_for_every_body_by_proof
     assert all(f.verdict is Verdict.FAIL and f.high <= -0.15 for f in found)
 
 
+def test_a_bolt_beside_the_boots_is_too_near_and_one_behind_the_payload_beyond_everyone() -> None:
+    """Traps of the demo: BB1 from SK4, and CB3 from SK1, which the Crane must serve."""
+    scene = load_scene("brackenfall")
+    near = question(
+        scene, where="SK4", worker="W1", restraint="FR-1", fastener="BB1", tool="PT-1", bit="S-11",
+        setting={"clocking": 1, "pitch": "-45 deg", "roll": "-15 deg", "yaw": 6},
+        placed={"relay-boom": "seated"},
+    )  # fmt: skip
+    by_check = {f.check: f for f in check(scene, near, only=["inner", "reach"]).findings}
+    assert by_check["inner"].high <= -0.10
+    assert by_check["reach"].verdict is Verdict.FAIL
+    far = question(
+        scene, where="SK1", worker="W1", restraint="FR-1", fastener="CB3", tool="PT-1", bit="S-16",
+        setting={"clocking": 0, "pitch": "+75 deg", "roll": "+45 deg", "yaw": 0},
+        placed={"relay-boom": "stowed"},
+    )  # fmt: skip
+    by_check = {f.check: f for f in check(scene, far, only=["socket", "reach"]).findings}
+    assert by_check["reach"].high <= -0.50
+    assert by_check["socket"].high <= -0.10
+
+
 def test_a_payload_that_no_step_places_is_said_to_be_taken_in_its_first_pose() -> None:
     scene = load_scene("brackenfall")
     asked = {

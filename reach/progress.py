@@ -8,6 +8,8 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.model.outing import Start
+from reach.model.plugged import note_plugged, plugged_first
 from reach.model.procedure import (
     Action,
     HandOver,
@@ -35,7 +37,8 @@ class Progress:
     """What steps hand on to later ones: where lanes and payloads are, lines worn and left.
 
     ``plates`` holds the boots on a crane's tip (world) that a payload's path has taken along,
-    ``tips`` the station that a crane's tip is at.
+    ``tips`` the station that a crane's tip is at; ``plugged`` the restraint in a socket, ``left``
+    how one was left set since it was plugged in there.
     """
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
@@ -48,6 +51,8 @@ class Progress:
     holds: dict[str, Grasp] = field(default_factory=dict)
     plates: dict[str, NDArray[np.float64]] = field(default_factory=dict)
     tips: dict[str, str] = field(default_factory=dict)
+    plugged: dict[str, str] = field(default_factory=dict)
+    left: dict[str, dict[str, float]] = field(default_factory=dict)
 
 
 def motion_of(
@@ -118,6 +123,19 @@ def _standing_place(
     return place_of(scene, world_from, where, restraint, setting)
 
 
+def begun(scene: Scene, begin: Start | None) -> Progress:
+    """Return how everything is when a procedure begins: by what it declares, else by the scene."""
+    if begin is None:
+        return Progress(lines=first_lines(scene))
+    return Progress(plugged=plugged_first(scene, begin), left=dict(begin.settings))
+
+
+def note_restraints(step: Step, state: Progress) -> None:
+    """Note the restraints that a step plugs in or takes out: they are set anew then."""
+    for action in step.actions:
+        state.left.pop(note_plugged(state.plugged, action), None)
+
+
 def note_hatch(step: Step, action: Action, state: Progress) -> None:
     """Note that the worker of a step has come out of the lock, or gone in: both at a hatch."""
     if (hatch := hatch_passed(action)) is not None:
@@ -149,6 +167,12 @@ def place_of_step(
         where, restraint, setting = before[0], restraint or before[1], setting or before[2]
     elif before is not None and before[0] == where:
         restraint, setting = restraint or before[1], setting or before[2]
+    # What is in the socket is what was plugged in there, set as it was left.
+    restraint = restraint or state.plugged.get(where)
+    if restraint is not None and restraint == state.plugged.get(where):
+        setting = setting or state.left.get(restraint)
+        if setting:
+            state.left[restraint] = setting
     state.standing[step.lane] = (where, restraint, setting)
     state.at[step.lane] = where
     return place_of(scene, world_from, where, restraint, setting)

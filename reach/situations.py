@@ -31,10 +31,11 @@ from reach.placing import frames_of, head_of, held_of, surroundings_of
 from reach.progress import (
     Around,
     Progress,
-    first_lines,
+    begun,
     motion_of,
     note_grasp,
     note_hatch,
+    note_restraints,
     passage_of,
     place_of_step,
     wear,
@@ -85,7 +86,7 @@ def resolve(
         if name not in scene.sizes:
             raise ValueError(f"no size {name!r}; there are {', '.join(scene.sizes)}")
     outing = outing_of(scene, procedure) if procedure.begin is not None else None
-    state = Progress(lines=first_lines(scene) if outing is None else {})
+    state = begun(scene, procedure.begin)
     if outing is not None:
         _note_lines(scene, state, outing.start)
     around: dict[Any, Around] = {}
@@ -112,6 +113,7 @@ def resolve(
     state.at |= procedure.begin.workers if procedure.begin else {}
     for step in procedure.steps:
         state.placed |= step.placed
+        note_restraints(step, state)
         place = place_of_step(scene, surroundings()[1], step, state)
         for i, action in enumerate(step.actions):
             if isinstance(action, Moving):

@@ -74,7 +74,7 @@ def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProced
             reading.problems.append(document.problem(("lanes", lane), message))
     # What can be read of a broken one is looked at, so that all problems are told at once.
     part = procedure or readable_part(Procedure, head)
-    begin = part.begin.workers if part is not None and part.begin is not None else {}
+    begin = part.begin if part is not None else None
     inhibits = _keys(head.get("inhibits"))
     reading.problems += step_problems(reading.steps, lanes, loaded.scene, begin, inhibits)
     reading.problems += overlap_problems(reading.steps, lanes)

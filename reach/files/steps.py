@@ -16,6 +16,8 @@ from reach.files.records import Report
 from reach.files.references import circle_from
 from reach.model.handling import Confirm, GloveCheck, Handling, Wait
 from reach.model.hardware import Restraint, Tool
+from reach.model.outing import Start
+from reach.model.plugged import note_plugged, plugged_first
 from reach.model.procedure import (
     Action,
     Drive,
@@ -40,7 +42,7 @@ def step_problems(
     steps: Sequence[Written],
     lanes: Mapping[str, str],
     scene: Scene,
-    begin: Mapping[str, str] | None = None,
+    begin: Start | None = None,
     inhibits: Collection[str] | None = None,
 ) -> list[Problem]:
     """Return everything in the steps that does not fit the scene, the lanes or each other.
@@ -50,17 +52,21 @@ def step_problems(
     steps : sequence of (Step, report)
     lanes : mapping of lane -> kind
     scene : Scene
-    begin : mapping of lane -> place, optional
-        Where workers are when the procedure begins.
+    begin : Start, optional
+        Where workers and restraints are when the procedure begins.
     inhibits : collection of str, optional
         Names of the procedure's inhibits; None where they are not known.
     """
     problems = _names(steps)
-    standing = {lane: _Standing(at=place) for lane, place in (begin or {}).items()}
+    begin = begin or Start()
+    standing = {lane: _Standing(at=place) for lane, place in begin.workers.items()}
     placed: dict[str, str] = {}
+    plugged = plugged_first(scene, begin)
     for step, report in steps:
         placed |= step.placed
-        check = _StepCheck(scene, step, report, lanes, placed, inhibits)
+        for action in step.actions:
+            note_plugged(plugged, action)
+        check = _StepCheck(scene, step, report, lanes, placed, plugged, inhibits)
         if step.lane not in lanes:
             check.add(("lane",), unknown("lane", step.lane, lanes))
         check.run(lanes.get(step.lane, "worker"), standing.setdefault(step.lane, _Standing()))
@@ -113,6 +119,7 @@ class _StepCheck:
     report: Report
     lanes: Mapping[str, str]
     placed: dict[str, str]
+    plugged: Mapping[str, str]
     inhibits: Collection[str] | None
     problems: list[Problem] = field(default_factory=list)
 
@@ -161,7 +168,8 @@ class _StepCheck:
         if where != standing.where:
             standing.where = standing.at = where
             station = self.scene.stations.get(where)
-            standing.restraint = None if station is None else station.restraint
+            in_socket = self.plugged.get(where)
+            standing.restraint = in_socket if station is None else station.restraint
 
     def restraint(self, standing: _Standing) -> Restraint | None:
         """Check what holds the worker; return it when it is known."""

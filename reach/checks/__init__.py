@@ -175,7 +175,9 @@ def findings_in(
     situations: tuple[Situation, ...],
     carriages: tuple[Carriage, ...] = (),
 ) -> list[Finding]:
-    """Return what a check finds in one step, asked of what it takes."""
+    """Return what a check finds in one step, asked of what it takes; nothing of whole outings."""
+    if of_outing(check):
+        return []
     if of_carriages(check):
         found: list[Finding] = check.find(site, carriages)
     elif getattr(check, "TAKES", "") == "both":

@@ -123,7 +123,7 @@ def celsius(kelvin: float) -> str:
 
     Examples
     --------
-    >>> celsius(336.15), celsius(230.0)
-    ('63.0 degC', '-43.2 degC')
+    >>> celsius(336.15), celsius(233.15)
+    ('63.0 degC', '-40.0 degC')
     """
     return f"{kelvin - 273.15 + 0.0:.1f} degC"

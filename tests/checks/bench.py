@@ -6,7 +6,7 @@ from functools import cache
 
 import numpy as np
 
-from reach.checks import CHECKS, findings_in, of_outing
+from reach.checks import CHECKS, findings_in
 from reach.files.people import load_population, load_suits
 from reach.files.shipped import shipped_path
 from reach.model.limits import WrittenLimit, limit_of
@@ -119,14 +119,14 @@ def resolved(data, *steps, sizes=None, population=None):
 
 
 def findings_of(data, *steps, sizes=None, population=None, only=None):
-    """Every finding of every check on steps, in the order of a run."""
+    """Every finding of every check, in the order of a run."""
     site, situations = resolved(data, *steps, sizes=sizes, population=population)
     found = []
     for one in dict.fromkeys(s.step for s in situations):
         mine = tuple(s for s in situations if s.step == one)
         moved = tuple(c for c in site.carriages if c.step == one)
         for check in CHECKS:
-            if not of_outing(check) and (only is None or check.NAME in only):
+            if only is None or check.NAME in only:
                 found += findings_in(check, site, mine, moved)
     return found
 

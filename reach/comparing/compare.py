@@ -1,0 +1,154 @@
+"""Two versions compared: edits, what became of every answer, and what is behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from reach.comparing.blame import Blame, blamable, blame
+from reach.comparing.edits import Edit, Version, edits_between
+from reach.comparing.flips import LOST, Change, Flip, flips
+from reach.comparing.threshold import Threshold, threshold_of
+from reach.comparing.trials import Trials
+from reach.finding import Verdict
+from reach.run import Outcome, Say, check
+
+RUNS = 24
+"""Runs spent on finding out which edit did it, where nothing else is asked."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Comparison:
+    """What changed between two versions and what that does to the answers.
+
+    Attributes
+    ----------
+    old, new : Outcome
+    edits : tuple of Edit
+    flips : tuple of Flip
+        One a question, in the order of the new version; what is gone last.
+    blames : mapping of index in ``flips`` -> Blame
+        Empty where nobody asked for it.
+    threshold : Threshold
+    n_runs : int
+        Runs of versions in between.
+    notes : tuple of str
+        What could not be tried, and why.
+    """
+
+    old: Outcome
+    new: Outcome
+    edits: tuple[Edit, ...]
+    flips: tuple[Flip, ...]
+    threshold: Threshold
+    blames: Mapping[int, Blame] = field(default_factory=dict)
+    n_runs: int = 0
+    notes: tuple[str, ...] = ()
+
+    @property
+    def worse(self) -> tuple[int, ...]:
+        """Indices of the flips for the worse."""
+        return tuple(k for k, flip in enumerate(self.flips) if flip.is_worse)
+
+    @property
+    def better(self) -> tuple[int, ...]:
+        """Indices of the flips for the better."""
+        return tuple(k for k, flip in enumerate(self.flips) if flip.is_better)
+
+    def of(self, *changes: Change) -> tuple[int, ...]:
+        """Return the indices of the flips that are neither worse nor better and so changed."""
+        return tuple(
+            k
+            for k, flip in enumerate(self.flips)
+            if flip.change in changes and not flip.is_worse and not flip.is_better
+        )
+
+    @property
+    def exit_code(self) -> int:
+        """1 when something got worse; 3 when something judged before is not judged now; else 0."""
+        if self.worse:
+            return 1
+        return 3 if self.of(*LOST) else 0
+
+
+def compare(
+    old: Version,
+    new: Version,
+    *,
+    only: Sequence[str] | None = None,
+    threshold: Threshold | None = None,
+    runs: int = RUNS,
+    say: Say | None = None,
+) -> Comparison:
+    """Compare two versions of a scene with its procedure.
+
+    Parameters
+    ----------
+    old, new : Version
+    only : sequence of str, optional
+        Names or ids of the checks to run.
+    threshold : Threshold, optional
+        By how much a margin must fall or rise to be told.
+    runs : int
+        Versions in between that may be run to find out which edit did what; 0 for none.
+    say : callable, optional
+        Told (done, total, words) as the work goes on.
+
+    Raises
+    ------
+    InputError, ValueError
+        As `reach.run.check` does.
+    """
+    least = threshold or threshold_of(None)
+    edits = edits_between(old, new)
+    before = check(old.scene, old.asked, only=only, say=_prefixed(say, "old"))
+    after = check(new.scene, new.asked, only=only, say=_prefixed(say, "new"))
+    steps = [edit for edit in edits if edit.part == "step"]
+    found = flips(
+        before.findings,
+        after.findings,
+        least,
+        {edit.was: edit.name for edit in steps if edit.was},
+        [edit.name for edit in steps if "removed" in edit.kinds],
+    )
+    trials = Trials(
+        old=old,
+        new=new,
+        edits=tuple(edit for edit in edits if not edit.is_wording),
+        checks=tuple(dict.fromkeys(flip.told.check for flip in found if blamable(flip))),
+        threshold=least,
+        most=runs,
+        say=say,
+        new_findings=after.findings,
+    )
+    blames = blame(found, trials) if runs > 0 and trials.checks else {}
+    return Comparison(
+        before, after, edits, found, least, blames, trials.n_runs, _notes(trials, blames)
+    )
+
+
+def _prefixed(say: Say | None, word: str) -> Say | None:
+    if say is None:
+        return None
+
+    def told(done: int, total: int, words: str) -> None:
+        say(done, total, f"{word}: {words}")
+
+    return told
+
+
+def _notes(trials: Trials, blames: Mapping[int, Blame]) -> tuple[str, ...]:
+    """Return which edits could not be tried by themselves, where an answer hangs on that."""
+    if all(one.how == "alone" for one in blames.values()):
+        return ()
+    unfit = [
+        f"{edits[0].title} cannot be tried by itself: {why}"
+        for edits, why in trials.unfit.items()
+        if len(edits) == 1 and edits[0] in trials.edits
+    ]
+    return (*unfit, *(f"could not be checked: {why}" for why in trials.broken))
+
+
+def judged(outcome: Outcome) -> int:
+    """Return how many answers an outcome has that say something."""
+    return sum(one.verdict is not Verdict.NOT_ASKED for one in outcome.findings)

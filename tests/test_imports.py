@@ -84,6 +84,7 @@ MAY_SEE = {
         "checks", "files", "finding", "geometry", "model", "paths", "payload", "run", "site",
         "situations",
     },
+    "comparing": {"files", "finding", "model", "run", "units"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),
     "proportion": set(),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from reach.comparing.edits import Edit
-from reach.comparing.flips import Change, Flip
+from reach.comparing.flips import FALLEN, Flip
 from reach.comparing.reading import SAME_STEP, likely
 from reach.comparing.trials import Trials
 
@@ -41,7 +41,7 @@ class Blame:
 
 def blamable(flip: Flip) -> bool:
     """Return whether a flip has a new answer that edits can be asked about."""
-    worth = flip.is_worse or flip.is_better or flip.change is Change.FELL
+    worth = flip.is_worse or flip.is_better or flip.change in FALLEN
     return worth and flip.new is not None
 
 
@@ -55,9 +55,7 @@ def blame(flips: Sequence[Flip], trials: Trials) -> dict[int, Blame]:
         With the edits that an answer can hang on.
     """
     asked = {k: flip for k, flip in enumerate(flips) if blamable(flip)}
-    scores = {
-        k: likely(flip, trials.edits, trials.old, trials.new) for k, flip in asked.items()
-    }
+    scores = {k: likely(flip, trials.edits, trials.old, trials.new) for k, flip in asked.items()}
     found = _Search(asked, scores, trials)
     found.alone()
     found.together()
@@ -106,9 +104,7 @@ class _Search:
         for k, flip in self.asked.items():
             if self.groups[k]:
                 continue
-            ranked = sorted(
-                range(len(self.trials.edits)), key=lambda i: (-self.scores[k][i], i)
-            )
+            ranked = sorted(range(len(self.trials.edits)), key=lambda i: (-self.scores[k][i], i))
             found = self._least(flip, [self.trials.edits[i] for i in ranked])
             if found:
                 self.joint[k] = found

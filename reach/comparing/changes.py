@@ -82,7 +82,9 @@ def changes(old: Any, new: Any, hint: Any = None, key: str = "") -> list[Change]
         return [
             change
             for name in {**old, **new}
-            for change in changes(old.get(name), new.get(name), inner(hint, name), _below(key, name))
+            for change in changes(
+                old.get(name), new.get(name), inner(hint, name), _below(key, name)
+            )
         ]
     if _records(old) and _records(new) and (old or new):
         return list(_listed(old, new, key))

@@ -10,7 +10,6 @@ from reach.comparing.edits import Edit, Version, edits_between
 from reach.comparing.flips import LOST, Change, Flip, flips
 from reach.comparing.threshold import Threshold, threshold_of
 from reach.comparing.trials import Trials
-from reach.finding import Verdict
 from reach.run import Outcome, Say, check
 
 RUNS = 24
@@ -116,10 +115,10 @@ def compare(
         new=new,
         edits=tuple(edit for edit in edits if not edit.is_wording),
         checks=tuple(dict.fromkeys(flip.told.check for flip in found if blamable(flip))),
+        new_findings=after.findings,
         threshold=least,
         most=runs,
         say=say,
-        new_findings=after.findings,
     )
     blames = blame(found, trials) if runs > 0 and trials.checks else {}
     return Comparison(
@@ -147,8 +146,3 @@ def _notes(trials: Trials, blames: Mapping[int, Blame]) -> tuple[str, ...]:
         if len(edits) == 1 and edits[0] in trials.edits
     ]
     return (*unfit, *(f"could not be checked: {why}" for why in trials.broken))
-
-
-def judged(outcome: Outcome) -> int:
-    """Return how many answers an outcome has that say something."""
-    return sum(one.verdict is not Verdict.NOT_ASKED for one in outcome.findings)

@@ -169,9 +169,7 @@ def _tabled(
         elif not same(value, new[name]):
             one = inner(hint, name)
             told = changes(value, new[name], one, "" if _is_deep(value, new[name]) else "value")
-            yield Edit(
-                part=part, kinds=("edited",), table=table, name=name, changes=_keyed(told)
-            )
+            yield Edit(part=part, kinds=("edited",), table=table, name=name, changes=_keyed(told))
     for name in came:
         if name not in renamed.values():
             value = Change(key="value", old=NOTHING, new=words(new[name], inner(hint, name)))

@@ -31,6 +31,9 @@ class Change(StrEnum):
     ALIKE = "alike"
 
 
+FALLEN = (Change.FELL, Change.MAY_HAVE_FALLEN)
+"""Margins that are less than before, for certain or perhaps, under the same verdict."""
+
 LOST = (Change.GONE, Change.NOT_ASKED_NOW)
 """What was judged before and is not any more, though its step is still there."""
 

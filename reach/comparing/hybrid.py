@@ -66,7 +66,8 @@ def _procedure(old: Procedure, new: Procedure, edits: Sequence[Edit]) -> Procedu
     head = _tables(old, new, [edit for edit in edits if edit.part == "procedure"])
     of_steps = [edit for edit in edits if edit.part == "step"]
     steps = _ordered(*_steps(old, new, of_steps), [step.name for step in new.steps])
-    return head.model_copy(update={"steps": _waiting(steps, of_steps)})
+    found: Procedure = head.model_copy(update={"steps": _waiting(steps, of_steps)})
+    return found
 
 
 def _tables(old: Any, new: Any, edits: Iterable[Edit]) -> Any:
@@ -182,9 +183,7 @@ def _scene(old: LoadedScene, new: LoadedScene, edits: Sequence[Edit]) -> LoadedS
                 _take(meshes, new.meshes, name)
             if edit.table == "cranes":
                 _take(arms, new.arms, name)
-    return replace(
-        old, scene=scene, written=written, origins=origins, meshes=meshes, arms=arms
-    )
+    return replace(old, scene=scene, written=written, origins=origins, meshes=meshes, arms=arms)
 
 
 def _take(mine: dict[Any, Any], theirs: Mapping[Any, Any], key: Any) -> None:

@@ -30,9 +30,7 @@ def paired(
     renamed : mapping of old step name -> new step name, optional
     """
     names = renamed or {}
-    match = _Match(
-        [replace(one, step=names.get(one.step, one.step)) for one in old], list(new)
-    )
+    match = _Match([replace(one, step=names.get(one.step, one.step)) for one in old], list(new))
     match.by(lambda f: (f.check, f.step, f.about, f.case, f.answer, f.because))
     match.by(lambda f: (f.check, f.step, f.about, f.case, f.answer))
     match.by(lambda f: (f.check, f.step, f.about, f.case, _answer(f)))

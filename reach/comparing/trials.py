@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from reach.comparing.edits import Edit, Version
-from reach.comparing.flips import Change, Flip, change_of
+from reach.comparing.flips import FALLEN, Change, Flip, change_of
 from reach.comparing.hybrid import hybrid
 from reach.comparing.pairing import paired
 from reach.comparing.threshold import Threshold
@@ -38,6 +38,8 @@ class Trials:
         All of them; subsets are named by their indices.
     checks : tuple of str
         What is run each time.
+    new_findings : tuple of Finding
+        What the new version gives: the old one with all edits.
     threshold : Threshold
     most : int
         Runs allowed.
@@ -55,6 +57,7 @@ class Trials:
     new: Version
     edits: tuple[Edit, ...]
     checks: tuple[str, ...]
+    new_findings: Findings
     threshold: Threshold
     most: int
     run: Runner = run_checks
@@ -109,6 +112,8 @@ class Trials:
     def findings(self, edits: Sequence[Edit]) -> Findings | None:
         """Return what the old version with these edits gives; None where that is not known."""
         asked = tuple(edits)
+        if set(asked) >= set(self.edits):
+            return self.new_findings
         if asked not in self._known:
             if self.is_spent or not self.fits(asked):
                 return None
@@ -145,9 +150,6 @@ class Trials:
     def _peers(self, target: Finding) -> Findings:
         return tuple(one for one in self.new_findings if one.check == target.check)
 
-    new_findings: Findings = ()
-    """What the new version gives."""
-
 
 def shows(flip: Flip, there: Finding, threshold: Threshold) -> bool:
     """Return whether an answer in between shows a flip: as bad, or as good, as the new one."""
@@ -156,6 +158,7 @@ def shows(flip: Flip, there: Finding, threshold: Threshold) -> bool:
         return False
     if flip.change is Change.BETTER:
         return RANK[there.verdict] >= RANK[new.verdict]
-    if flip.change is Change.FELL:
-        return change_of(flip.old, there, threshold) in (Change.FELL, Change.WORSE)
+    if flip.change in FALLEN:
+        fell = change_of(flip.old, there, threshold)
+        return fell in (Change.FELL, Change.WORSE, flip.change)
     return RANK[there.verdict] <= RANK[new.verdict]

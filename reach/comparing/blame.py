@@ -59,7 +59,12 @@ def blame(flips: Sequence[Flip], trials: Trials) -> dict[int, Blame]:
     found = _Search(asked, scores, trials)
     found.alone()
     found.together()
-    return {k: found.blame(k) for k in asked}
+    return {k: found.blame(k) for k in found.asked}
+
+
+def _weight(flip: Flip) -> int:
+    """Return how much a flip matters when runs are few."""
+    return 4 if flip.is_worse else 2 if flip.is_better else 1
 
 
 class _Search:
@@ -68,7 +73,9 @@ class _Search:
     def __init__(
         self, asked: dict[int, Flip], scores: dict[int, list[int]], trials: Trials
     ) -> None:
-        self.asked, self.scores, self.trials = asked, scores, trials
+        # Runs are bounded: what is worse is looked into first, then what is better.
+        self.asked = dict(sorted(asked.items(), key=lambda item: -_weight(item[1])))
+        self.scores, self.trials = scores, trials
         self.groups: dict[int, list[tuple[Edit, ...]]] = {k: [] for k in asked}
         """Edits (with those they need) that were run and show a flip."""
         self.joint: dict[int, tuple[Edit, ...]] = {}
@@ -83,7 +90,7 @@ class _Search:
             wanted = [k for k in self.asked if not self.groups[k] or self._is_near(k, i)]
             if not wanted:
                 continue
-            group = self.trials.fitting(edit)
+            group = self.trials.group(edit)
             if not group or self.trials.findings(group) is None:
                 continue
             for k, flip in self.asked.items():
@@ -95,8 +102,11 @@ class _Search:
 
     def _by_likelihood(self) -> list[int]:
         edits = range(len(self.trials.edits))
-        best = {i: max((one[i] for one in self.scores.values()), default=0) for i in edits}
-        total = {i: sum(one[i] for one in self.scores.values()) for i in edits}
+        weighed = [
+            [_weight(flip) * score for score in self.scores[k]] for k, flip in self.asked.items()
+        ]
+        best = {i: max((scores[i] for scores in weighed), default=0) for i in edits}
+        total = {i: sum(scores[i] for scores in weighed) for i in edits}
         return sorted(edits, key=lambda i: (-best[i], -total[i], i))
 
     def together(self) -> None:
@@ -129,11 +139,11 @@ class _Search:
             some = self._in_order(without)
             if not without or not self.trials.fits(some):
                 continue
-            if self.trials.is_spent and self.trials.findings(some) is None:
-                return ()
+            if self.trials.findings(some) is None:
+                return ()  # whether this one is needed is not known
             if self.trials.shows(some, flip):
                 kept = without
-        return self._in_order(kept) if 1 < len(kept) <= MOST_TOGETHER else ()
+        return self._in_order(kept) if len(kept) <= MOST_TOGETHER else ()
 
     def _in_order(self, edits: Sequence[Edit]) -> tuple[Edit, ...]:
         return tuple(edit for edit in self.trials.edits if edit in edits)
@@ -148,7 +158,8 @@ class _Search:
         if self.groups[k]:
             return Blame("as one", min(self.groups[k], key=len))
         if k in self.joint:
-            return Blame("together", self.joint[k])
+            found = self.joint[k]
+            return Blame("together" if len(found) > 1 else "alone", found)
         return Blame("not known", why=self._why())
 
     def _told(self, edit: Edit, flip: Flip) -> Edit:

@@ -137,12 +137,8 @@ def _prefixed(say: Say | None, word: str) -> Say | None:
 
 
 def _notes(trials: Trials, blames: Mapping[int, Blame]) -> tuple[str, ...]:
-    """Return which edits could not be tried by themselves, where an answer hangs on that."""
-    if all(one.how == "alone" for one in blames.values()):
+    """Return which edits could not be tried, where some answer has nothing behind it."""
+    if all(one.how != "not known" for one in blames.values()):
         return ()
-    unfit = [
-        f"{edits[0].title} cannot be tried by itself: {why}"
-        for edits, why in trials.unfit.items()
-        if len(edits) == 1 and edits[0] in trials.edits
-    ]
+    unfit = [f"{edit.title}, without others: {why}" for edit, why in trials.unfit.items()]
     return (*unfit, *(f"could not be checked: {why}" for why in trials.broken))

@@ -85,9 +85,10 @@ class Edit(Record):
     @property
     def is_wording(self) -> bool:
         """Whether no answer can hang on it."""
+        if self.part != "step" and (self.table or self.name) in WORDING:
+            return True
         whole = {"added", "removed"} & set(self.kinds)
-        head = self.part != "step" and self.table in WORDING
-        return head or self.name in WORDING or not (whole or self.asks or self._renames_a_record)
+        return not (whole or self.asks or self._renames_a_record)
 
     @property
     def _renames_a_record(self) -> bool:

@@ -40,7 +40,9 @@ def hybrid(old: Version, new: Version, edits: Sequence[Edit]) -> Version:
     scene = _scene(old.scene, new.scene, [edit for edit in edits if edit.part == "scene"])
     mine = [edit for edit in edits if edit.part != "scene"]
     procedure = _procedure(old.asked.procedure, new.asked.procedure, mine)
-    problems = [*_scene_problems(scene), *_procedure_problems(procedure, scene.scene)]
+    problems = _procedure_problems(procedure, scene.scene)
+    if scene is not old.scene:
+        problems = [*_scene_problems(scene), *problems]
     if problems:
         raise InputError(problems)
     text = procedure.model_dump_json(by_alias=True)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from reach.comparing.edits import Edit, Version
+from reach.comparing.fitting import Fitting
 from reach.comparing.flips import FALLEN, Change, Flip, change_of
 from reach.comparing.hybrid import hybrid
 from reach.comparing.pairing import paired
@@ -17,9 +18,6 @@ from reach.run import Say, check
 Findings = tuple[Finding, ...]
 Runner = Callable[[Version, Sequence[str]], Findings]
 """Runs the named checks of a version."""
-
-MOST_COMPANIONS = 12
-"""More edits that one edit needs to make sense are not looked for."""
 
 
 def run_checks(version: Version, only: Sequence[str]) -> Findings:
@@ -47,8 +45,8 @@ class Trials:
     say : callable or None
     n_runs : int
         Runs done.
-    unfit : dict of edits -> str
-        Subsets that make no sense, and why.
+    unfit : dict of Edit -> str
+        Edits that make no sense, nor with others that were looked for, and why.
     broken : list of str
         Runs that came to no answer, and why.
     """
@@ -63,10 +61,13 @@ class Trials:
     run: Runner = run_checks
     say: Say | None = None
     n_runs: int = 0
-    unfit: dict[tuple[Edit, ...], str] = field(default_factory=dict)
+    unfit: dict[Edit, str] = field(default_factory=dict)
     broken: list[str] = field(default_factory=list)
     _known: dict[tuple[Edit, ...], Findings | None] = field(default_factory=dict)
-    _fits: dict[tuple[Edit, ...], int] = field(default_factory=dict)
+    fitting: Fitting = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.fitting = Fitting(self.old, self.new, self.edits)
 
     @property
     def is_spent(self) -> bool:
@@ -75,39 +76,14 @@ class Trials:
 
     def fits(self, edits: Sequence[Edit]) -> bool:
         """Return whether the old version with these edits alone can be checked."""
-        return self._n_problems(tuple(edits)) == 0
+        return not self.fitting.problems(edits)
 
-    def _n_problems(self, edits: tuple[Edit, ...]) -> int:
-        """Return how many problems the old version with these edits alone has."""
-        if edits not in self._fits:
-            try:
-                hybrid(self.old, self.new, edits)
-                self._fits[edits] = 0
-            except InputError as error:
-                self._fits[edits] = len(error.problems)
-                self.unfit[edits] = error.problems[0].message
-            except (LookupError, ValueError) as error:  # an edit of what another edit brings
-                self._fits[edits] = MOST_COMPANIONS * len(self.edits)
-                self.unfit[edits] = str(error) or type(error).__name__
-        return self._fits[edits]
-
-    def fitting(self, edit: Edit) -> tuple[Edit, ...]:
+    def group(self, edit: Edit) -> tuple[Edit, ...]:
         """Return an edit with those that it needs to make sense; empty where none are found."""
-        mine: tuple[Edit, ...] = (edit,)
-        for _ in range(MOST_COMPANIONS):
-            n_problems = self._n_problems(mine)
-            if n_problems == 0:
-                return mine
-            others = [other for other in self.edits if other not in mine]
-            tries = [self._in_order((*mine, other)) for other in others]
-            best = min(tries, key=self._n_problems, default=mine)
-            if self._n_problems(best) > n_problems or best == mine:
-                return ()
-            mine = best
-        return mine if self.fits(mine) else ()
-
-    def _in_order(self, edits: Sequence[Edit]) -> tuple[Edit, ...]:
-        return tuple(sorted(edits, key=self.edits.index))
+        group = self.fitting.group(edit)
+        if not group:
+            self.unfit[edit] = self.fitting.problems([edit])[0].message
+        return group
 
     def findings(self, edits: Sequence[Edit]) -> Findings | None:
         """Return what the old version with these edits gives; None where that is not known."""

@@ -82,7 +82,7 @@ def _parts(compared: Comparison, units: str) -> Iterator[RenderableType]:
             yield heading(title, f"{_n(len(some), 'answer')}, {remark}")
             yield from _grouped(compared, some, units)
     if compared.notes:
-        yield heading("NOT TRIED", "edits that make no sense without others")
+        yield heading("NOT TRIED", "edits that do not fit the scene without others")
         for note in compared.notes:
             yield paragraph(note, 2, "- ")
     yield from _end(compared)
@@ -222,7 +222,9 @@ def _counted(
     compared: Comparison, title: str, remark: str, some: Sequence[int]
 ) -> Iterator[RenderableType]:
     """Yield so many answers of each step, with their verdicts."""
-    yield heading(title, ", ".join(part for part in (_n(len(some), "answer"), remark) if part))
+    n_bad = sum(compared.flips[k].told.verdict is Verdict.FAIL for k in some)
+    bad = f"{_n(n_bad, 'fail')} among them" if n_bad else ""
+    yield heading(title, ", ".join(part for part in (_n(len(some), "answer"), remark, bad) if part))
     by_step: dict[str, list[Finding]] = {}
     for k in some:
         finding = compared.flips[k].told

@@ -10,6 +10,7 @@ from reach.comparing.edits import Edit, Version, edits_between
 from reach.comparing.flips import LOST, Change, Flip, flips
 from reach.comparing.threshold import Threshold, threshold_of
 from reach.comparing.trials import Trials
+from reach.finding import Verdict
 from reach.run import Outcome, Say, check
 
 RUNS = 24
@@ -23,6 +24,8 @@ class Comparison:
     Attributes
     ----------
     old, new : Outcome
+    versions : tuple of Version
+        The old one and the new one.
     edits : tuple of Edit
     flips : tuple of Flip
         One a question, in the order of the new version; what is gone last.
@@ -37,6 +40,7 @@ class Comparison:
 
     old: Outcome
     new: Outcome
+    versions: tuple[Version, Version]
     edits: tuple[Edit, ...]
     flips: tuple[Flip, ...]
     threshold: Threshold
@@ -63,11 +67,18 @@ class Comparison:
         )
 
     @property
+    def is_unsure(self) -> bool:
+        """Whether something is not judged any more, or does not pass and may be short of more."""
+        fallen = (self.flips[k].new for k in self.of(Change.MAY_HAVE_FALLEN))
+        short = any(one is not None and one.verdict is not Verdict.PASS for one in fallen)
+        return short or bool(self.of(*LOST))
+
+    @property
     def exit_code(self) -> int:
-        """1 when something got worse; 3 when something judged before is not judged now; else 0."""
+        """1 when something got worse, 3 when nothing did for certain but it is unsure, else 0."""
         if self.worse:
             return 1
-        return 3 if self.of(*LOST) else 0
+        return 3 if self.is_unsure else 0
 
 
 def compare(
@@ -122,7 +133,15 @@ def compare(
     )
     blames = blame(found, trials) if runs > 0 and trials.checks else {}
     return Comparison(
-        before, after, edits, found, least, blames, trials.n_runs, _notes(trials, blames)
+        before,
+        after,
+        (old, new),
+        edits,
+        found,
+        least,
+        blames,
+        trials.n_runs,
+        _notes(trials, blames),
     )
 
 

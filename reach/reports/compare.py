@@ -10,7 +10,7 @@ from rich.text import Text
 from reach.cautions import cautions, digest
 from reach.comparing.blame import Blame
 from reach.comparing.edits import Edit
-from reach.comparing.flips import FALLEN, Change, Flip
+from reach.comparing.flips import Change, Flip
 from reach.finding import Finding, Verdict, count_of
 from reach.reports.margin import margin_text
 from reach.reports.record import as_given
@@ -26,7 +26,8 @@ if TYPE_CHECKING:
 RESULT = {
     0: "nothing is worse",
     1: "something is worse",
-    3: "nothing is worse, but something that was judged before is not judged any more",
+    3: "nothing is worse for certain, but something is not judged any more, or does not pass and "
+    "may be short of more than before",
 }
 LISTED = {
     Change.NOT_ASKED_NOW: ("NOT ASKED ANY MORE", "in steps that are still there"),
@@ -69,6 +70,15 @@ def inputs_of(compared: Comparison) -> tuple[tuple[str, str], ...]:
     return tuple(dict.fromkeys((*compared.old.inputs, *compared.new.inputs)))
 
 
+def called(compared: Comparison) -> tuple[str, str]:
+    """Return the files of the two versions: the procedure, and the scene where it differs."""
+    old, new = compared.versions
+    first, second = (as_given(one.asked.file) for one in (old, new))
+    if old.scene is new.scene:
+        return first, second
+    return f"{as_given(old.scene.file)}, {first}", f"{as_given(new.scene.file)}, {second}"
+
+
 def _parts(compared: Comparison, units: str) -> Iterator[RenderableType]:
     yield from _head(compared)
     yield from _edits(compared.edits)
@@ -91,8 +101,9 @@ def _parts(compared: Comparison, units: str) -> Iterator[RenderableType]:
 def _head(compared: Comparison) -> Iterator[RenderableType]:
     titles = dict.fromkeys((compared.old.title, compared.new.title))
     yield Text(f"Compared: {' / '.join(titles)}", style="bold")
-    for word, outcome in (("old", compared.old), ("new", compared.new)):
-        yield paragraph(f"{outcome.procedure}: {_counts(outcome)}", 2, f"{word}  ")
+    both = (("old", compared.old), ("new", compared.new))
+    for (word, outcome), file in zip(both, called(compared), strict=True):
+        yield paragraph(f"{file} ({outcome.procedure}): {_counts(outcome)}", 2, f"{word}  ")
         for warning in outcome.warnings:
             if word == "old" or warning not in compared.old.warnings:
                 yield paragraph(warning, 7, "! ", "bold")
@@ -204,7 +215,9 @@ def blame_words(behind: Blame, flip: Flip) -> str:
 def _verb(flip: Flip) -> str:
     if flip.is_better:
         return "mends"
-    return "lessens" if flip.change in FALLEN else "breaks"
+    if flip.change is Change.MAY_HAVE_FALLEN:
+        return "may lessen"
+    return "lessens" if flip.change is Change.FELL else "breaks"
 
 
 def _plural(verb: str) -> str:
@@ -250,13 +263,7 @@ def _end(compared: Comparison) -> Iterator[RenderableType]:
     files = ", ".join(dict.fromkeys(as_given(file) for file, _ in inputs))
     yield paragraph(f"Read: {files} (hash {digest(inputs)}).", 2)
     yield paragraph(f"A margin is told when it changes by more than {compared.threshold.words}.", 2)
-    if compared.blames:
-        yield paragraph(
-            f"Which edit did it was found by {_n(compared.n_runs, 'run')} of the old version with "
-            "some of the edits; no edit is named that was not run so.", 2,
-        )  # fmt: skip
-    else:
-        yield paragraph("Which edit did what was not looked for.", 2)
+    yield paragraph(_sought(compared), 2)
     yield heading("COUNTS")
     alike = len(compared.of(Change.ALIKE))
     yield paragraph(
@@ -268,6 +275,18 @@ def _end(compared: Comparison) -> Iterator[RenderableType]:
     yield heading("CAUTIONS")
     for number, text in enumerate(cautions(inputs), 1):
         yield paragraph(text, 2, f"{number:>2}. ")
+
+
+def _sought(compared: Comparison) -> str:
+    """Return how it was found out which edit did what."""
+    if not compared.blames:
+        return "Which edit did what was not looked for."
+    if not compared.n_runs and all(one.how == "alone" for one in compared.blames.values()):
+        return "Only one edit can change an answer: the new version is the old one with that edit."
+    return (
+        f"Which edit did it was found by {_n(compared.n_runs, 'run')} of the old version with "
+        "some of the edits; no edit is named that was not run so."
+    )
 
 
 def _n(count: int, noun: str) -> str:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from reach.cautions import cautions, digest
 from reach.comparing.flips import Change
 from reach.finding import Finding, count_of
-from reach.reports.compare import blame_words, inputs_of
+from reach.reports.compare import blame_words, called, inputs_of
 from reach.reports.record import as_given, plain
 
 if TYPE_CHECKING:
@@ -33,11 +33,11 @@ COLUMNS = (
 
 def comparison_json(compared: Comparison) -> str:
     """Return the comparison as JSON text; SI units throughout."""
-    inputs = inputs_of(compared)
+    inputs, names = inputs_of(compared), called(compared)
     record = {
         "schema": SCHEMA,
-        "old": _version(compared.old),
-        "new": _version(compared.new),
+        "old": {"called": names[0], **_version(compared.old)},
+        "new": {"called": names[1], **_version(compared.new)},
         "hash": digest(inputs),
         "exit_code": compared.exit_code,
         "threshold": {

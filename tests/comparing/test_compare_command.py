@@ -86,7 +86,7 @@ def test_an_answer_that_is_no_longer_asked_is_told_and_exits_3(tmp_path: Path) -
     result = call(FAULTY, written(tmp_path, inspects), "--only", QUICK, "--scene", "tallowmere")
     assert result.exit_code == 3
     assert "3 AB1" in section(result.stdout, "GONE")
-    assert "not judged any more" in result.stdout
+    assert "something is not judged any more" in " ".join(result.stdout.split())
 
 
 def test_a_removed_step_takes_its_answers_along_and_exits_0(tmp_path: Path) -> None:
@@ -132,7 +132,7 @@ def test_scenes_can_be_compared_with_one_procedure(tmp_path: Path) -> None:
     new = mast(tmp_path, "new", ('torque = "60 N m"', 'torque = "70 N m"'))
     result = call(str(old), str(new), "--procedure", MENDED, "--only", "torque")
     assert result.exit_code == 0
-    assert "mended: 6 pass" in " ".join(result.stdout.split())
+    assert "mended): 6 pass" in " ".join(result.stdout.split())
     assert "→ pass, inside by 5.0 N m" in result.stdout
 
 

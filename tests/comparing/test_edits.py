@@ -7,17 +7,19 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from versions import BRACKET, changed, mast, step_of, versions
+from pydantic import Field
+from versions import BRACKET, MAST, changed, mast, step_of, versions
 
-from reach.comparing.changes import changes, same
+from reach.comparing.changes import Change, changes, same
 from reach.comparing.edits import Edit, Version, edits_between, procedure_edits
 from reach.comparing.hybrid import hybrid
 from reach.comparing.sides import versions as sides
 from reach.comparing.steps import likeness, out_of_order, renamed_steps
 from reach.files.problem import InputError
-from reach.files.procedure import load_procedure
+from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import load_scene
 from reach.model.procedure import Procedure, Step
+from reach.model.record import Duration, Elapsed, Length, Record
 from reach.model.scene import Handrail, Station
 
 HAZARD = """[hazards.antenna-front]
@@ -298,3 +300,52 @@ def test_a_step_or_record_that_is_called_like_a_key_of_words_still_asks() -> Non
         ("title", True),
         ("title", False),
     ]
+
+
+class Window(Record):
+    opens: Elapsed
+
+
+class Rule(Record):
+    name: str
+    least: Length = 0.0
+
+
+class Wider(Procedure):
+    """A procedure with keys that `comparing` has never heard of."""
+
+    windows: dict[str, Window] = Field(default_factory=dict)
+    rules: tuple[Rule, ...] = ()
+    first: Window | None = None
+    reserve: Duration = 0.0
+
+
+def test_keys_that_are_new_to_the_model_are_told_without_a_change_here() -> None:
+    plain = {"format": 1, "lanes": {"R1": "worker"}}
+    old = Wider.model_validate(
+        plain | {"windows": {"dark": {"opens": "00:30"}}, "rules": [{"name": "apart", "least": 1}]}
+    )
+    new = Wider.model_validate(
+        plain
+        | {"windows": {"dark": {"opens": "01:30"}, "light": {"opens": "02:00"}},
+           "rules": [{"name": "apart", "least": "2 m"}, {"name": "held"}],
+           "first": {"opens": "00:10"}, "reserve": "30 min"}
+    )  # fmt: skip
+    found = [
+        (edit.title, edit.kinds, one.key, one.old, one.new)
+        for edit in procedure_edits(old, new)
+        for one in edit.changes or [Change(key="", old="", new="")]
+    ]
+    assert found == [
+        ("windows dark", ("edited",), "opens", "00:30", "01:30"),
+        ("windows light", ("added",), "", "", ""),
+        ("rules", ("edited",), "rules.apart.least", "1.000 m", "2.000 m"),
+        ("rules", ("edited",), "rules.held", "nothing", "held"),
+        ("first", ("edited",), "first", "nothing", "opens 00:10"),
+        ("reserve", ("edited",), "reserve", "0.0 s", "30 min"),
+    ]
+    scene = load_scene(MAST)
+    versions_ = [Version(scene, LoadedProcedure(one, "x", "")) for one in (old, new)]
+    edits_ = edits_between(*versions_)
+    assert hybrid(*versions_, edits_).asked.procedure == new
+    assert hybrid(*versions_, edits_[:1]).asked.procedure.windows == {"dark": new.windows["dark"]}

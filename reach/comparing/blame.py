@@ -12,9 +12,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from reach.comparing.edits import Edit
-from reach.comparing.flips import FALLEN, Flip
+from reach.comparing.flips import Change, Flip
 from reach.comparing.reading import SAME_STEP, likely
 from reach.comparing.trials import Trials
+from reach.finding import Verdict
 
 How = Literal["alone", "each alone", "as one", "together", "not known"]
 MOST_TOGETHER = 6
@@ -40,9 +41,15 @@ class Blame:
 
 
 def blamable(flip: Flip) -> bool:
-    """Return whether a flip has a new answer that edits can be asked about."""
-    worth = flip.is_worse or flip.is_better or flip.change in FALLEN
-    return worth and flip.new is not None
+    """Return whether it is worth runs to find out which edit did it.
+
+    It is not for a margin that may have fallen and yet passes.
+    """
+    if flip.new is None:
+        return False
+    fell = flip.change is Change.FELL
+    short = flip.change is Change.MAY_HAVE_FALLEN and flip.new.verdict is not Verdict.PASS
+    return flip.is_worse or flip.is_better or fell or short
 
 
 def blame(flips: Sequence[Flip], trials: Trials) -> dict[int, Blame]:
@@ -114,16 +121,23 @@ class _Search:
         for k, flip in self.asked.items():
             if self.groups[k]:
                 continue
-            ranked = sorted(range(len(self.trials.edits)), key=lambda i: (-self.scores[k][i], i))
-            found = self._least(flip, [self.trials.edits[i] for i in ranked])
+            known = [some for some in self.joint.values() if self.trials.shows(some, flip)]
+            if known:
+                found = self._spared(flip, list(known[0]))
+            elif self.trials.is_spent:
+                continue
+            else:
+                edits = range(len(self.trials.edits))
+                ranked = sorted(edits, key=lambda i: (-self.scores[k][i], i))
+                found = self._least(flip, [self.trials.edits[i] for i in ranked])
             if found:
                 self.joint[k] = found
 
     def _least(self, flip: Flip, ranked: list[Edit]) -> tuple[Edit, ...]:
         """Return edits that show a flip, each of them needed, or nothing.
 
-        The likeliest are put together, twice as many each time, until they show it; then one
-        after another is left out again.
+        The likeliest are put together, twice as many each time, until they show it; then those
+        that can be spared are left out again.
         """
         n = 2
         while True:
@@ -133,17 +147,28 @@ class _Search:
             if n >= len(ranked):
                 return ()
             n *= 2
-        kept = list(ranked[:n])
-        for edit in reversed(ranked[:n]):
-            without = [one for one in kept if one is not edit]
-            some = self._in_order(without)
-            if not without or not self.trials.fits(some):
-                continue
-            if self.trials.findings(some) is None:
-                return ()  # whether this one is needed is not known
-            if self.trials.shows(some, flip):
-                kept = without
-        return self._in_order(kept) if len(kept) <= MOST_TOGETHER else ()
+        return self._spared(flip, ranked[:n])
+
+    def _spared(self, flip: Flip, kept: list[Edit]) -> tuple[Edit, ...]:
+        """Return those of edits that show a flip together of which none can be left out.
+
+        Halves are left out first, then quarters, at last one by one until nothing more can be.
+        """
+        size = max(1, len(kept) // 2)
+        while True:
+            before = len(kept)
+            for start in reversed(range(0, len(kept), size)):
+                fewer = kept[:start] + kept[start + size :]
+                some = self._in_order(fewer)
+                if not fewer or not self.trials.fits(some):
+                    continue
+                if self.trials.shows(some, flip):
+                    kept = fewer
+                elif size == 1 and self.trials.findings(some) is None:
+                    return ()  # whether this one is needed is not known
+            if size == 1 and len(kept) == before:
+                return self._in_order(kept) if len(kept) <= MOST_TOGETHER else ()
+            size = max(1, size // 2)
 
     def _in_order(self, edits: Sequence[Edit]) -> tuple[Edit, ...]:
         return tuple(edit for edit in self.trials.edits if edit in edits)

@@ -76,7 +76,7 @@ def compare_command(
 
     Prints the edits, the answers that are worse or better and which edit did it. Exit code 1 when
     something is worse: a verdict, a new answer that does not pass, a fail that fails by more; 3
-    when nothing is for certain, but something is not judged any more, or does not pass and may be
+    when nothing is for certain, but something is asked no more, or does not pass and may be
     short of more.
     """
     with plain_errors():

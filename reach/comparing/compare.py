@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from reach.comparing.blame import Blame, blamable, blame
 from reach.comparing.edits import Edit, Version, edits_between
-from reach.comparing.flips import LOST, Change, Flip, flips
+from reach.comparing.flips import Change, Flip, flips
 from reach.comparing.threshold import Threshold, threshold_of
 from reach.comparing.trials import Trials
 from reach.finding import Verdict
@@ -30,8 +30,10 @@ class Comparison:
     flips : tuple of Flip
         One a question, in the order of the new version; what is gone last.
     blames : mapping of index in ``flips`` -> Blame
-        Empty where nobody asked for it.
+        Of those that are worse, better or fell.
     threshold : Threshold
+    sought : bool
+        Whether it was asked for which edit did what.
     n_runs : int
         Runs of versions in between.
     notes : tuple of str
@@ -45,6 +47,7 @@ class Comparison:
     flips: tuple[Flip, ...]
     threshold: Threshold
     blames: Mapping[int, Blame] = field(default_factory=dict)
+    sought: bool = False
     n_runs: int = 0
     notes: tuple[str, ...] = ()
 
@@ -68,10 +71,13 @@ class Comparison:
 
     @property
     def is_unsure(self) -> bool:
-        """Whether something is not judged any more, or does not pass and may be short of more."""
+        """Whether something is asked no more, or does not pass and may be short of more.
+
+        A question that does not come up any more is told, and makes nothing unsure.
+        """
         fallen = (self.flips[k].new for k in self.of(Change.MAY_HAVE_FALLEN))
         short = any(one is not None and one.verdict is not Verdict.PASS for one in fallen)
-        return short or bool(self.of(*LOST))
+        return short or bool(self.of(Change.NOT_ASKED_NOW))
 
     @property
     def exit_code(self) -> int:
@@ -133,15 +139,16 @@ def compare(
     )
     blames = blame(found, trials) if runs > 0 and trials.checks else {}
     return Comparison(
-        before,
-        after,
-        (old, new),
-        edits,
-        found,
-        least,
-        blames,
-        trials.n_runs,
-        _notes(trials, blames),
+        old=before,
+        new=after,
+        versions=(old, new),
+        edits=edits,
+        flips=found,
+        threshold=least,
+        blames=blames,
+        sought=runs > 0,
+        n_runs=trials.n_runs,
+        notes=_notes(trials, blames),
     )
 
 

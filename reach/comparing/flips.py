@@ -16,7 +16,9 @@ class Change(StrEnum):
     """What became of an answer.
 
     *Fell* and *rose* are certain: the intervals are apart by more than the threshold.  *May have
-    fallen*: an end of the interval fell by more, yet they overlap.
+    fallen*: they overlap, yet less is sure to be left, or one end says that more is missing.
+    *Gone*: the question does not come up any more.  *No longer asked*: it does, and there is
+    nothing to judge it by.
     """
 
     WORSE = "worse"
@@ -33,9 +35,6 @@ class Change(StrEnum):
 
 FALLEN = (Change.FELL, Change.MAY_HAVE_FALLEN)
 """Margins that are less than before, for certain or perhaps, under the same verdict."""
-
-LOST = (Change.GONE, Change.NOT_ASKED_NOW)
-"""What was judged before and is not any more, though its step is still there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +129,9 @@ def _moved(old: Finding, new: Finding, least: float) -> Change:
         return Change.FELL
     if new.low > old.high + least:
         return Change.ROSE
-    if _below(new.low, old.low, least) or _below(new.high, old.high, least):
+    # What a pass promises is its low end; of what does not pass both ends tell how far off it is.
+    short = new.verdict is not Verdict.PASS and _below(new.high, old.high, least)
+    if _below(new.low, old.low, least) or short:
         return Change.MAY_HAVE_FALLEN
     return Change.ALIKE
 

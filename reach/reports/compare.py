@@ -26,16 +26,16 @@ if TYPE_CHECKING:
 RESULT = {
     0: "nothing is worse",
     1: "something is worse",
-    3: "nothing is worse for certain, but something is not judged any more, or does not pass and "
+    3: "nothing is worse for certain, but something is asked no more, or does not pass and "
     "may be short of more than before",
 }
 LISTED = {
-    Change.NOT_ASKED_NOW: ("NOT ASKED ANY MORE", "in steps that are still there"),
-    Change.GONE: ("GONE", "answers of steps that are still there"),
+    Change.NOT_ASKED_NOW: ("NOT ASKED ANY MORE", "nothing is there to judge them by"),
+    Change.GONE: ("GONE", "questions that do not come up any more in their steps"),
     Change.FELL: ("MARGINS THAT FELL", "for certain, by more than the threshold"),
     Change.MAY_HAVE_FALLEN: (
         "MARGINS THAT MAY HAVE FALLEN",
-        "an end fell by more, yet both overlap",
+        "less is sure than before, or more may be missing",
     ),
     Change.ROSE: ("MARGINS THAT ROSE", "for certain, by more than the threshold"),
     Change.NEW: ("NEW ANSWERS", "not asked before; they pass"),
@@ -43,7 +43,7 @@ LISTED = {
 }
 """What is listed after the worse and the better: heading and remark."""
 
-COUNTED = (Change.NEW, Change.GONE_WITH_STEP, Change.ROSE)
+COUNTED = (Change.GONE, Change.NEW, Change.GONE_WITH_STEP, Change.ROSE)
 """What is told by numbers, step by step, and not answer by answer."""
 
 
@@ -153,7 +153,7 @@ def _flip(flip: Flip, behind: Blame | None, units: str) -> Iterator[RenderableTy
         (f" {badge(told.verdict)} ", STYLE[told.verdict]),
         " ",
         (told.check, "bold"),
-        f": {_asked(told)}",
+        f": {_asked(told, flip.cause)}",
     )
     was = _said(flip.old, units, flip.new)
     yield paragraph(f"{was} → {_said(flip.new, units)}", 8)
@@ -165,11 +165,11 @@ def _flip(flip: Flip, behind: Blame | None, units: str) -> Iterator[RenderableTy
         yield paragraph(blame_words(behind, flip), 8, "by: ")
 
 
-def _asked(finding: Finding) -> str:
+def _asked(finding: Finding, cause: str) -> str:
     """Return what a finding is about, with its step where that is not the heading."""
     case = f", {finding.case}" if finding.case else ""
     answer = f", {finding.answer}" if finding.answer else ""
-    step = f", step {finding.step}" if finding.numbers.get("cause") else ""
+    step = "" if cause == f"step {finding.step}" else f", step {finding.step}"
     return f"{' · '.join(finding.about)}{case}{answer}{step}"
 
 
@@ -279,8 +279,10 @@ def _end(compared: Comparison) -> Iterator[RenderableType]:
 
 def _sought(compared: Comparison) -> str:
     """Return how it was found out which edit did what."""
-    if not compared.blames:
+    if not compared.sought:
         return "Which edit did what was not looked for."
+    if not compared.blames:
+        return "No answer is such that an edit was looked for that did it."
     if not compared.n_runs and all(one.how == "alone" for one in compared.blames.values()):
         return "Only one edit can change an answer: the new version is the old one with that edit."
     return (

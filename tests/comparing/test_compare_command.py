@@ -78,15 +78,24 @@ def test_no_blame_runs_two_versions_and_says_so() -> None:
     assert "Which edit did what was not looked for." in result.stdout
 
 
-def test_an_answer_that_is_no_longer_asked_is_told_and_exits_3(tmp_path: Path) -> None:
+def test_an_answer_that_nothing_can_be_judged_by_any_more_is_told_and_exits_3(
+    tmp_path: Path,
+) -> None:
+    old, new = mast(tmp_path, "old"), mast(tmp_path, "new", ('torque = "38 N m"\n', ""))
+    result = call(str(old), str(new), "--only", QUICK)
+    assert result.exit_code == 3
+    assert "torque: R2 · AB3 · SR-1" in section(result.stdout, "NOT ASKED ANY MORE")
+    assert "something is asked no more" in " ".join(result.stdout.split())
+
+
+def test_a_question_that_an_edit_takes_out_is_told_as_gone_and_exits_0(tmp_path: Path) -> None:
     inspects = (
         'actions = [{ do = "drive", fastener = "AB1", tool = "SR-1", bit = "N-19" }]',
         'actions = [{ do = "inspect", fastener = "AB1" }]',
     )
     result = call(FAULTY, written(tmp_path, inspects), "--only", QUICK, "--scene", "tallowmere")
-    assert result.exit_code == 3
-    assert "3 AB1" in section(result.stdout, "GONE")
-    assert "something is not judged any more" in " ".join(result.stdout.split())
+    assert result.exit_code == 0
+    assert "step 3 AB1: 3 pass (torque, hand, fit)" in section(result.stdout, "GONE")
 
 
 def test_a_removed_step_takes_its_answers_along_and_exits_0(tmp_path: Path) -> None:

@@ -99,6 +99,7 @@ MAY_SEE = {
         "clock", "files", "finding", "ledger", "model", "run", "site", "timing", "travel",
     },
     "ledgers": {"files", "lasting", "ledger", "situations"},
+    "comparing": {"files", "finding", "model", "run", "units"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),
     "proportion": set(),

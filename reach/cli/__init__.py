@@ -11,6 +11,7 @@ import traceback
 
 # Commands are listed in the order in which their modules are imported.
 from reach.cli import check  # isort: skip
+from reach.cli import compare  # isort: skip
 from reach.cli import settings  # isort: skip
 from reach.cli import route  # isort: skip
 from reach.cli import returns  # isort: skip
@@ -25,9 +26,8 @@ from reach.cli.options import app, note
 DEFECT = 70
 
 __all__ = [
-    "about", "app", "batch", "check", "clock", "crane", "ledger", "main", "returns", "route",
-    "settings",
-    "sweep",
+    "about", "app", "batch", "check", "clock", "compare", "crane", "ledger", "main", "returns",
+    "route", "settings", "sweep",
 ]  # fmt: skip
 
 

@@ -11,6 +11,8 @@ from pydantic import BaseModel, ValidationError
 
 from reach.comparing.edits import ORDER, Edit, Version
 from reach.files.lines import Place, dotted
+from reach.files.outing import outing_problems
+from reach.files.overlaps import lane_circles, overlap_problems
 from reach.files.problem import InputError, Problem
 from reach.files.procedure import LoadedProcedure
 from reach.files.records import Report
@@ -153,7 +155,12 @@ def _waiting(steps: Iterable[Step], edits: Iterable[Edit]) -> tuple[Step, ...]:
 def _procedure_problems(procedure: Procedure, scene: Scene) -> list[Problem]:
     """Return what load_procedure would say of it, and what its own record does not allow."""
     written = [(step, _report(("steps", step.name))) for step in procedure.steps]
-    problems = step_problems(written, procedure.lanes, scene)
+    problems = [
+        *step_problems(written, procedure.lanes, scene, procedure.begin, tuple(procedure.inhibits)),
+        *overlap_problems(written, procedure.lanes),
+        *lane_circles(written),
+        *outing_problems(procedure, procedure.lanes, scene, _report(())),
+    ]
     for lane, kind in procedure.lanes.items():
         if kind == "worker" and lane not in scene.workers:
             problems.append(_report(("lanes", lane))((), "lane of a worker who is not there"))

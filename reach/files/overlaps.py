@@ -7,11 +7,31 @@ from itertools import combinations
 
 from reach.files.problem import Problem
 from reach.files.records import Report
-from reach.model.procedure import Step
+from reach.files.references import circle_from
+from reach.model.procedure import Step, written_order
 from reach.units import text_of
 
 ROUNDING = 1e-6
 """Steps that overlap by no more than this (s) follow one another."""
+
+
+def lane_circles(steps: Sequence[tuple[Step, Report]]) -> list[Problem]:
+    """Return a step that waits for one that its own lane, or one of its lanes, does later."""
+    report = {step.name: one for step, one in steps}
+    waits: dict[str, list[str]] = {step.name: list(step.after) for step, _ in steps}
+    last: dict[str, str] = {}
+    for step in written_order([step for step, _ in steps]):
+        for lane in (step.lane, *step.others):
+            if lane in last:
+                waits[step.name].append(last[lane])
+            last[lane] = step.name
+    for step, _ in steps:
+        circle = circle_from(step.name, waits) if step.after else []
+        if circle and not circle_from(step.name, {one.name: one.after for one, _ in steps}):
+            path = " after ".join([*circle, circle[0]])
+            words = f"steps wait for each other, as lanes do theirs by their starts: {path}"
+            return [report[step.name](("after",), words)]
+    return []
 
 
 def overlap_problems(

@@ -8,7 +8,7 @@ from typing import Any
 
 from reach.files.lines import Place
 from reach.files.outing import outing_problems
-from reach.files.overlaps import overlap_problems
+from reach.files.overlaps import lane_circles, overlap_problems
 from reach.files.places import inside
 from reach.files.problem import InputError, Problem, in_file_order, listed, unknown
 from reach.files.procedure_tables import COLUMNS, FAMILIES, begin_rows, steps_of
@@ -78,6 +78,7 @@ def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProced
     inhibits = _keys(head.get("inhibits"))
     reading.problems += step_problems(reading.steps, lanes, loaded.scene, begin, inhibits)
     reading.problems += overlap_problems(reading.steps, lanes)
+    reading.problems += lane_circles(reading.steps)
     if part is not None:
         found = outing_problems(reading.whole(part), lanes, loaded.scene, reading.report)
         reading.problems += found

@@ -7,9 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from reach.clock import Span
-from reach.ledger import names
 from reach.ledger.acting import entering, parts_of
-from reach.ledger.beginning import with_holders
 from reach.ledger.deed import Deed
 from reach.model.handling import GloveCheck
 from reach.model.procedure import Action, Step, Translate
@@ -19,16 +17,6 @@ from reach.orders.events import applied
 
 States = tuple[dict[str, Value], ...]
 """How everything is before each deed, and after the last."""
-
-
-def written_order(steps: Sequence[Step]) -> list[Step]:
-    """Return steps by their written starts; without one, with the step of its lane before."""
-    key: dict[str, float] = {}
-    last: dict[str, float] = {}
-    for step in steps:
-        key[step.name] = last.get(step.lane, 0.0) if step.start is None else step.start
-        last[step.lane] = key[step.name]
-    return sorted(steps, key=lambda step: key[step.name])
 
 
 def deeds_of(
@@ -151,4 +139,4 @@ def _after(now: Mapping[str, Value], event: Event) -> dict[str, Value]:
     return after
 
 
-__all__ = ["States", "deeds_of", "names", "with_holders", "written_order"]
+__all__ = ["States", "deeds_of"]

@@ -10,8 +10,8 @@ from typing import Any
 from reach.clock import Span, Task, as_written
 from reach.ledger.beginning import beginning
 from reach.ledger.deed import Deed
-from reach.ledger.deeds import States, deeds_of, written_order
-from reach.model.procedure import Procedure, Step
+from reach.ledger.deeds import States, deeds_of
+from reach.model.procedure import Procedure, Step, written_order
 from reach.model.scene import Scene
 from reach.orders import Event, Link, Put, Value
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from reach.ledger import names
 from reach.model.outing import Ends, Start
 from reach.model.procedure import Procedure
@@ -98,9 +96,3 @@ def _line(scene: Scene, start: Start | None, name: str) -> dict[str, Value]:
         names.seen(name, "hook"): True,
         names.seen(name, "reel"): True,
     }
-
-
-def with_holders(values: dict[str, Value], holders: Iterable[str]) -> None:
-    """Give everything that comes to hold something a set for it."""
-    for one in holders:
-        values.setdefault(names.contents(one), frozenset())

@@ -122,7 +122,7 @@ def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request) -> Ou
             sizes=request.sizes,
             population=request.population,
             only=request.checks,
-            **({"say": say} if say else {}),
+            say=say or None,
         )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from reach.checks import CHECKS, check_named, findings_in, takes_carriages
@@ -13,6 +14,7 @@ from reach.files.people import DRAWN, draw_of, load_population, people_files, pe
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Verdict
+from reach.kept.keeping import Keeping, Kept
 from reach.model.population_draw import PopulationDraw
 from reach.model.procedure import Procedure
 from reach.model.provenance import Provenance
@@ -63,6 +65,7 @@ def check(
     sizes: Sequence[str] | None = None,
     population: PopulationDraw | str | int | None = None,
     only: Sequence[str] | None = None,
+    kept: Kept | None = None,
     say: Say | None = None,
 ) -> Outcome:
     """Run the checks of a procedure and return what they found.
@@ -80,6 +83,9 @@ def check(
         number; workers keep their own bodies for checks that take one body.
     only : sequence of str, optional
         Names or ids of the checks to run.
+    kept : Kept, optional
+        What earlier runs found; it is given again where all that it rests on is as it was, and
+        what this run finds is put into it.
     say : callable, optional
         Told (done, total, words) as the work goes on.
 
@@ -100,8 +106,11 @@ def check(
     site, situations = resolve(
         loaded.scene, loaded.meshes, asked.procedure, load_population, sizes, crowd, loaded.arms
     )
+    keeping = Keeping(kept, (loaded.scene, loaded.meshes, loaded.arms))
     if any(takes_carriages(one) for one in checks):
-        site = with_ways(site)
+        with keeping.of(site).noting():
+            site = with_ways(site)
+    run = keeping.of(site)
     asked_of = {one.step for one in situations} | {one.step for one in site.carriages}
     steps = [step.name for step in asked.procedure.steps if step.name in asked_of]
     findings: list[Finding] = []
@@ -111,7 +120,8 @@ def check(
         mine = tuple(situation for situation in situations if situation.step == step)
         moved = tuple(carriage for carriage in site.carriages if carriage.step == step)
         for one in checks:
-            findings += findings_in(one, site, mine, moved)
+            find = partial(findings_in, one, site, mine, moved)
+            findings += run.answer(one.NAME, (*mine, *moved), find)
     if say:
         say(len(steps), len(steps), "done")
     names = [one.NAME for one in checks]

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import inverse, transform_directions, transform_points
+from reach.kept.noting import asked_whole
 from reach.model.hardware import Joint, Restraint
 from reach.model.procedure import Drive
 from reach.placing import boots_from_setting, shown, socket_pose
@@ -93,6 +94,7 @@ def _question(situation: Situation) -> tuple[object, ...]:
     )
 
 
+@asked_whole
 def mates_of(site: Site, situation: Situation) -> tuple[Situation, ...]:
     """Return what a body turns in one step from one place: one setting has to serve all of it.
 

@@ -17,6 +17,7 @@ from rich.console import Console
 from rich.progress import Progress
 
 from reach.checks import CHECKS, check_named
+from reach.files.kept import KeptOnDisk
 from reach.files.people import draw_of
 from reach.files.problem import Gathered, InputError, Problem, unknown
 from reach.files.procedure import LoadedProcedure
@@ -115,15 +116,19 @@ def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted, reque
 
 
 def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request) -> Outcome:
+    kept = KeptOnDisk()
     with watched() as say:
-        return check(
+        outcome = check(
             scene,
             procedure,
             sizes=request.sizes,
             population=request.population,
             only=request.checks,
+            kept=kept,
             say=say or None,
         )
+    kept.write()
+    return outcome
 
 
 def compile_first() -> None:

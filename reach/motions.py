@@ -203,9 +203,9 @@ def carriages_of(
                 for stay in _stays(motion, lane, mine, situations)
             ]
             shown = case or (rider.case if rider else "")
-            carriages.append(
-                replace(motion.carriage, case=shown, rider=rider, bystanders=tuple(others))
-            )
+            # Each motion has its own copies: what is read of them is read of the motion.
+            stays = tuple(replace(one, situation=replace(one.situation)) for one in others)
+            carriages.append(replace(motion.carriage, case=shown, rider=rider, bystanders=stays))
     return tuple(carriages)
 
 

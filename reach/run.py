@@ -121,7 +121,7 @@ def check(
         moved = tuple(carriage for carriage in site.carriages if carriage.step == step)
         for one in checks:
             find = partial(findings_in, one, site, mine, moved)
-            findings += run.answer(one.NAME, (*mine, *moved), find)
+            findings += run.findings(one.NAME, step, (*mine, *moved), find)
     if say:
         say(len(steps), len(steps), "done")
     names = [one.NAME for one in checks]

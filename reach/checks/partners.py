@@ -11,7 +11,7 @@ from reach.checks.wording import blank, point
 from reach.finding import Mark
 from reach.geometry import transform_points
 from reach.grasping import Grasped, moved_around, without_direction
-from reach.kept.noting import altered, asked_whole
+from reach.kept.noting import altered, asked_whole, step_of
 from reach.model.procedure import Align, HandOver, Hold
 from reach.site import Carriage, Grasp, Site, Situation, Surroundings
 
@@ -48,7 +48,7 @@ def last_of(site: Site, situation: Situation, worker: str) -> Situation | None:
         return None
     return altered(
         last,
-        step=situation.step,
+        step=step_of(situation),
         head=None,
         held=None,
         surroundings=situation.surroundings,

@@ -28,11 +28,16 @@ class Digester:
     ----------
     refer : callable, optional
         Records that have a name count by that; the rest by content.
+    large : dict, optional
+        Where digests of arrays are kept, by identity, for several digesters to share.
     """
 
-    def __init__(self, refer: Refer | None = None) -> None:
+    def __init__(
+        self, refer: Refer | None = None, large: dict[int, tuple[Any, bytes]] | None = None
+    ) -> None:
         self._refer = refer
         self._known: dict[int, tuple[Any, bytes]] = {}
+        self._arrays = {} if large is None else large
 
     def of(self, value: Any) -> bytes:
         """Return the digest of a value, 20 bytes.
@@ -48,13 +53,14 @@ class Digester:
         plain = _plain(value)
         if plain is not None:
             return plain
-        known = self._known.get(id(value))
+        known = (self._arrays if isinstance(value, np.ndarray) else self._known).get(id(value))
         if known is not None:
             return known[1]
         name = None if self._refer is None else self._refer(value)
         told = self._content(value) if name is None else _hash(b"named", self._told(name))
         # The value is held: its identity is not given to another one meanwhile.
-        self._known[id(value)] = (value, told)
+        held = self._arrays if isinstance(value, np.ndarray) else self._known
+        held[id(value)] = (value, told)
         return told
 
     def _content(self, value: Any) -> bytes:

@@ -11,9 +11,10 @@ import importlib
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
-from typing import Any, TypeVar, cast
+from dataclasses import dataclass, replace
+from typing import Any
 
+from reach.finding import Finding
 from reach.kept.digest import Digester, NoDigestError
 from reach.kept.noting import ANSWER, UNKNOWN, Memo, Name, Note, Reads
 
@@ -26,11 +27,17 @@ MOST_ALIKE = 64
 MOST_ENTRIES = 200_000
 """Questions whose answers are held; beyond that those go that were not asked for the longest."""
 
-WORK = ("way found", "crane way", "swung", "gaps", "watched", "curve", "shift")
+WORK = ("way found", "crane way", "swung", "gaps", "watched", "curve", "shift", "standing by")
 """Kinds of memo entries about one motion that are kept: plain data that takes long to find."""
 
-_T = TypeVar("_T")
-_SELF: Name = ("itself",)
+_SELF = None
+"""Stands in kept notes for the name of the step that was asked about."""
+
+_KIND = {
+    "situation": ("action", "place", "passage", "worker", "case"),
+    "carriage": ("action", "poses", "case"),
+}
+"""What tells most steps of one kind from others; the rest is looked at one by one."""
 
 Seen = tuple[tuple[Note, bytes], ...]
 """What was read, each with the digest of its value."""
@@ -96,8 +103,10 @@ class PlainRun:
         """Do nothing until the end of the block."""
         yield
 
-    def answer(self, title: str, subjects: tuple[Any, ...], find: Callable[[], _T]) -> _T:
-        """Return what a question comes to."""
+    def findings(
+        self, check: str, step: str, subjects: tuple[Any, ...], find: Callable[[], list[Finding]]
+    ) -> list[Finding]:
+        """Return what a check finds in a step."""
         return find()
 
 
@@ -118,9 +127,10 @@ class Run:
         records, inner = _named(site)
         self._reads = Reads(site, records, inner)
         self._reads.recall, self._reads.learn = self._recall, self._learn
-        self._digester = Digester(self._refer)
+        self._large: dict[int, tuple[Any, bytes]] = {}
+        self._digesters: dict[Any, Digester] = {}
+        self._kinds: dict[Any, bytes | None] = {}
         self._values: dict[Note, bytes | None] = {}
-        self.n_asked = self.n_given = 0
 
     @contextmanager
     def noting(self) -> Iterator[None]:
@@ -128,85 +138,105 @@ class Run:
         with self._reads.noting():
             yield
 
-    def answer(self, title: str, subjects: tuple[Any, ...], find: Callable[[], _T]) -> _T:
-        """Return what a question about records of the site comes to: as kept, or found now.
+    def findings(
+        self, check: str, step: str, subjects: tuple[Any, ...], find: Callable[[], list[Finding]]
+    ) -> list[Finding]:
+        """Return what a check finds in a step: as kept, or found now.
+
+        What was found in another step serves too, where nothing that was seen differs but the
+        name of the step.
 
         Parameters
         ----------
-        title : str
-            Of the question.
+        check, step : str
         subjects : tuple of records
-            What it is asked of.
+            The situations and motions of the step.
         find : callable
-            Finds the answer; it may see ``subjects``, the site and nothing else that varies.
+            Finds it; it may see ``subjects``, the site and nothing else that varies.
         """
-        self.n_asked += 1
+        self._reads.step = step
+        with self._reads.noting():
+            question = self._question(check, subjects)
+            if question is None:
+                with self._reads.apart():
+                    return find()
+            for entry in self.kept.of(question):
+                if self._is_same(entry.seen, step):
+                    return [replace(one, step=step) for one in entry.value]
+            with self._reads.apart() as notes:
+                found = find()
+            if any(not _is_of(one, step) for one in found):
+                # The name of the step counts in what is said.
+                notes.add((self._reads.names_of(subjects[:1])[0], "step"))  # type: ignore[index]
+            seen = self._seen(notes, step)
+        if seen is not None:
+            self.kept.keep(question, Entry(seen, found), MOST_ALIKE)
+        return found
+
+    def _question(self, check: str, subjects: tuple[Any, ...]) -> Name | None:
+        """Return what the check is asked of, whatever the step is called."""
         names = self._reads.names_of(subjects)
         if names is None:
-            with self._reads.apart():
-                return find()
-        question: Name = (self._basis, title, *names)
-        with self._reads.noting():
-            for entry in self.kept.of(question):
-                if self._is_same(entry.seen):
-                    self.n_given += 1
-                    return cast(_T, entry.value)
-            with self._reads.apart() as notes:
-                value = find()
-            seen = self._seen(notes)
-        if seen is not None:
-            self.kept.keep(question, Entry(seen, value))
-        return value
+            return None
+        if names not in self._kinds:
+            kind: list[bytes | None] = []
+            for name in names:
+                told = (self._value((name, field)) for field in _KIND[name[0]])
+                kind += [name[0].encode(), *told]
+            self._kinds[names] = None if None in kind else Digester().of(tuple(kind))
+        asked = self._kinds[names]
+        return None if asked is None else (self._basis, asked, check)
 
     # ---- parts of the work -------------------------------------------------------------
 
     def _recall(self, memo: Memo, key: Any, kind: str) -> bool:
         """Put a kept entry into a memo, if there is one that saw the same."""
-        question, own = self._alike(key, kind)
+        question, step = self._alike(key, kind)
         if question is None:
             return False
         for entry in self.kept.of(question):
-            seen = tuple((_renamed(note, _SELF, own), value) for note, value in entry.seen)
-            if self._is_same(seen):
-                memo.put(key, entry.value, frozenset(note for note, _ in seen))
+            if self._is_same(entry.seen, step):
+                notes = frozenset(_renamed(note, _SELF, step) for note, _ in entry.seen)
+                memo.put(key, entry.value, notes)
                 return True
         return False
 
     def _learn(self, key: Any, value: Any, notes: frozenset[Note]) -> None:
-        question, own = self._alike(key, key[0] if isinstance(key, tuple) and key else "")
+        question, step = self._alike(key, key[0] if isinstance(key, tuple) and key else "")
         if question is None:
             return
-        seen = self._seen(notes)
+        seen = self._seen(notes, step)
         try:
             Digester(_refused).of(value)
         except NoDigestError:
             return
         if seen is not None:
-            told = tuple((_renamed(note, own, _SELF), digest) for note, digest in seen)
-            self.kept.keep(question, Entry(told, value), MOST_ALIKE)
+            self.kept.keep(question, Entry(seen, value), MOST_ALIKE)
 
-    def _alike(self, key: Any, kind: Any) -> tuple[Name | None, Name]:
-        """Return the question of a memo entry whatever its motion is called, and the motion."""
+    def _alike(self, key: Any, kind: Any) -> tuple[Name | None, Any]:
+        """Return the question of a memo entry whatever the step of its motion, and the step."""
         if kind not in WORK:
-            return None, ()
+            return None, ""
         names = self._reads.names_of(key[1:])
         if not names or not isinstance(names[0], tuple):
-            return None, ()
-        return (self._basis, kind, *names[1:]), names[0]
+            return None, ""
+        return (self._basis, kind, names[0][2], *names[1:]), names[0][1]
 
     # ---- what is seen ------------------------------------------------------------------
 
-    def _seen(self, notes: Any) -> Seen | None:
+    def _seen(self, notes: Any, step: str) -> Seen | None:
         """Return notes with the digests of what was read; None if that cannot be told."""
         if UNKNOWN in notes:
             return None
         found = [(note, self._value(note)) for note in sorted(notes, key=_rank)]
         if any(value is None for _, value in found):
             return None
-        return tuple((note, value) for note, value in found if value is not None)
+        return tuple(
+            (_renamed(note, step, _SELF), value) for note, value in found if value is not None
+        )
 
-    def _is_same(self, seen: Seen) -> bool:
-        return all(self._value(note) == value for note, value in seen)
+    def _is_same(self, seen: Seen, step: str) -> bool:
+        return all(self._value(_renamed(note, _SELF, step)) == value for note, value in seen)
 
     def _value(self, note: Note) -> bytes | None:
         """Return the digest of what a note is about in this run; None if it is not there."""
@@ -220,20 +250,33 @@ class Run:
         try:
             if field.startswith(ANSWER):
                 args = tuple(records[one] if isinstance(one, tuple) else one for one in name)
-                found = self._reads.answer(_question(field), args, name)
-                with self._reads.unnoted():
-                    return self._digester.of(found)
-            with self._reads.unnoted():
+                found = self._reads.answer(_asked(field), args, name)
+                step = next((one[1] for one in name if isinstance(one, tuple)), None)
+            else:
+                step = name[1] if len(name) > 1 else None
                 found = records[name]
-                for part in field.split("."):
-                    found = getattr(found, part)
-                return self._digester.of(found)
-        except (KeyError, AttributeError, NoDigestError):
+            with self._reads.unnoted():
+                if not field.startswith(ANSWER):
+                    for part in field.split("."):
+                        found = found[int(part)] if part.isdigit() else getattr(found, part)
+                return self._digester(step).of(found)
+        except (KeyError, IndexError, AttributeError, NoDigestError):
             return None
 
-    def _refer(self, value: Any) -> object:
-        called = self._reads.called(value)
-        return (called[0], called[1]) if called is not None and not called[2] else None
+    def _digester(self, step: Any) -> Digester:
+        """Return digests in which records of a step count as its own, whatever its name."""
+        if step not in self._digesters:
+
+            def refer(value: Any) -> object:
+                called = self._reads.called(value)
+                if called is None or called[2]:
+                    return None
+                name, prefix, _ = called
+                own = len(name) > 1 and name[1] == step
+                return ((name[0], "own step", *name[2:]) if own else name, prefix)
+
+            self._digesters[step] = Digester(refer, self._large)
+        return self._digesters[step]
 
 
 def _named(site: Any) -> tuple[dict[Name, Any], Mapping[tuple[Name, str], Any]]:
@@ -247,21 +290,31 @@ def _named(site: Any) -> tuple[dict[Name, Any], Mapping[tuple[Name, str], Any]]:
             records[kind, one.step, k] = one
             if kind == "carriage" and one.rider is not None:
                 inner[(kind, one.step, k), "rider"] = one.rider
+            for i, stay in enumerate(one.bystanders if kind == "carriage" else ()):
+                inner[(kind, one.step, k), f"bystanders.{i}.situation"] = stay.situation
     return records, inner
 
 
-def _question(field: str) -> Any:
+def _asked(field: str) -> Any:
     module, _, name = field.removeprefix(ANSWER).partition(":")
     return getattr(importlib.import_module(module), name)
 
 
-def _renamed(note: Note, old: Name, new: Name) -> Note:
+def _renamed(note: Note, old: Any, new: Any) -> Note:
+    """Return a note with another name of a step in the names of records."""
     name, field = note
-    if name == old:
-        return new, field
     if field.startswith(ANSWER):
-        return tuple(new if one == old else one for one in name), field
-    return note
+        return tuple(_moved(one, old, new) if type(one) is tuple else one for one in name), field
+    return _moved(name, old, new), field
+
+
+def _moved(name: Name, old: Any, new: Any) -> Name:
+    return (name[0], new, *name[2:]) if len(name) > 1 and name[1] == old else name
+
+
+def _is_of(finding: Finding, step: str) -> bool:
+    """Return whether a finding names a step as its own and nowhere else."""
+    return finding.step == step and step not in repr(replace(finding, step=""))
 
 
 def _rank(note: Note) -> tuple[bool, str, str]:

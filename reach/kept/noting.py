@@ -8,14 +8,14 @@ did not exist.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass, fields, replace
 from functools import wraps
 from typing import Any, TypeVar, cast
 
-Name = tuple[Hashable, ...]
+Name = tuple[Any, ...]
 """What a record is called from run to run, such as ``("situation", "step 3", 0)``."""
 
 Note = tuple[Name, str]
@@ -94,6 +94,18 @@ def altered(one: _T, **changes: Any) -> _T:
     return made
 
 
+def step_of(one: Any) -> str:
+    """Return the name of a record's step, to be the step of a finding and nothing else.
+
+    It does not count as seen in that step: the same may then be found in another one.
+    """
+    reads = _reads.get()
+    if reads is None or not reads.is_own(one):
+        return str(one.step)
+    with reads.unnoted():
+        return str(one.step)
+
+
 class Memo(dict[Any, Any]):
     """What several checks share, each entry with what was seen in making it.
 
@@ -163,6 +175,7 @@ class Reads:
         self, site: Any, records: Mapping[Name, Any], inner: Mapping[tuple[Name, str], Any]
     ) -> None:
         self.site = site
+        self.step = ""
         self.records = {("site",): site, **records}
         self.recall: Callable[[Memo, Any, str], bool] | None = None
         self.learn: Callable[[Any, Any, frozenset[Note]], None] | None = None
@@ -238,6 +251,11 @@ class Reads:
     def _pop(self) -> None:
         _, _, notes = self._frames.pop()
         self._frames[-1][2].update(notes)
+
+    def is_own(self, one: Any) -> bool:
+        """Return whether a record is of the step that is asked about."""
+        called = self._called.get(id(one))
+        return called is not None and len(called.name) > 1 and called.name[1] == self.step
 
     # ---- names -------------------------------------------------------------------------
 

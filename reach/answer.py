@@ -49,6 +49,7 @@ class Wanted:
     expect: Path | None
     units: Literal["si", "both"]
     values: bool
+    anew: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +100,7 @@ def checks_of(names: list[str] | None, told: Gathered) -> list[str]:
 
 def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted, request: Request) -> int:
     """Run, write what is wanted, print the table and return the exit code."""
-    outcome = _run(scene, procedure, request)
+    outcome = _run(scene, procedure, request, wanted.anew)
     notes, unwritten = _write(outcome, wanted)
     _print(outcome, wanted)
     code = exit_code(outcome.findings)
@@ -115,8 +116,8 @@ def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted, reque
     return UNWRITTEN if unwritten else code
 
 
-def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request) -> Outcome:
-    kept = KeptOnDisk()
+def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request, anew: bool) -> Outcome:
+    kept = None if anew else KeptOnDisk()
     with watched() as say:
         outcome = check(
             scene,
@@ -125,9 +126,11 @@ def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request) -> Ou
             population=request.population,
             only=request.checks,
             kept=kept,
+            processes=2,
             say=say or None,
         )
-    kept.write()
+    if kept is not None:
+        kept.write()
     return outcome
 
 

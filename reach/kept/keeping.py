@@ -59,6 +59,7 @@ class Kept:
 
     def __init__(self) -> None:
         self._entries: OrderedDict[Name, tuple[Entry, ...]] = OrderedDict()
+        self.made: list[tuple[Name, Entry, int]] | None = None
 
     def of(self, question: Name) -> tuple[Entry, ...]:
         """Return what is kept of a question, the latest first."""
@@ -69,6 +70,8 @@ class Kept:
 
     def keep(self, question: Name, entry: Entry, most: int = MOST_VARIANTS) -> None:
         """Keep an answer in front of those that saw something else."""
+        if self.made is not None:
+            self.made.append((question, entry, most))
         others = (one for one in self._entries.get(question, ()) if one.seen != entry.seen)
         self._entries[question] = (entry, *others)[:most]
         self._entries.move_to_end(question)
@@ -103,6 +106,10 @@ class PlainRun:
         """Do nothing until the end of the block."""
         yield
 
+    def has(self, check: str, step: str, subjects: tuple[Any, ...]) -> bool:
+        """Return False."""
+        return False
+
     def findings(
         self, check: str, step: str, subjects: tuple[Any, ...], find: Callable[[], list[Finding]]
     ) -> list[Finding]:
@@ -127,6 +134,7 @@ class Run:
         records, inner = _named(site)
         self._reads = Reads(site, records, inner)
         self._reads.recall, self._reads.learn = self._recall, self._learn
+        site.memo.recall = self._recalled
         self._large: dict[int, tuple[Any, bytes]] = {}
         self._digesters: dict[Any, Digester] = {}
         self._kinds: dict[Any, bytes | None] = {}
@@ -137,6 +145,14 @@ class Run:
         """Give and keep parts of the work until the end of the block."""
         with self._reads.noting():
             yield
+
+    def has(self, check: str, step: str, subjects: tuple[Any, ...]) -> bool:
+        """Return whether what a check finds in a step is kept."""
+        with self._reads.noting(), self._reads.apart():
+            question = self._question(check, subjects)
+            return question is not None and any(
+                self._is_same(entry.seen, step) for entry in self.kept.of(question)
+            )
 
     def findings(
         self, check: str, step: str, subjects: tuple[Any, ...], find: Callable[[], list[Finding]]
@@ -188,6 +204,11 @@ class Run:
         return None if asked is None else (self._basis, asked, check)
 
     # ---- parts of the work -------------------------------------------------------------
+
+    def _recalled(self, memo: Memo, key: Any, kind: str) -> bool:
+        """Put a kept entry into a memo after the run, for pictures."""
+        with self._reads.noting(), self._reads.apart():
+            return self._recall(memo, key, kind)
 
     def _recall(self, memo: Memo, key: Any, kind: str) -> bool:
         """Put a kept entry into a memo, if there is one that saw the same."""

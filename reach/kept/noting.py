@@ -116,12 +116,15 @@ class Memo(dict[Any, Any]):
     def __init__(self) -> None:
         super().__init__()
         self.notes: dict[Any, frozenset[Note]] = {}
+        self.recall: Callable[[Memo, Any, str], bool] | None = None
 
     def __contains__(self, key: object) -> bool:
         if super().__contains__(key):
             return True
         reads = _reads.get()
-        return reads is not None and reads.begin(self, key)
+        if reads is not None:
+            return reads.begin(self, key)
+        return self.recall is not None and self.recall(self, key, _kind(key))
 
     def __setitem__(self, key: Any, value: Any) -> None:
         super().__setitem__(key, value)

@@ -5,6 +5,7 @@ import os
 import pytest
 from shop import STEPS, procedure, scene
 
+from reach.checks import CHECKS
 from reach.files import kept as on_disk
 from reach.files.kept import KeptOnDisk
 from reach.run import check
@@ -36,10 +37,14 @@ def test_what_was_found_is_given_again_by_another_process(folder):
 
 
 def test_one_changed_step_leaves_the_other_one_as_it_is(folder):
-    _, ran = run(folder)
+    run(folder)
     one, two = FEW
-    _, again = run(folder, (one, {**two, "duration": 777.0}))
-    assert 0 < again < ran / 4
+    changed = {**two, "actions": [{**two["actions"][0], "fastener": "behind"}]}
+    found, again = run(folder, (one, changed))
+    assert 0 < again <= len(CHECKS)
+    assert found == [repr(x) for x in check(scene(), procedure((one, changed))).findings]
+    # A time that nobody looks at changes nothing at all.
+    assert run(folder, (one, {**changed, "duration": 777.0})) == (found, 0)
 
 
 @pytest.mark.parametrize("damage", ["short", "changed", "empty", "other form", "not ours"])

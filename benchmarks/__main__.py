@@ -16,6 +16,7 @@ from benchmarks import (
     payload,
     people,
     ranking,
+    recheck,
     routes,
     settings,
     worker,
@@ -45,6 +46,7 @@ def main() -> None:
     worker.main(long=long)
     settings.main(long=long)
     ranking.main(long=long)
+    recheck.main(long=long)
     if not long:
         people.main()
         routes.main()

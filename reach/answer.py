@@ -17,6 +17,7 @@ from rich.console import Console
 from rich.progress import Progress
 
 from reach.checks import CHECKS, check_named
+from reach.files.kept import KeptOnDisk
 from reach.files.people import draw_of
 from reach.files.problem import Gathered, InputError, Problem, unknown
 from reach.files.procedure import LoadedProcedure
@@ -48,6 +49,7 @@ class Wanted:
     expect: Path | None
     units: Literal["si", "both"]
     values: bool
+    anew: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,7 @@ def checks_of(names: list[str] | None, told: Gathered) -> list[str]:
 
 def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted, request: Request) -> int:
     """Run, write what is wanted, print the table and return the exit code."""
-    outcome = _run(scene, procedure, request)
+    outcome = _run(scene, procedure, request, wanted.anew)
     notes, unwritten = _write(outcome, wanted)
     _print(outcome, wanted)
     code = exit_code(outcome.findings)
@@ -114,16 +116,22 @@ def answer(scene: LoadedScene, procedure: LoadedProcedure, wanted: Wanted, reque
     return UNWRITTEN if unwritten else code
 
 
-def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request) -> Outcome:
+def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request, anew: bool) -> Outcome:
+    kept = None if anew else KeptOnDisk()
     with watched() as say:
-        return check(
+        outcome = check(
             scene,
             procedure,
             sizes=request.sizes,
             population=request.population,
             only=request.checks,
-            **({"say": say} if say else {}),
+            kept=kept,
+            processes=2,
+            say=say or None,
         )
+    if kept is not None:
+        kept.write()
+    return outcome
 
 
 def compile_first() -> None:

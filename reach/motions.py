@@ -196,21 +196,22 @@ def carriages_of(
         Size classes that are run instead of own bodies.
     """
     carriages = []
+    rank = {id(one): i for i, one in enumerate(situations)}
+    lanes = list(dict.fromkeys(one.worker for one in situations))
     for motion in motions:
-        lanes = list(dict.fromkeys(one.worker for one in situations))
         for case in sizes or [""]:
             mine = [one for one in situations if not case or one.case == case]
-            rider = _rider(motion, [one for one in situations[: motion.written] if one in mine])
+            rider = _rider(motion, [one for one in mine if rank[id(one)] < motion.written])
             others = [
                 stay
                 for lane in lanes
                 if lane != motion.rider
-                for stay in _stays(motion, lane, mine, situations)
+                for stay in _stays(motion, lane, mine, rank)
             ]
             shown = case or (rider.case if rider else "")
-            carriages.append(
-                replace(motion.carriage, case=shown, rider=rider, bystanders=tuple(others))
-            )
+            # Each motion has its own copies: what is read of them is read of the motion.
+            stays = tuple(replace(one, situation=replace(one.situation)) for one in others)
+            carriages.append(replace(motion.carriage, case=shown, rider=rider, bystanders=stays))
     return tuple(carriages)
 
 
@@ -232,11 +233,10 @@ def _rider(motion: Started, before: Sequence[Situation]) -> Situation | None:
 
 
 def _stays(
-    motion: Started, lane: str, mine: Sequence[Situation], written: Sequence[Situation]
+    motion: Started, lane: str, mine: Sequence[Situation], rank: Mapping[int, int]
 ) -> list[Bystander]:
     """Return the stays and moves of one other worker while a motion lasts."""
     of_lane = [one for one in mine if one.worker == lane]
-    rank = {id(one): i for i, one in enumerate(written)}
     before = [one for one in of_lane if rank[id(one)] < motion.written]
     carriage = motion.carriage
     if carriage.start is None or not carriage.duration:
@@ -244,8 +244,10 @@ def _stays(
         return [Bystander(one, is_timed=False, is_later=not before) for one in some]
     begins, lasts = carriage.start, carriage.duration
     found: list[Bystander] = []
-    for step in dict.fromkeys(one.step for one in of_lane):
-        asked = [one for one in of_lane if one.step == step]
+    steps: dict[str, list[Situation]] = {}
+    for one in of_lane:
+        steps.setdefault(one.step, []).append(one)
+    for asked in steps.values():
         first, duration = asked[0].start, asked[0].duration
         if first is None or first >= begins + lasts:
             continue

@@ -5,7 +5,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from types import ModuleType
 
 from reach.cautions import as_varied
 from reach.checks import CHECKS, check_named, findings_in, of_outing, takes_carriages
@@ -14,6 +16,8 @@ from reach.files.people import DRAWN, draw_of, load_population, people_files, pe
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Verdict
+from reach.kept.beside import beside, can_be_beside
+from reach.kept.keeping import Keeping, Kept
 from reach.lasting import lasting_of, lasting_words, outing_of
 from reach.ledger import Outing
 from reach.model.population_draw import PopulationDraw
@@ -21,10 +25,13 @@ from reach.model.procedure import Procedure
 from reach.model.provenance import Provenance
 from reach.model.scene import Scene
 from reach.payload.planned import told, with_ways
-from reach.site import Site, Situation
+from reach.site import Carriage, Site, Situation
 from reach.situations import resolve
 
 Say = Callable[[int, int, str], None]
+
+WORTH = 12
+"""With so many questions about motions left to find, a second process is worth its start."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -72,6 +79,8 @@ def check(
     sizes: Sequence[str] | None = None,
     population: PopulationDraw | str | int | None = None,
     only: Sequence[str] | None = None,
+    kept: Kept | None = None,
+    processes: int = 1,
     say: Say | None = None,
 ) -> Outcome:
     """Run the checks of a procedure and return what they found.
@@ -89,6 +98,12 @@ def check(
         number; workers keep their own bodies for checks that take one body.
     only : sequence of str, optional
         Names or ids of the checks to run.
+    kept : Kept, optional
+        What earlier runs found; it is given again where all that it rests on is as it was, and
+        what this run finds is put into it.
+    processes : int
+        With 2 what is moved is looked at in a second process, where there can be one; what is
+        found does not depend on it.
     say : callable, optional
         Told (done, total, words) as the work goes on.
 
@@ -109,30 +124,74 @@ def check(
     site, situations = resolve(
         loaded.scene, loaded.meshes, asked.procedure, load_population, sizes, crowd, loaded.arms
     )
+    if kept is None and processes > 1:
+        kept = Kept()
+    keeping = Keeping(kept, (loaded.scene, loaded.meshes, loaded.arms))
     if any(takes_carriages(one) for one in checks):
-        site = with_ways(site)
-    outing = outing_of(site, situations, asked.procedure)
-    whole = [found for one in checks if of_outing(one) for found in one.find(site, outing)]
-    asked_of = {one.step for one in (*situations, *site.carriages, *whole)}
-    steps = [step.name for step in asked.procedure.steps if step.name in asked_of]
-    findings: list[Finding] = []
-    for done, step in enumerate(steps):
-        if say:
-            say(done, len(steps), step)
-        mine = tuple(situation for situation in situations if situation.step == step)
-        moved = tuple(carriage for carriage in site.carriages if carriage.step == step)
+        with keeping.of(site).noting():
+            site = with_ways(site)
+    run = keeping.of(site)
+    steps = _steps(asked.procedure, site)
+
+    def found(some: Sequence[ModuleType], say: Say | None = None) -> list[Finding]:
+        findings: list[Finding] = []
+        for done, (step, mine, moved) in enumerate(steps):
+            if say:
+                say(done, len(steps), step)
+            for one in some:
+                find = partial(findings_in, one, site, mine, moved)
+                findings += run.findings(one.NAME, step, (*mine, *moved), find)
+        return findings
+
+    by_step = [one for one in checks if not of_outing(one)]
+    if kept is not None and processes > 1 and can_be_beside():
+        moving = [one for one in by_step if takes_carriages(one)]
+        left = [
+            one
+            for step, mine, moved in steps
+            for one in moving
+            if moved and not run.has(one.NAME, step, (*mine, *moved))
+        ]
+        if len(left) > WORTH:
+            with beside(lambda: found(moving), kept):
+                found([one for one in by_step if one not in moving], say)
+    findings = found(by_step, say)
+    with run.noting():
+        outing = outing_of(site, situations, asked.procedure)
         for one in checks:
             if of_outing(one):
-                findings += [
-                    found for found in whole if found.step == step and found.check == one.NAME
-                ]
-            else:
-                findings += findings_in(one, site, mine, moved)
+                findings += one.find(site, outing)
+    findings = _in_order(findings, asked.procedure, checks)
     if say:
         say(len(steps), len(steps), "done")
     names = [one.NAME for one in checks]
     took = time.perf_counter() - start
     return outcome_of(loaded, asked, site, situations, findings, names, took, outing)
+
+
+def _in_order(
+    findings: Sequence[Finding], procedure: Procedure, checks: Sequence[ModuleType]
+) -> list[Finding]:
+    """Return findings by step, then by check."""
+    steps = {step.name: k for k, step in enumerate(procedure.steps)}
+    names = {one.NAME: k for k, one in enumerate(checks)}
+    return sorted(findings, key=lambda one: (steps[one.step], names.get(one.check, len(names))))
+
+
+def _steps(
+    procedure: Procedure, site: Site
+) -> list[tuple[str, tuple[Situation, ...], tuple[Carriage, ...]]]:
+    """Return the steps that ask for anything, each with its situations and motions."""
+    asked: dict[str, tuple[list[Situation], list[Carriage]]] = {}
+    for situation in site.asked:
+        asked.setdefault(situation.step, ([], []))[0].append(situation)
+    for carriage in site.carriages:
+        asked.setdefault(carriage.step, ([], []))[1].append(carriage)
+    return [
+        (step.name, tuple(asked[step.name][0]), tuple(asked[step.name][1]))
+        for step in procedure.steps
+        if step.name in asked
+    ]
 
 
 def outcome_of(

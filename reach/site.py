@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
 from reach.geometry import Tree
+from reach.kept.noting import Memo, noted
 from reach.model.arm import Arm
 from reach.model.carrying import Leg
 from reach.model.hardware import Restraint, Tool
@@ -116,6 +116,7 @@ class Grasp:
     grips: tuple[str, ...]
 
 
+@noted()
 @dataclass(frozen=True, eq=False, slots=True)
 class Situation:
     """One action of one step for one worker and body, every name resolved.
@@ -191,6 +192,7 @@ class Bystander:
         return self.situation.worker
 
 
+@noted()
 @dataclass(frozen=True, eq=False, slots=True)
 class Carriage:
     """One motion of a payload, of a crane, or of both, every name looked up.
@@ -259,7 +261,8 @@ class Carriage:
         return self.payload or self.crane
 
 
-@dataclass(frozen=True, eq=False)
+@noted("asked", "carriages")
+@dataclass(frozen=True, eq=False, slots=True)
 class Site:
     """A scene with its limits, frames and bodies; ``memo`` keeps what several checks share.
 
@@ -270,7 +273,7 @@ class Site:
     scene: Scene
     limits: dict[str, Limit]
     world_from: dict[str, NDArray[np.float64]]
-    memo: dict[Any, Any] = field(default_factory=dict)
+    memo: Memo = field(default_factory=Memo)
     asked: tuple[Situation, ...] = ()
     carriages: tuple[Carriage, ...] = ()
     arms: Mapping[str, Arm] = field(default_factory=dict)

@@ -6,41 +6,18 @@ import hashlib
 import json
 import pickle
 from collections.abc import Iterable
-from functools import cache
-from importlib.metadata import version
-from pathlib import Path
 from typing import Any
 
 from reach.batch.task import Ended, Options, OtherProgramError, Task
 from reach.files.problem import InputError
 from reach.files.procedure import LoadedProcedure
+from reach.files.program import program
 from reach.files.scene import LoadedScene
-from reach.files.shipped import shipped_path
 from reach.reports.record import as_given, to_json, to_rows
 from reach.run import check
 
 SCHEMA = "reach-task-1"
 """Version of the form of a kept task; another version is run again."""
-
-_NUMERIC = ("numpy", "scipy", "numba", "trimesh")
-"""Libraries that may move the last digit of a number."""
-
-
-@cache
-def program() -> str:
-    """Return a hash of this program's sources and models and of the libraries it computes with."""
-    package = Path(__file__).parents[1]
-    models = shipped_path()
-    digest = hashlib.sha256(" ".join(f"{name} {version(name)}" for name in _NUMERIC).encode())
-    for folder, pattern in ((package, "*.py"), (models, "*")):
-        for path in _files(folder, pattern):
-            digest.update(path.relative_to(folder).as_posix().encode())
-            digest.update(hashlib.sha256(path.read_bytes()).digest())
-    return digest.hexdigest()
-
-
-def _files(folder: Path, pattern: str) -> list[Path]:
-    return sorted(path for path in folder.rglob(pattern) if path.is_file())
 
 
 def task_of(loaded: LoadedScene, asked: LoadedProcedure, options: Options, variation: str) -> Task:

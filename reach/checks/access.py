@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 from reach.checks.wording import SURE, drives, finding_on, not_asked, point
 from reach.finding import Finding, Mark
 from reach.geometry import Tree, cylinder_overlap, inside, segment_distance
+from reach.kept.noting import step_of
 from reach.model.hardware import Swing
 from reach.site import Head, Held, Site, Situation
 from reach.units import text_of
@@ -54,7 +55,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     for situation in drives(situations):
         assert situation.held is not None
         assert situation.head is not None
-        key = (situation.step, situation.head.name, situation.held.title)
+        key = (step_of(situation), situation.head.name, situation.held.title)
         if key not in found:
             found[key] = replace(_finding(site, situation), case="")
     return list(found.values())

@@ -28,7 +28,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
-def _question(situation: Situation) -> object:
+def _question(_: Site, situation: Situation) -> object:
     line = situation.line
     ends = (line.tether, line.anchor) if line else None
     return (situation.worker, situation.case, ends)

@@ -17,16 +17,18 @@ of the worker who stands there was found to hold a rail, it is said.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from reach.checks.craning import the
+from reach.checks.once import known_of
 from reach.checks.wording import SURE, enough, finding_on, not_asked, point, who
 from reach.crane.at_rest import crane_named
 from reach.finding import Finding, Mark
 from reach.holding import Hold, hold_of, rails_of
+from reach.kept.noting import asked_whole
 from reach.model.procedure import Ingress
 from reach.rails.records import Rail
 from reach.site import Site, Situation
@@ -47,20 +49,30 @@ class _Boarding(NamedTuple):
 
 def find(site: Site, situations: Sequence[Situation]) -> list[Finding]:
     """Return one finding for each place on a crane that a worker gets on or off, and each body."""
-    asked = {id(situation) for situation in situations}
-    known = {id(situation) for situation in site.asked}
-    whole = list(site.asked)
-    if not asked <= known:  # situations of no procedure
-        whole = list(situations)
-    found, seen = [], set()
-    for boarding in _boardings(site, whole):
-        one = boarding.situation
-        key = (one.worker, one.case, boarding.place, boarding.is_on)
-        if key not in seen:
-            seen.add(key)
-            if id(one) in asked:
-                found.append(_finding(site, boarding))
-    return found
+    known = known_of(site)
+    if all(id(situation) in known for situation in situations):
+        firsts = [one for situation in situations for one in _first_boardings(site, situation)]
+    else:  # situations of no procedure
+        firsts = _firsts(_boardings(site, situations))
+    return [_finding(site, boarding) for boarding in firsts]
+
+
+@asked_whole
+def _first_boardings(site: Site, situation: Situation) -> tuple[_Boarding, ...]:
+    """Return what a situation boards for the first time in the procedure."""
+    key = ("boardings", site.asked)
+    if key not in site.memo:
+        site.memo[key] = _firsts(_boardings(site, site.asked))
+    return tuple(one for one in site.memo[key] if one.situation is situation)
+
+
+def _firsts(boardings: Iterable[_Boarding]) -> list[_Boarding]:
+    """Return those of a worker, body and place that come first."""
+    found: dict[object, _Boarding] = {}
+    for one in boardings:
+        who = (one.situation.worker, one.situation.case)
+        found.setdefault((who, one.place, one.is_on), one)
+    return list(found.values())
 
 
 def _boardings(site: Site, situations: Sequence[Situation]) -> Iterator[_Boarding]:

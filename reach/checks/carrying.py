@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from reach.checks.wording import NAN, point
 from reach.finding import Finding, Limit, Mark
 from reach.geometry.motion_chain import chain_of
+from reach.kept.noting import step_of
 from reach.payload.crane_way import crane_way_of
 from reach.site import Carriage, Site
 
@@ -43,7 +44,7 @@ def finding_of_carriage(
     named = (carriage.what, carriage.crane, carriage.path, *about)
     return Finding(
         name,
-        carriage.step,
+        step_of(carriage),
         tuple(dict.fromkeys(one for one in named if one)),
         carriage.case,
         because,

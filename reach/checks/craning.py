@@ -16,6 +16,7 @@ from reach.checks.once import firsts
 from reach.checks.wording import finding_on, point
 from reach.crane import CraneAt, Rig, crane_at, crane_of_place
 from reach.finding import Finding, Mark
+from reach.kept.noting import altered, asked_whole
 from reach.payload.crane_way import CraneWay
 from reach.site import Carriage, Site, Situation
 
@@ -78,33 +79,42 @@ def stands(
         Whether the body on the plate and what is placed where matter; else each pose is asked
         once for all.
     """
-
-    def question(situation: Situation) -> object:
-        crane = crane_of_place(site, situation.place)
-        place = situation.place
-        if not crane or place is None or place.world_from_boots is None:
-            return None
-        body = (situation.worker, situation.case, id(situation.surroundings)) if of_body else ()
-        return (crane, _rounded(place.world_from_boots), body)
-
-    for situation in firsts(site, tuple(situations), question):
+    for situation in firsts(site, tuple(situations), _question, of_body):
         place = situation.place
         assert place is not None
         assert place.world_from_boots is not None
         crane = crane_of_place(site, place)
         yield Stand(crane, place.name, place.world_from_boots, situation, None, situation)
-    stood = {question(one)[:2] for one in site.asked if question(one) is not None}  # type: ignore[index]
     seen = set()
     for carriage in carriages:
         end = end_of(carriage)
         if not carriage.crane or end is None:
             continue
         case = (carriage.case,) if of_body else ()
-        key = (carriage.crane, _rounded(end))
-        if key not in stood and (*key, case) not in seen:
-            seen.add((*key, case))
+        key = (carriage.crane, _rounded(end), case)
+        if key not in seen and not _is_stood_at(site, carriage):
+            seen.add(key)
             name = carriage.names[-1]
             yield Stand(carriage.crane, name, end, None, carriage, _there(carriage.rider, end))
+
+
+def _question(site: Site, situation: Situation, of_body: bool) -> tuple[object, ...] | None:
+    crane = crane_of_place(site, situation.place)
+    place = situation.place
+    if not crane or place is None or place.world_from_boots is None:
+        return None
+    body = (situation.worker, situation.case, id(situation.surroundings)) if of_body else ()
+    return (crane, _rounded(place.world_from_boots), body)
+
+
+@asked_whole
+def _is_stood_at(site: Site, carriage: Carriage) -> bool:
+    """Return whether somebody stands, in some step, where a motion leaves the boot plate."""
+    end = end_of(carriage)
+    assert end is not None
+    mine = (carriage.crane, _rounded(end))
+    questions = (_question(site, one, False) for one in site.asked)
+    return any(one is not None and one[:2] == mine for one in questions)
 
 
 def end_of(carriage: Carriage) -> Array | None:
@@ -117,7 +127,7 @@ def end_of(carriage: Carriage) -> Array | None:
 def _there(rider: Situation | None, end: Array) -> Situation | None:
     if rider is None or rider.place is None:
         return None
-    return replace(rider, place=replace(rider.place, world_from_boots=end))
+    return altered(rider, place=replace(rider.place, world_from_boots=end))
 
 
 def _rounded(pose: Array) -> tuple[float, ...]:

@@ -37,16 +37,16 @@ BEYOND = 1.0
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return one finding for each move, and for each place of work and step in it."""
+    return [_finding(site, situation) for situation in firsts(site, situations, _question)]
+
+
+def _question(site: Site, situation: Situation) -> object:
     is_timed = any(one.kind == "vent" and one.active for one in site.scene.hazards.values())
-
-    def question(situation: Situation) -> object:
-        place = same_place(situation)
-        return (place, situation.step) if place is not None and is_timed else place
-
-    return [_finding(site, situation) for situation in firsts(site, situations, question)]
+    place = same_place(site, situation)
+    return (place, situation.step) if place is not None and is_timed else place
 
 
-def same_place(situation: Situation) -> object:
+def same_place(_: Site, situation: Situation) -> object:
     """Return what makes it the same body at rest in the same place; a move is its own."""
     if situation.passage is not None:
         return id(situation)

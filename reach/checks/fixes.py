@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from reach.checks.wording import at_least
+from reach.kept.noting import altered, asked_whole
 from reach.model.procedure import Drive
 from reach.placing import held_of, station_pose
 from reach.plan.settings import (
@@ -107,16 +107,7 @@ def _from_the_start(site: Site, situation: Situation, socket: str) -> str:
     """
     place = situation.place
     assert place is not None
-    others = [
-        one
-        for one in site.asked
-        if isinstance(one.action, Drive)
-        and (one.worker, one.case) == (situation.worker, situation.case)
-        and one.place is not None
-        and one.place.restraint_name == place.restraint_name
-        and one.place.name in (place.name, socket)
-        and one.step != situation.step
-    ]
+    others = _others_from(site, situation, socket)
     if place.name == socket or not any(_place_name(one) == place.name for one in others):
         return ""
     served = [one for one in others if _served_from(site, one, socket)]
@@ -126,6 +117,23 @@ def _from_the_start(site: Site, situation: Situation, socket: str) -> str:
     return (
         f" from the start: it serves {', '.join(heads)} too, each at a setting of its own, and "
         f"{place.name} is not needed for them"
+    )
+
+
+@asked_whole
+def _others_from(site: Site, situation: Situation, socket: str) -> tuple[Situation, ...]:
+    """Return what the same body turns in other steps by this restraint, from here or a socket."""
+    place = situation.place
+    assert place is not None
+    return tuple(
+        one
+        for one in site.asked
+        if isinstance(one.action, Drive)
+        and (one.worker, one.case) == (situation.worker, situation.case)
+        and one.place is not None
+        and one.place.restraint_name == place.restraint_name
+        and one.place.name in (place.name, socket)
+        and one.step != situation.step
     )
 
 
@@ -193,7 +201,7 @@ def _extension(site: Site, situation: Situation) -> list[str]:
 
 
 def _reaches(site: Site, situation: Situation, held: Held) -> bool:
-    with_it = replace(situation, held=held)
+    with_it = altered(situation, held=held)
     for hand in hands_of(situation):
         attempt = attempt_of(site, with_it, hand)
         if attempt.short <= 0.0 and attempt.witness is not None:

@@ -27,11 +27,13 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.checks.once import known_of
 from reach.checks.partners import Holding, holdings, last_of, why_not
 from reach.checks.wording import SURE, best_attempt, blank, enough, finding_on, point, who
 from reach.finding import Finding, Mark
 from reach.geometry import segment_pair_distance, transform_points
 from reach.grasping import body_of
+from reach.kept.noting import asked_whole
 from reach.model.procedure import Align, Drive, HandOver, Hold
 from reach.site import Grasp, Site, Situation
 from reach.units import text_of
@@ -74,11 +76,15 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return two findings, helmets and bodies, for each pair of workers near each other."""
     found = []
     for situation in situations:
-        if isinstance(situation.action, HandOver | Align):
+        if _is_together(situation):
             found += _together(site, situation)
         else:
             found += _beside(site, situation)
     return found
+
+
+def _is_together(situation: Situation) -> bool:
+    return isinstance(situation.action, HandOver | Align)
 
 
 def _together(site: Site, situation: Situation) -> list[Finding]:
@@ -111,24 +117,53 @@ def _together(site: Site, situation: Situation) -> list[Finding]:
 
 def _beside(site: Site, situation: Situation) -> Iterator[Finding]:
     """Yield the findings about those who already stand near when a step begins."""
-    if not _stands(situation) or situation.start is None:
-        return
-    for worker in dict.fromkeys(one.worker for one in site.asked):
-        if worker == situation.worker:
-            continue
-        other = _begun_before(site, situation, worker)
-        if other is None or not _stands(other) or _far(situation, other):
-            continue
-        if _has_ridden(site, other, situation.start):
-            continue
-        is_over = _is_over(other, situation.start)
-        key = ("helmets", frozenset((_task(situation, False), _task(other, is_over))))
-        if site.memo.setdefault(key, situation) is not situation:
+    for worker, other in _others_beside(site, situation):
+        is_over = _is_over(other, situation.start or 0.0)
+        if not _asks_first(site, situation, worker):
             continue
         mine, theirs = _at_work(site, situation), _at_work(site, other, is_over)
         yield from _findings(site, situation, mine, theirs, "", False)
 
 
+def _others_beside(site: Site, situation: Situation) -> Iterator[tuple[str, Situation]]:
+    """Yield the other workers who stand near when a step begins, and in which step."""
+    if _is_together(situation) or not _stands(situation) or situation.start is None:
+        return
+    for worker in _workers(site):
+        if worker == situation.worker:
+            continue
+        other = _begun_before(site, situation, worker)
+        if other is None or not _stands(other) or _far(situation, other):
+            continue
+        if not _has_ridden(site, other, situation.start):
+            yield worker, other
+
+
+@asked_whole
+def _workers(site: Site) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(one.worker for one in site.asked))
+
+
+@asked_whole
+def _asks_first(site: Site, situation: Situation, worker: str) -> bool:
+    """Return whether no step before has the two at the same tasks."""
+    if id(situation) not in known_of(site):
+        return True
+    key = ("tasks beside each other", site.asked)
+    if key not in site.memo:
+        first: dict[object, Situation] = {}
+        of_pair: dict[tuple[int, str], object] = {}
+        for one in site.asked:
+            for name, other in _others_beside(site, one):
+                tasks = (_task(one, False), _task(other, _is_over(other, one.start or 0.0)))
+                of_pair[id(one), name] = frozenset(tasks)
+                first.setdefault(frozenset(tasks), one)
+        site.memo[key] = first, of_pair
+    first, of_pair = site.memo[key]
+    return first[of_pair[id(situation), worker]] is situation
+
+
+@asked_whole
 def _has_ridden(site: Site, situation: Situation, moment: float) -> bool:
     """Return whether a crane has taken a worker away since a step began, by a moment (s)."""
     since = situation.start or 0.0
@@ -148,6 +183,7 @@ def _is_over(situation: Situation, moment: float) -> bool:
     return situation.start + situation.duration <= moment
 
 
+@asked_whole
 def _begun_before(site: Site, situation: Situation, worker: str) -> Situation | None:
     """Return the step of another worker that began last before a step, or with it."""
     rank = {id(one): i for i, one in enumerate(site.asked)}

@@ -44,7 +44,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     ]
 
 
-def _first_move(situation: Situation) -> object:
+def _first_move(_: Site, situation: Situation) -> object:
     return (situation.worker, situation.case) if situation.passage else None
 
 

@@ -37,6 +37,7 @@ from reach.checks.wording import (
 )
 from reach.finding import Finding, Mark
 from reach.holding import hold_of, rails_of
+from reach.kept.noting import step_of
 from reach.model.procedure import Ingress
 from reach.resting import Resting, resting_of
 from reach.site import Site, Situation
@@ -54,7 +55,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     seen = set()
     found = []
     for situation in situations:
-        key = (situation.step, situation.worker, situation.case)
+        key = (step_of(situation), situation.worker, situation.case)
         asked = isinstance(situation.action, Ingress) or situation.sets_restraint
         if asked and key not in seen:
             seen.add(key)

@@ -52,7 +52,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
-def _question(situation: Situation) -> object:
+def _question(_: Site, situation: Situation) -> object:
     return (situation.worker, situation.case, situation.line, situation.trail)
 
 

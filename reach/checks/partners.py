@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from reach.checks.wording import blank, point
 from reach.finding import Mark
 from reach.geometry import transform_points
 from reach.grasping import Grasped, moved_around, without_direction
+from reach.kept.noting import altered, asked_whole, step_of
 from reach.model.procedure import Align, HandOver, Hold
 from reach.site import Carriage, Grasp, Site, Situation, Surroundings
 
@@ -42,20 +43,28 @@ def last_of(site: Site, situation: Situation, worker: str) -> Situation | None:
     In the same case where that worker is asked in it, with the surroundings of ``situation``;
     what they did there is left out.
     """
-    first = next(
-        (i for i, one in enumerate(site.asked) if one.step == situation.step), len(site.asked)
-    )
-    before = _same_case(situation, [one for one in site.asked[:first] if one.worker == worker])
-    if not before:
+    last = _last_before(site, situation, worker)
+    if last is None:
         return None
-    return replace(
-        before[-1],
-        step=situation.step,
+    return altered(
+        last,
+        step=step_of(situation),
         head=None,
         held=None,
         surroundings=situation.surroundings,
         holds=situation.holds,
     )
+
+
+@asked_whole
+def _last_before(site: Site, situation: Situation, worker: str) -> Situation | None:
+    before: list[Situation] = []
+    for one in site.asked:
+        if one.step == situation.step:
+            break
+        if one.worker == worker:
+            before.append(one)
+    return _same_case(situation, before)[-1] if before else None
 
 
 def _same_case(situation: Situation, some: list[Situation]) -> list[Situation]:
@@ -70,9 +79,10 @@ def with_payload_at(
     now = around.world_from[payload]
     if not np.allclose(now, pose, rtol=0.0, atol=CLOSE):
         around = moved_around(site, around, payload, pose)
-    return replace(situation, surroundings=around)
+    return altered(situation, surroundings=around)
 
 
+@asked_whole
 def alignment_of(site: Site, situation: Situation) -> Carriage | None:
     """Return the motion of an align action, or None."""
     moved = [

@@ -18,8 +18,6 @@ is proved only where its step lasts as long.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -29,6 +27,7 @@ from reach.checks.wording import SURE, UNKNOWN, best_attempt, blank, enough, who
 from reach.finding import Finding
 from reach.geometry import Tree, build, inverse, swept_gap, transform_points
 from reach.grasping import bars_of, grasped_of, trees_of, without_direction
+from reach.kept.noting import altered, asked_whole
 from reach.model.procedure import Drive
 from reach.site import Bystander, Carriage, Site, Situation
 from reach.units import text_of
@@ -84,6 +83,11 @@ class _Least:
                 self.row = gap.face_payload
 
 
+@asked_whole
+def _seen_first(site: Site, worker: str) -> Situation | None:
+    return next((one for one in site.asked if one.worker == worker), None)
+
+
 def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     grasp = carriage.holds[worker]
     limit = site.limit("hand_clearance")
@@ -98,10 +102,8 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
         grasped = grasped_of(site, situation, grasp)
         if grasped.found:
             is_known, ends = True, np.repeat(grasped.points[:, None], 2, axis=1)
-    elif not (suits := [one for one in site.asked if one.worker == worker]):
+    elif (situation := _seen_first(site, worker)) is None:
         return _unsettled(carriage, f"It is not known in which suit {worker} is.", worker)
-    else:
-        situation = suits[0]
     radius = situation.suit.hand_radius
     local = transform_points(inverse(carriage.poses[0]), ends.reshape(-1, 3)).reshape(-1, 2, 3)
     still = trees_of(site, carriage.surroundings, carriage.payload)[1]
@@ -157,7 +159,7 @@ def _holder(carriage: Carriage, worker: str) -> Situation | None:
         found = placed[0]
     if found.passage is not None or blank(found) is not None:
         return None
-    return replace(found, surroundings=carriage.surroundings)
+    return altered(found, surroundings=carriage.surroundings)
 
 
 def _at_work(site: Site, carriage: Carriage, stay: Bystander) -> list[Finding]:

@@ -41,7 +41,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
-def _question(situation: Situation) -> object:
+def _question(_: Site, situation: Situation) -> object:
     lines = tuple(sorted(situation.lines.items(), key=lambda one: one[0]))
     others = tuple(sorted(situation.others.items()))
     return (situation.worker, situation.case, situation.at, others, lines)

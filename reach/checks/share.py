@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 from reach.checks.wording import about, at_least, blank, drives, head_mark, standing
 from reach.crowd_work import Turnout, body_attempt, turnouts_of
 from reach.finding import Finding, Limit
+from reach.kept.noting import step_of
 from reach.proportion import LEVEL, interval, percents
 from reach.site import Site, Situation
 from reach.units import text_of
@@ -56,7 +57,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     asked: dict[tuple[str, int, str], Situation] = {}
     for situation in drives(situations):
         if situation.crowd is not None:
-            key = (situation.step, id(situation.action), situation.worker)
+            key = (step_of(situation), id(situation.action), situation.worker)
             asked.setdefault(key, situation)
     return [_finding(site, one, one.crowd) for one in asked.values() if one.crowd is not None]
 
@@ -112,7 +113,7 @@ def _told(
     low, high = ends[0] - limit.value, ends[1] - limit.value
     return Finding(
         NAME,
-        situation.step,
+        step_of(situation),
         about(situation),
         crowd.case,
         because,

@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from reach.checks import reach
 from reach.checks.wording import drives
 from reach.finding import Finding
+from reach.kept.noting import step_of
 from reach.site import Site, Situation
 
 NAME = "sizes"
@@ -26,7 +27,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     asked = tuple(drives(situations))
     groups: dict[tuple[str, int], list[Finding]] = {}
     for situation, finding in zip(asked, _reach(site, asked), strict=True):
-        groups.setdefault((situation.step, id(situation.action)), []).append(finding)
+        groups.setdefault((step_of(situation), id(situation.action)), []).append(finding)
     return [_worst(group) for group in groups.values() if len(group) > 1]
 
 

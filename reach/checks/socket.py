@@ -29,6 +29,7 @@ from reach.checks.wording import (
     who,
 )
 from reach.finding import Finding, Mark
+from reach.kept.noting import asked_whole
 from reach.model.procedure import Drive, Ingress, Inspect
 from reach.placing import socket_pose
 from reach.plan.settings import Setting, mates_of, service_of, service_of_step
@@ -108,7 +109,7 @@ def _unusable(site: Site, situation: Situation, status: str) -> Finding:
 
 def _instead(site: Site, situation: Situation) -> str:
     """Name one socket for everything that is turned in the step, or say that none was found."""
-    turned = [situation, *(one for one in site.asked if _same_step(one, situation))]
+    turned = (situation, *_with(site, situation))
     situation = next((one for one in turned if isinstance(one.action, Drive)), situation)
     if situation.head is None or not isinstance(situation.action, Drive):
         return ""
@@ -120,6 +121,12 @@ def _instead(site: Site, situation: Situation) -> str:
     if len(mates) == 1:
         return ""
     return f"{split(site, situation, mates)}."
+
+
+@asked_whole
+def _with(site: Site, situation: Situation) -> tuple[Situation, ...]:
+    """Return what the same body does in the step."""
+    return tuple(one for one in site.asked if _same_step(one, situation))
 
 
 def _same_step(one: Situation, other: Situation) -> bool:

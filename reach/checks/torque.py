@@ -11,11 +11,10 @@ loose and a tool's own torque bar are left out.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from reach.checks.fixes import together
 from reach.checks.wording import drives, enough, finding_on, not_asked, standing, who
 from reach.finding import Finding, Limit
+from reach.kept.noting import altered, asked_whole
 from reach.model.hardware import Restraint
 from reach.model.provenance import Provenance
 from reach.placing import place_of
@@ -87,7 +86,7 @@ def _fix(site: Site, situation: Situation, torque: float) -> str:
     for restraint, socket in _stands(site, situation.worker, able):
         world_from = situation.surroundings.world_from
         there = place_of(scene, world_from, socket, restraint, None)
-        asks = [replace(one, place=there) for one in mates]
+        asks = [altered(one, place=there) for one in mates]
         found = setting_for(site, asks, socket, there.restraint)
         if found:
             serves = f", for {together(mates)} of this step" if len(mates) > 1 else ""
@@ -98,15 +97,21 @@ def _fix(site: Site, situation: Situation, torque: float) -> str:
     return f"Hold the worker by {' or '.join(able)} instead, from a place that takes it."
 
 
-def _stands(site: Site, worker: str, able: list[str]) -> list[tuple[str, str]]:
-    """Return (restraint, socket) pairs: the worker's own of the procedure, others', then any."""
+@asked_whole
+def _used(site: Site, worker: str) -> tuple[tuple[str, str], ...]:
+    """Return the (restraint, socket) pairs of the procedure, the worker's own first."""
     used = [
         (one.worker != worker, (one.place.restraint_name, one.place.name))
         for one in site.asked
         if one.place is not None and one.place.world_from_socket is not None
     ]
+    return tuple(dict.fromkeys(pair for _, pair in sorted(used)))
+
+
+def _stands(site: Site, worker: str, able: list[str]) -> list[tuple[str, str]]:
+    """Return (restraint, socket) pairs: the worker's own of the procedure, others', then any."""
     free = site.scene.free_sockets
-    known = [pair for _, pair in sorted(used) if pair[0] in able and pair[1] in free]
+    known = [pair for pair in _used(site, worker) if pair[0] in able and pair[1] in free]
     # Any of a kind does as well as another: the first stands for them.
     first = {site.scene.items[name].kind: name for name in reversed(able)}
     any_pair = [

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from reach.checks.carrying import finding_of_carriage
 from reach.checks.wording import UNKNOWN
 from reach.finding import Finding
+from reach.kept.noting import asked_whole
 from reach.model.procedure import Move
 from reach.site import Carriage, Site
 
@@ -21,18 +22,25 @@ def untold(name: str, site: Site, carriage: Carriage) -> list[Finding]:
     ]
 
 
+@asked_whole
+def _beside(site: Site, carriage: Carriage) -> tuple[Carriage, ...]:
+    """Return the motions of other things that may be at the same time."""
+    return tuple(
+        other
+        for other in site.carriages
+        if other.case == carriage.case
+        and other.what != carriage.what
+        and _meanwhile(carriage, other)
+    )
+
+
 def _reasons(site: Site, carriage: Carriage) -> Iterator[tuple[str, str, str]]:
-    for other in site.carriages:
-        if (
-            other.case == carriage.case
-            and other.what != carriage.what
-            and _meanwhile(carriage, other)
-        ):
-            because = (
-                f"{other.what} may move meanwhile (step {other.step}): how near the two come to "
-                "each other is not looked at."
-            )
-            yield f"beside {other.step}", because, "Let one wait for the other."
+    for other in _beside(site, carriage):
+        because = (
+            f"{other.what} may move meanwhile (step {other.step}): how near the two come to "
+            "each other is not looked at."
+        )
+        yield f"beside {other.step}", because, "Let one wait for the other."
     holders = [one for one, grasp in carriage.holds.items() if grasp.payload == carriage.payload]
     rider = carriage.rider
     if rider is not None and carriage.payload:

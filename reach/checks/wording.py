@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Finding, Mark
+from reach.kept.noting import step_of
 from reach.model.procedure import Drive
 from reach.site import Site, Situation
 from reach.units import text_of
@@ -52,7 +53,7 @@ def standing(situation: Situation) -> str:
 
 def finding_on(check: str, situation: Situation, *answer: Any, **more: Any) -> Finding:
     """Return a finding about a situation; the rest is what `Finding` takes from ``because`` on."""
-    return Finding(check, situation.step, about(situation), situation.case, *answer, **more)
+    return Finding(check, step_of(situation), about(situation), situation.case, *answer, **more)
 
 
 def not_asked(check: str, situation: Situation, because: str, unit: str = "m") -> Finding:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from reach.cli.options import (
+    Anew,
     Bit,
     Csv,
     Expect,
@@ -56,6 +57,7 @@ def check_command(
     expect: Expect = None,
     units: Units = "si",
     values: Values = False,
+    anew: Anew = False,
     fill: Annotated[
         Path | None,
         typer.Option(
@@ -74,7 +76,7 @@ def check_command(
         from reach.files.scene import load_scene
 
         told = Gathered()
-        wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values)
+        wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values, anew)
         loaded = told.of(load_scene, scene)
         asked = told.of(load_procedure, procedure, loaded) if loaded is not None else None
         request = request_of(wanted, loaded, asked, told)
@@ -142,6 +144,7 @@ def ask_command(
     expect: Expect = None,
     units: Units = "si",
     values: Values = False,
+    anew: Anew = False,
 ) -> None:
     """Ask about one fastener from one place, without a procedure file."""
     with plain_errors():
@@ -151,7 +154,7 @@ def ask_command(
         from reach.files.scene import load_scene
 
         told = Gathered()
-        wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values)
+        wanted = Wanted(sizes, population, only, json, csv, pictures, expect, units, values, anew)
         loaded = told.of(load_scene, scene)
         joints = told.of(_setting, setting) if setting else None
         poses = told.of(placed_of, placed or [])

@@ -130,6 +130,10 @@ Units = Annotated[
     Literal["si", "both"],
     typer.Option("--units", help="Print SI units, or both SI and customary units."),
 ]
+Anew = Annotated[
+    bool,
+    typer.Option("--anew", help="Find everything anew; give nothing that earlier runs kept."),
+]
 Values = Annotated[
     bool, typer.Option("--values", help="Also list every value used, with its source.")
 ]

@@ -142,11 +142,16 @@ def crane_at(
     rig = rig_of(site, crane, surroundings)
     if rig is None:
         return None
-    who = None if rider is None else (rider.worker, rider.case)
-    pose = np.round(world_from_boots, 12)
+    who: tuple[object, ...] | None = None
+    if rider is not None and rider.place is not None:
+        boots = rider.place.world_from_boots
+        assert boots is not None
+        who = (rider.worker, rider.case, boots.tobytes())
+    # What is nearly the same pose is the same question: the answer is that of the round one.
+    pose = np.round(world_from_boots, 12) + 0.0
     key = ("crane at", crane, pose.tobytes(), id(surroundings), who)
     if key not in site.memo:
-        site.memo[key] = _crane_at(site, rig, world_from_boots, surroundings, rider)
+        site.memo[key] = _crane_at(site, rig, pose, surroundings, rider)
     found: CraneAt = site.memo[key]
     return found
 

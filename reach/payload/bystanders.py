@@ -67,6 +67,10 @@ class Near:
     unknown: str = ""
 
 
+Plain = tuple[int, tuple[str, str, str, float, float, float], tuple[str, Array, Array, str]]
+"""The place of a stay among all of a motion, and the fields of `Near` before and after it."""
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class _Other:
     """A body that stands by: its facets, its course, how it is taken to be; excess in m."""
@@ -110,14 +114,35 @@ def nearest_of(site: Site, carriage: Carriage) -> tuple[Near, ...]:
     """
     key = ("bystanders", carriage)
     if key not in site.memo:
+        stays = carriage.bystanders
+        site.memo[key] = tuple(
+            Near(*before, stays[place], *after) for place, before, after in _found(site, carriage)
+        )
+    found: tuple[Near, ...] = site.memo[key]
+    return found
+
+
+def _found(site: Site, carriage: Carriage) -> tuple[Plain, ...]:
+    """Return what comes near as plain data, which belongs to no run."""
+    key = ("standing by", carriage)
+    if key not in site.memo:
         track = track_of(site, carriage)
-        site.memo[key] = () if track is None else tuple(
+        stays = carriage.bystanders
+        near = () if track is None else tuple(
             _nearest(site, carriage, track, some)
-            for stays in others_of(carriage).values()
-            for some in ([s for s in stays if not moves(s)], [s for s in stays if moves(s)])
+            for mine in others_of(carriage).values()
+            for some in ([s for s in mine if not moves(s)], [s for s in mine if moves(s)])
             if some
         )  # fmt: skip
-    found: tuple[Near, ...] = site.memo[key]
+        site.memo[key] = tuple(
+            (
+                next(k for k, stay in enumerate(stays) if stay is one.stay),
+                (one.worker, one.part, one.piece, one.low, one.high, one.at),
+                (one.how, one.on_part, one.on_worker, one.unknown),
+            )
+            for one in near
+        )
+    found: tuple[Plain, ...] = site.memo[key]
     return found
 
 

@@ -12,6 +12,7 @@ from reach.arm import Chain, chain_of, duration, shortage, starts_of
 from reach.crane.along import least_singular
 from reach.crane.at_rest import METRES, SINGULAR, crane_at
 from reach.geometry import inverse
+from reach.kept.noting import altered, asked_whole
 from reach.legs import placed_pose
 from reach.payload.between import Ends, best_between
 from reach.payload.joints import Joints, JointSearch
@@ -183,7 +184,7 @@ def _branches(site: Site, carriage: Carriage, world_from_boots: Array) -> Array:
     rider = carriage.rider
     if rider is not None and rider.place is not None:
         place = replace(rider.place, world_from_boots=world_from_boots)
-        rider = replace(rider, place=place)
+        rider = altered(rider, place=place)
     there = crane_at(
         site, carriage.crane, world_from_boots, carriage.surroundings, rider
     )  # fmt: skip
@@ -203,6 +204,7 @@ def _shares(chain: Chain, q: Array) -> Array:
 # ---- what goes before and after --------------------------------------------------------
 
 
+@asked_whole
 def _posture_before(site: Site, carriage: Carriage) -> Array | None:
     """Return the posture in which the way before left the crane, None where it is not known."""
     other = _neighbour(site, carriage, -1)
@@ -212,12 +214,14 @@ def _posture_before(site: Site, carriage: Carriage) -> Array | None:
     return None if way is None or len(way.q) < 2 else np.asarray(way.q[-1])
 
 
+@asked_whole
 def _carried_before(site: Site, carriage: Carriage) -> Array | None:
     """Return the posture in which what is carried was carried here; a crane alone adapts."""
     other = _neighbour(site, carriage, -1)
     return _posture_before(site, carriage) if other is not None and other.payload else None
 
 
+@asked_whole
 def _posture_after(site: Site, carriage: Carriage) -> Array | None:
     """Return the posture in which the crane takes up a payload next, None where it does not."""
     other = _neighbour(site, carriage, 1)
@@ -227,6 +231,7 @@ def _posture_after(site: Site, carriage: Carriage) -> Array | None:
     return None if way is None or len(way.q) < 2 else np.asarray(way.q[0])
 
 
+@asked_whole
 def _neighbour(site: Site, carriage: Carriage, way: int) -> Carriage | None:
     """Return the motion of the same crane and body before (-1) or after (1)."""
     mine = [

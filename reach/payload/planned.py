@@ -46,7 +46,7 @@ def settled(site: Site, carriage: Carriage, seed: int = 0) -> tuple[Carriage, Fo
         return carriage, site.memo.get(("found", carriage))
     key = ("settled", carriage)
     if key not in site.memo:
-        found = _found(site, carriage, seed)
+        found = _way_found(site, carriage, seed)
         made = carriage if found.poses is None else _along(carriage, found.poses)
         if made is not carriage:
             site.memo["found", made] = found
@@ -74,6 +74,14 @@ def told(site: Site) -> list[str]:
                 f"({found.motions} of at most {MOTIONS} motions tried)"
             ] = None
     return list(said)
+
+
+def _way_found(site: Site, carriage: Carriage, seed: int) -> Found:
+    key = ("way found", carriage, seed)
+    if key not in site.memo:
+        site.memo[key] = _found(site, carriage, seed)
+    found: Found = site.memo[key]
+    return found
 
 
 def _found(site: Site, carriage: Carriage, seed: int) -> Found:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.kept.noting import Memo
 from reach.model.hardware import Restraint
 from reach.model.procedure import Drive
 from reach.placing import held_of, socket_pose
@@ -187,7 +188,7 @@ def _moved(
             at = tuple((np.asarray(socket.at) + to_parent @ shift).tolist())
             sockets = {**site.scene.sockets, name: socket.model_copy(update={"at": at})}
             scene = site.scene.model_copy(update={"sockets": sockets})
-            moved = replace(site, scene=scene, memo={})
+            moved = replace(site, scene=scene, memo=Memo())
             scored = grid_of(moved, asks, restraint, _no_table, [name], only=near)
             served = next(iter(rank(moved, scored, asks, 1, MOST, hard=False).served), None)
             if served:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import inverse, transform_directions, transform_points
+from reach.kept.noting import asked_whole
 from reach.model.hardware import Joint, Restraint
 from reach.model.procedure import Drive
 from reach.placing import boots_from_setting, shown, socket_pose
@@ -93,6 +94,7 @@ def _question(situation: Situation) -> tuple[object, ...]:
     )
 
 
+@asked_whole
 def mates_of(site: Site, situation: Situation) -> tuple[Situation, ...]:
     """Return what a body turns in one step from one place: one setting has to serve all of it.
 
@@ -156,6 +158,17 @@ def setting_for(
     site: Site, asks: Sequence[Situation], socket: str, restraint: Restraint
 ) -> Setting | None:
     """Return a setting of a socket with a witness for everything asked, within the budget."""
+    key = ("setting", id(restraint), socket, *map(_question, asks))
+    if key not in site.memo:
+        # The restraint is kept with the answer, so that its id stays its own.
+        site.memo[key] = restraint, _setting_for(site, asks, socket, restraint)
+    found: Setting | None = site.memo[key][1]
+    return found
+
+
+def _setting_for(
+    site: Site, asks: Sequence[Situation], socket: str, restraint: Restraint
+) -> Setting | None:
     world_from_socket = _socket(site, asks[0], socket)
     angles, poses = distinct_poses(site, restraint)
     order = scattered(len(poses))[:MOST_POSES]

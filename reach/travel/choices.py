@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
+from reach.kept.noting import altered
 from reach.model.procedure import Aside
 from reach.rails.alternatives import alternatives
 from reach.rails.proof import NoRoute
@@ -101,7 +102,7 @@ def span_limit(site: Site, situation: Situation) -> float:
 def without(situation: Situation, avoid: tuple[str, ...]) -> Situation:
     """Return the situation of a move that leaves rails out when its way is planned."""
     assert situation.passage is not None
-    return replace(situation, passage=replace(situation.passage, avoid=avoid))
+    return altered(situation, passage=replace(situation.passage, avoid=avoid))
 
 
 def choices_of(site: Site, situation: Situation, n: int) -> tuple[Choice, ...]:
@@ -125,7 +126,7 @@ def none_of(site: Site, situation: Situation) -> NoRoute | None:
 def along(situation: Situation, route: Route, body: dict[str, Aside]) -> Situation:
     """Return the situation of a move along given rails."""
     assert situation.passage is not None
-    return replace(situation, passage=replace(situation.passage, written=route.rails, body=body))
+    return altered(situation, passage=replace(situation.passage, written=route.rails, body=body))
 
 
 def _choice(site: Site, situation: Situation, route: Route) -> Choice:

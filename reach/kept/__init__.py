@@ -1,0 +1,1 @@
+"""What was found before is given again where nothing that it rests on has changed."""

@@ -73,8 +73,8 @@ MAY_SEE = {
         "arm", "bearing", "clock", "crane", "crowd_work", "easing", "finding", "geometry",
         "grasping", "holding", "kept", "ledger", "legs", "lines", "loading", "looking", "model",
         "motions", "orders", "passage", "paths", "payload", "placing", "plan", "proportion",
-        "rails", "resting", "site", "spots", "straining", "straying", "timing", "travel", "turning", "units",
-        "work", "worker",
+        "rails", "resting", "site", "spots", "straining", "straying", "timing", "travel", "turning",
+        "units", "work", "worker",
     },
     "files": {"kept", "legs", "model", "solids", "table", "units", "worker"},
     "run": {

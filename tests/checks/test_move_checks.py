@@ -9,6 +9,7 @@ from moves import findings_of, move, resolved, situation_of, the_move, wall
 from reach.finding import Verdict
 from reach.travel.sides import best_corridor, corridor_of
 from reach.travel.turn import arcs
+from reach.units import quantity
 
 ALONG = ["RA", "RB", "RC"]
 FAR = {"from": [5.7, 0.1, 0.0], "to": [7.7, 0.1, 0.0], "out": [0, 1, 0]}
@@ -413,3 +414,29 @@ def test_limits_that_others_are_divided_by_are_above_zero(name):
     with pytest.raises(ValueError, match="greater than zero"):
         wall_with = wall(limits={name: 0.0})
         situation_of(wall_with)
+
+
+REELS = "NASA, The International Space Station: Operating an Outpost (2017), page 296: 85-ft reels"
+OLD_REELS = "mission-design pages of 1997 on tethers and rails: 50-ft reels that pull 1 to 2 lbf"
+
+
+@pytest.mark.parametrize(("apart", "out_by"), [(26.0, 0.092), (25.9, None)])
+def test_an_anchor_26_m_off_is_out_of_the_sphere_of_a_reel_of_85_ft(apart, out_by):
+    assert quantity("85 ft", "length") == pytest.approx(25.908, abs=1e-3), REELS
+    far = wall(
+        tethers={"T1": {"length": "85 ft"}},
+        anchors={"far": {"at": [apart, 0.1, 0.1], "rating": "2 kN"}},
+        limits={"tether_slack": {"value": 0.0, "source": REELS, "mark": "published"}},
+    )
+    found = the_move("tether", far, move(to="far"))
+    if out_by is None:
+        assert found.verdict is Verdict.NOT_ASKED
+    else:
+        assert found.verdict is Verdict.FAIL
+        assert -found.high == pytest.approx(out_by, abs=1e-3)
+
+
+def test_a_reel_of_50_ft_that_pulls_1_to_2_lbf():
+    assert quantity("50 ft", "length") == pytest.approx(15.24, abs=0.01), OLD_REELS
+    pulls = [quantity(text, "force") for text in ("1 lbf", "2 lbf")]
+    assert pulls == pytest.approx([4.45, 8.90], abs=0.01), OLD_REELS

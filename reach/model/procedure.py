@@ -202,7 +202,8 @@ def is_bodily(action: Action) -> bool:
         return action.to is None
     if isinstance(action, Release):
         return action.what is None
-    return not isinstance(action, Handling | Moving)
+    # Hands align what else is moved by itself or by a crane.
+    return isinstance(action, Align) or not isinstance(action, Handling | Moving)
 
 
 def hatch_passed(action: Action) -> str | None:

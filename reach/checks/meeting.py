@@ -15,8 +15,8 @@ Limit. ``helmet_distance``; bodies must not touch.
 Blind spots. A worker is taken to be in a place from the begin of the step there until the next
 step that asks something of the body begins, or the worker is taken along; stowing, passing and
 waiting change no posture. Places, and where payloads are, are those of the written order. What
-goes on at once as written is left to *helmets*. Ways along rails, and who has ridden off, are
-not looked at. Without times nothing is asked.
+goes on at once as written is left to *helmets*, though another order may have it again. Ways
+along rails, and who has ridden off, are not looked at. Without times nothing is asked.
 """
 
 from __future__ import annotations
@@ -95,9 +95,9 @@ def _of_two(
     """Yield what is found of two workers."""
     told: list[tuple[Key, Finding]] = []
     for key, (pair, *_) in asked.items():
-        one, other = (at_work(site, stay.situation, stay.is_over) for stay in pair)
-        words = (_words(pair[0], one.words), _words(pair[1], other.words))
-        for apart in how_near(site, one, other):
+        mine, theirs = (at_work(site, stay.situation, stay.is_over) for stay in pair)
+        words = (_words(pair[0], mine.words), _words(pair[1], theirs.words))
+        for apart in how_near(site, mine, theirs):
             told.append((key, _finding(known, pair, words, apart)))
     bad = [(key, one) for key, one in told if one.verdict is not Verdict.PASS]
     if told and not bad:
@@ -115,11 +115,11 @@ def _of_two(
 def _finding(known: Stays, pair: Pair, words: Sequence[str], apart: Apart) -> Finding:
     first, then = pair
     first_words, then_words = words
-    what = f"their {apart.what} would be {_far(apart.gap)}"
+    what = f"their {apart.what} would be {_far(apart.gap)} in the postures shown"
     if apart.low >= 0.0:
         because = (
-            f"In every order {first.worker} and {then.worker} keep apart; nearest, in "
-            f"{first_words} and {then_words}, {what}."
+            f"Where times alone keep {first.worker} and {then.worker} from being at once, they "
+            f"keep apart in every order; nearest, in {first_words} and {then_words}, {what}."
         )
     else:
         because = f"Nothing keeps {first_words} and {then_words} apart: {what}."

@@ -60,6 +60,7 @@ from reach.checks import (
     load,
     locked,
     loose,
+    meeting,
     momentum,
     outing,
     pace,
@@ -193,6 +194,7 @@ CHECKS: tuple[ModuleType, ...] = (
     inventory,
     left_as,
     left_record,
+    meeting,
 )
 """Every check, in the order in which findings are listed."""
 

@@ -15,8 +15,8 @@ UNREACHABLE = (
 """Checks whose fails make up the list of unreachable points."""
 
 CLEARANCE = (
-    "clearance", "access", "glove", "corridor", "stand-off", "passing", "helmets", "pinch",
-    "sweep", "bystander", "links",
+    "clearance", "access", "glove", "corridor", "stand-off", "passing", "helmets", "meeting",
+    "pinch", "sweep", "bystander", "links",
 )  # fmt: skip
 """Checks whose fails make up the list of clearance violations."""
 

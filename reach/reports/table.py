@@ -100,7 +100,7 @@ def _head(outcome: Outcome) -> Iterator[RenderableType]:
         yield paragraph(MEANING[verdict], 2, f"{badge(verdict):<9} ")
     yield paragraph(
         "'inside by' is what is left before the answer tips over, 'short by' is what is missing; "
-        "'..' stands for anything between",
+        "'..' stands for anything between, 'met' and 'not met' for a rule that has no measure",
         2,
         "margin    ",
     )
@@ -142,7 +142,9 @@ def _group_line(group: Group, indent: int) -> Padding:
 
 def _passes(findings: Iterable[Finding], width: int, units: str) -> Iterator[RenderableType]:
     passed = [finding for finding in findings if finding.verdict is Verdict.PASS]
-    yield heading("PASSES", f"{_n(len(passed), 'answer')}, each inside by" if passed else "none")
+    yield heading(
+        "PASSES", f"{_n(len(passed), 'answer')}, each inside by, or met" if passed else "none"
+    )
     name_width = max((len(finding.check) for finding in passed), default=0)
     cells = {id(f): (f.case, _left(f, units)) for f in passed}
     lengths = (len(": ".join(cell)) for cell in cells.values())
@@ -188,13 +190,20 @@ def _not_asked(outcome: Outcome) -> Iterator[RenderableType]:
     if not silent and not outcome.not_asked:
         return
     yield heading("NOT CHECKED", "nothing was asked here, which is not a pass")
+    mark = f"{SHAPE[Verdict.NOT_ASKED]} "
+    of_reason: dict[str, list[str]] = {}
     for check, why in outcome.not_asked:
-        yield paragraph(why, 2, f"{SHAPE[Verdict.NOT_ASKED]} {check}: ")
+        of_reason.setdefault(why, []).append(check)
+    for why, checks in of_reason.items():
+        yield paragraph(f"{', '.join(checks)}: {why}", 2, mark)
+    of_answer: dict[tuple[str, str], list[str]] = {}
     for group in grouped(silent):
         for entry in group.entries:
             cases = f" ({', '.join(entry.cases)})" if any(entry.cases) else ""
-            asked = f"{group.check}, step {group.step}, {' · '.join(group.about)}{cases}"
-            yield paragraph(f"{asked}: {entry.because}", 2, f"{SHAPE[Verdict.NOT_ASKED]} ")
+            about = f"step {group.step}, {' · '.join(group.about)}{cases}"
+            of_answer.setdefault((group.check, entry.because), []).append(about)
+    for (check, why), abouts in of_answer.items():
+        yield paragraph(f"{check}, {'; '.join(abouts)}: {why}", 2, mark)
 
 
 def _sources(outcome: Outcome) -> Iterator[RenderableType]:

@@ -211,6 +211,29 @@ def test_what_was_not_asked_is_said_and_is_not_a_pass() -> None:
     assert "hand" not in part(render_table(outcome()), "PASSES")
 
 
+def test_checks_that_were_not_asked_for_one_reason_are_named_together() -> None:
+    silent = (
+        ("gap", "No step asks for it."),
+        ("dial", "Nothing is set."),
+        ("sag", "No step asks for it."),
+    )
+    told = part(render_table(outcome(not_asked=silent)), "NOT CHECKED")
+    assert "– gap, sag: No step asks for it." in told
+    assert "– dial: Nothing is set." in told
+
+
+def test_a_reason_that_holds_in_several_steps_is_told_once() -> None:
+    silent = [
+        replace(
+            finding("load", math.nan, math.nan, unit=""), step=step, because="It has no rating."
+        )
+        for step in ("first", "second")
+    ]
+    told = words(part(render_table(outcome(tuple(silent))), "NOT CHECKED"))
+    assert told.count("It has no rating.") == 1
+    assert told.index("load, step first") < told.index("step second") < told.index("It has no")
+
+
 def test_an_empty_run_is_not_a_pass() -> None:
     text = render_table(outcome((), not_asked=()))
     assert "Result: nothing fails, but not everything is known." in text

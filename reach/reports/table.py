@@ -149,13 +149,23 @@ def _passes(findings: Iterable[Finding], width: int, units: str) -> Iterator[Ren
     cells = {id(f): (f.case, _left(f, units)) for f in passed}
     lengths = (len(": ".join(cell)) for cell in cells.values())
     chunk = max((length for length in lengths if length <= width // 2), default=0)
-    for (step, about), checks in _by_question(passed).items():
-        yield paragraph(f"step {step}: {' · '.join(about)}", 2, f"{SHAPE[Verdict.PASS]} ")
-        for check, alike in checks.items():
-            chunks = joined(cells[id(finding)] for finding in alike)
-            for row, line in enumerate(_packed(chunks, chunk, width - name_width - 4 - _GAP)):
-                label = check if row == 0 else ""
-                yield paragraph(line, 4, label.ljust(name_width + _GAP))
+    mark, column = f"{SHAPE[Verdict.PASS]} ", name_width + _GAP
+    for step, questions in _by_question(passed).items():
+        rules: dict[str, list[str]] = {}
+        for about, checks in questions.items():
+            if all(_is_rule(finding) for alike in checks.values() for finding in alike):
+                for check in checks:
+                    rules.setdefault(check, []).append(" · ".join(about))
+                continue
+            yield paragraph(f"step {step}: {' · '.join(about)}", 2, mark)
+            for check, alike in checks.items():
+                chunks = joined(cells[id(finding)] for finding in alike)
+                for row, line in enumerate(_packed(chunks, chunk, width - 4 - column)):
+                    yield paragraph(line, 4, (check if row == 0 else "").ljust(column))
+        if rules:
+            yield paragraph(f"step {step}: rules met", 2, mark)
+        for check, abouts in rules.items():
+            yield paragraph("; ".join(abouts), 4, check.ljust(column))
 
 
 def _left(finding: Finding, units: str) -> str:
@@ -164,12 +174,19 @@ def _left(finding: Finding, units: str) -> str:
     return f"{finding.answer}, {span}" if finding.answer else span
 
 
+def _is_rule(finding: Finding) -> bool:
+    """Return whether a pass has nothing to tell but that a rule is met."""
+    is_met = finding.unit == "" and finding.low == finding.high == 0.0
+    return is_met and not finding.case and not finding.answer
+
+
 def _by_question(
     findings: Iterable[Finding],
-) -> dict[tuple[str, tuple[str, ...]], dict[str, list[Finding]]]:
-    gathered: dict[tuple[str, tuple[str, ...]], dict[str, list[Finding]]] = {}
+) -> dict[str, dict[tuple[str, ...], dict[str, list[Finding]]]]:
+    """Return findings by step, by the names concerned, by check."""
+    gathered: dict[str, dict[tuple[str, ...], dict[str, list[Finding]]]] = {}
     for finding in findings:
-        checks = gathered.setdefault((finding.step, finding.about), {})
+        checks = gathered.setdefault(finding.step, {}).setdefault(finding.about, {})
         checks.setdefault(finding.check, []).append(finding)
     return gathered
 

@@ -196,6 +196,19 @@ def test_two_answers_of_one_check_say_which_is_which() -> None:
     assert "reach medium: 0.100 .. 0.200 m" in told
 
 
+def test_rules_that_are_met_are_told_by_check_not_one_by_one() -> None:
+    met = [
+        replace(finding(check, 0.0, 0.0, unit=""), about=about, case="")
+        for check, about in (("custody", ("PT-1",)), ("hooked", ("W1",)), ("custody", ("BG-1",)))
+    ]
+    told = part(render_table(outcome((*met, *PASSES))), "PASSES")
+    (custody,) = (line.split() for line in told.splitlines() if "custody" in line)
+    assert custody == ["custody", "PT-1;", "BG-1"]
+    (hooked,) = (line.split() for line in told.splitlines() if "hooked" in line)
+    assert hooked == ["hooked", "W1"]
+    assert f"{3 + len(PASSES)} answers" in told
+
+
 def test_a_long_answer_does_not_push_the_others_apart() -> None:
     sizes = tuple(finding("reach", 0.1, 0.1 + k, case=case) for k, case in enumerate("abc"))
     long = finding("share", 0.1, 0.2, unit="", numbers={"answer": "876 of 1000 can " * 4})

@@ -216,11 +216,11 @@ def _not_asked(outcome: Outcome) -> Iterator[RenderableType]:
     of_answer: dict[tuple[str, str], list[str]] = {}
     for group in grouped(silent):
         for entry in group.entries:
-            cases = f" ({', '.join(entry.cases)})" if any(entry.cases) else ""
+            cases = f", {', '.join(entry.cases)}" if any(entry.cases) else ""
             about = f"step {group.step}, {' · '.join(group.about)}{cases}"
             of_answer.setdefault((group.check, entry.because), []).append(about)
     for (check, why), abouts in of_answer.items():
-        yield paragraph(f"{check}, {'; '.join(abouts)}: {why}", 2, mark)
+        yield paragraph(f"{check}: {why} ({'; '.join(abouts)})", 2, mark)
 
 
 def _sources(outcome: Outcome) -> Iterator[RenderableType]:

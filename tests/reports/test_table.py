@@ -244,7 +244,7 @@ def test_a_reason_that_holds_in_several_steps_is_told_once() -> None:
     ]
     told = words(part(render_table(outcome(tuple(silent))), "NOT CHECKED"))
     assert told.count("It has no rating.") == 1
-    assert told.index("load, step first") < told.index("step second") < told.index("It has no")
+    assert told.index("load: It has no") < told.index("step first") < told.index("step second")
 
 
 def test_an_empty_run_is_not_a_pass() -> None:

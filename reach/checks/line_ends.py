@@ -82,7 +82,7 @@ def _where(outing: Outing, deed: Deed, shift: Shift) -> str:
     """Return where an end is by then and since which step, as written, in words."""
     at = outing.before(deed).get(shift.name)
     if at is None:
-        return "it was not taken along"
+        return "it was not taken out of the lock"
     if at == names.ADRIFT:
         where = "it is adrift"
     else:
@@ -105,6 +105,9 @@ def _fix(outing: Outing, deed: Deed, shift: Shift, is_far: bool) -> str:
     if is_far:
         return f"Go to {shift.to} before '{deed.name}'."
     at, place = outing.before(deed).get(shift.name), place_at(outing, deed)
+    if at is None:
+        along = f"Take the {shift.end} of {shift.line} along before step '{deed.step.name}'"
+        return f"{along}, or say in begin.lines where it is."
     if at in outing.scene.anchors:
         return f"Do '{deed.name}' at {at}, or leave the {shift.end} of {shift.line} at {place}."
     return f"Bring the {shift.end} of {shift.line} along before step '{deed.step.name}'."

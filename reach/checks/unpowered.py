@@ -37,6 +37,7 @@ def find(site: Site, outing: Outing) -> list[Finding]:
 
 def _finding(outing: Outing, name: str, clock: Clock) -> Finding:
     said = clock.title or name
+    subject = said[:1].upper() + said[1:]
     start = step_of(outing, clock.start)
     if start is None:
         last = outing.steps[-1].name
@@ -51,7 +52,7 @@ def _finding(outing: Outing, name: str, clock: Clock) -> Finding:
         return unasked(NAME, start.name, (name,), because, "s")
     until = f"step '{stop.name}'" if stop else "the outing, and nothing stops it before that"
     because = (
-        f"{said}: {minutes_text(gap.length)} from the end of step '{start.name}' "
+        f"{subject}: {minutes_text(gap.length)} from the end of step '{start.name}' "
         f"({clock_text(begin)}) to that of {until} ({clock_text(end)}); the most is "
         f"{minutes_text(clock.limit)}"
     )

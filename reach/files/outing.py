@@ -30,6 +30,7 @@ def outing_problems(
     lanes: Mapping[str, str],
     scene: Scene,
     report: Told,
+    written: Mapping[str, Iterable[str]] | None = None,
 ) -> list[Problem]:
     """Return everything in the tables of a procedure that does not fit the scene or the steps.
 
@@ -41,8 +42,12 @@ def outing_problems(
     scene : Scene
     report : callable
         Makes a problem at a place of the procedure, such as ``("guards", "CB3", "window")``.
+    written : mapping of table -> names, optional
+        What the file names under ``windows`` and ``inhibits``, readable or not: a window that is
+        wrong is not one that is missing too.
     """
-    check = _Outing(procedure, lanes, scene, report)
+    names = {table: tuple(some) for table, some in (written or {}).items()}
+    check = _Outing(procedure, lanes, scene, report, names)
     check.run()
     return check.problems
 
@@ -55,6 +60,7 @@ class _Outing:
     lanes: Mapping[str, str]
     scene: Scene
     report: Told
+    written: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
 
     def add(self, place: Place, message: str) -> None:
@@ -78,7 +84,13 @@ class _Outing:
 
     def inhibits(self, place: Place, names: Sequence[str]) -> None:
         for i, name in enumerate(names):
-            self.known((*place, i), "inhibit", name, self.procedure.inhibits)
+            self.known((*place, i), "inhibit", name, self.names_of("inhibits"))
+
+    def names_of(self, table: str) -> list[str]:
+        """Return the names in a table of the procedure, with those that cannot be read."""
+        return list(
+            {**dict.fromkeys(self.written.get(table, ())), **getattr(self.procedure, table)}
+        )
 
     def run(self) -> None:
         procedure = self.procedure
@@ -163,7 +175,7 @@ class _Outing:
         place: Place = ("guards", name)
         self.known(place, "fastener", name, self.scene.fasteners)
         self.known((*place, "held"), "payload", guard.held, self.scene.payloads)
-        self.known((*place, "window"), "window", guard.window, self.procedure.windows)
+        self.known((*place, "window"), "window", guard.window, self.names_of("windows"))
         self.inhibits((*place, "inhibits"), guard.inhibits)
         self.fasteners((*place, "after"), guard.after)
         for i, item in enumerate(guard.items):

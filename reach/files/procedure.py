@@ -80,7 +80,9 @@ def load_procedure(path: str | Path | None, loaded: LoadedScene) -> LoadedProced
     reading.problems += overlap_problems(reading.steps, lanes)
     reading.problems += lane_circles(reading.steps)
     if part is not None:
-        found = outing_problems(reading.whole(part), lanes, loaded.scene, reading.report)
+        written = {"inhibits": inhibits, "windows": _keys(head.get("windows"))}
+        whole = reading.whole(part)
+        found = outing_problems(whole, lanes, loaded.scene, reading.report, written)
         reading.problems += found
     if procedure is None or reading.problems:
         raise InputError(in_file_order(reading.problems))

@@ -106,4 +106,4 @@ def cause_of(outing: Outing, line: str, later: Deed) -> str:
 def ridden(ride: Ride, line: str, values: Mapping[str, Value]) -> str:
     """Return who rides which crane on a line that is hooked elsewhere, as a sentence."""
     hook = values[names.hook(line)]
-    return f"{ride.worker} rides the crane {ride.crane} on {line}, which is hooked to {hook}."
+    return f"{ride.worker} rides {ride.crane} on {line}, which is hooked to {hook}."

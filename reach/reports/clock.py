@@ -180,7 +180,7 @@ def _findings(timed: Timed) -> Iterator[RenderableType]:
         label = f"{badge(one.verdict)}  {one.check}: "
         yield paragraph(one.because, 2, label, "bold" if bad else "")
         if one.fix:
-            yield paragraph(f"Fix: {one.fix}", 6)
+            yield paragraph(one.fix, 6, "Fix: ")
 
 
 def _home_words(one: Homeward) -> str:

@@ -107,6 +107,7 @@ def _head(compared: Comparison) -> Iterator[RenderableType]:
         for warning in outcome.warnings:
             if word == "old" or warning not in compared.old.warnings:
                 yield paragraph(warning, 7, "! ", "bold")
+    yield paragraph(f"Result: {RESULT[compared.exit_code]}.", 2, style="bold")
 
 
 def _counts(outcome: Outcome) -> str:
@@ -157,8 +158,11 @@ def _flip(flip: Flip, behind: Blame | None, units: str) -> Iterator[RenderableTy
     )
     was = _said(flip.old, units, flip.new)
     yield paragraph(f"{was} → {_said(flip.new, units)}", 8)
-    if flip.is_worse and flip.new is not None:
+    falls = flip.change in (Change.FELL, Change.MAY_HAVE_FALLEN) and told.verdict is Verdict.FAIL
+    if (flip.is_worse or falls) and flip.new is not None:
         yield paragraph(flip.new.because, 8)
+        if flip.new.fix:
+            yield paragraph(flip.new.fix, 8, "Fix: ")
     elif flip.is_better and flip.old is not None:
         yield paragraph(flip.old.because, 8, "before: ")
     if behind is not None:

@@ -3,6 +3,8 @@
 Ends of an interval are rounded outward, so that no printed margin promises more than was shown:
 what is left is rounded down, what is missing up. Only what is missing *at least* is rounded down,
 since more than was proved would not be proved.
+
+A rule that knows only yes and no has the margin 0 or -1 and no unit: it is "met" or "not met".
 """
 
 from __future__ import annotations
@@ -13,6 +15,9 @@ import re
 from reach.units import in_unit
 
 _PRINTED = {"rad": "deg"}
+_LONGER = (("d", 172_800.0), ("h", 36_000.0), ("min", 120.0))
+"""Times of at least so many seconds are printed in this unit, the first that fits."""
+_RULE = {0.0: "met", -1.0: "not met"}
 _CUSTOMARY = {"m": "in", "N": "lbf", "N m": "ft lbf"}
 _DIGITS = {"m": 3, "": 2}
 _DIGITS_ELSE = 1
@@ -33,7 +38,8 @@ def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
     low, high : float, SI
         Both nan when nothing was asked; an end that is not known is infinite.
     unit : str
-        ``"m"``, ``"rad"`` (printed in degrees), ``"N m"``, ``"N"`` or ``""``.
+        ``"m"``, ``"rad"`` (printed in degrees), ``"N m"``, ``"N"``, ``"s"`` (long times are printed
+        in minutes, hours or days) or ``""``.
     units : str
         ``"si"``, or ``"both"`` to add inches, pounds-force and foot-pounds in brackets.
 
@@ -49,9 +55,14 @@ def margin_text(low: float, high: float, unit: str, units: str = "si") -> str:
     'between short by 0.250 m and inside by 0.100 m'
     >>> margin_text(-1.1588, -1.1588, ""), margin_text(1.1588, 1.1588, "")
     ('short by 1.16', 'inside by 1.15')
+    >>> margin_text(-1.0, -1.0, ""), margin_text(-1200.0, -1200.0, "s")
+    ('not met', 'short by 20.0 min')
     """
     if math.isnan(low):
         return "not asked"
+    if low == high and unit == "" and low in _RULE:
+        return _RULE[low]
+    unit = _unit_of(low, high, unit)
     if low >= 0.0:
         return f"inside by {span_text(low, high, unit, units)}"
     if -_UNSIZED <= high < 0.0 and math.isinf(low):
@@ -77,8 +88,21 @@ def span_text(least: float, most: float, unit: str, units: str = "si") -> str:
     ('0.110 m', '0.110 m at least')
     >>> span_text(0.0063, 0.01, "")
     '0.006 .. 0.010'
+    >>> span_text(0.0, 0.0, ""), span_text(732.2, 732.3, "s")
+    ('met', '12.2 .. 12.3 min')
     """
+    if least == most == 0.0 and unit == "":
+        return _RULE[0.0]
+    unit = _unit_of(least, most, unit)
     return _span(least, most, unit, units, up=False)
+
+
+def _unit_of(low: float, high: float, unit: str) -> str:
+    """Return the unit in which an interval is printed: long times are not told in seconds."""
+    if unit != "s":
+        return unit
+    most = max((abs(end) for end in (low, high) if not math.isinf(end)), default=0.0)
+    return next((longer for longer, least in _LONGER if most >= least), unit)
 
 
 def _span(least: float, most: float, unit: str, units: str, *, up: bool) -> str:

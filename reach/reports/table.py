@@ -100,7 +100,7 @@ def _head(outcome: Outcome) -> Iterator[RenderableType]:
         yield paragraph(MEANING[verdict], 2, f"{badge(verdict):<9} ")
     yield paragraph(
         "'inside by' is what is left before the answer tips over, 'short by' is what is missing; "
-        "'..' stands for anything between",
+        "'..' stands for anything between, 'met' and 'not met' for a rule that has no measure",
         2,
         "margin    ",
     )
@@ -142,18 +142,30 @@ def _group_line(group: Group, indent: int) -> Padding:
 
 def _passes(findings: Iterable[Finding], width: int, units: str) -> Iterator[RenderableType]:
     passed = [finding for finding in findings if finding.verdict is Verdict.PASS]
-    yield heading("PASSES", f"{_n(len(passed), 'answer')}, each inside by" if passed else "none")
+    yield heading(
+        "PASSES", f"{_n(len(passed), 'answer')}, each inside by, or met" if passed else "none"
+    )
     name_width = max((len(finding.check) for finding in passed), default=0)
     cells = {id(f): (f.case, _left(f, units)) for f in passed}
     lengths = (len(": ".join(cell)) for cell in cells.values())
     chunk = max((length for length in lengths if length <= width // 2), default=0)
-    for (step, about), checks in _by_question(passed).items():
-        yield paragraph(f"step {step}: {' · '.join(about)}", 2, f"{SHAPE[Verdict.PASS]} ")
-        for check, alike in checks.items():
-            chunks = joined(cells[id(finding)] for finding in alike)
-            for row, line in enumerate(_packed(chunks, chunk, width - name_width - 4 - _GAP)):
-                label = check if row == 0 else ""
-                yield paragraph(line, 4, label.ljust(name_width + _GAP))
+    mark, column = f"{SHAPE[Verdict.PASS]} ", name_width + _GAP
+    for step, questions in _by_question(passed).items():
+        rules: dict[str, list[str]] = {}
+        for about, checks in questions.items():
+            if all(_is_rule(finding) for alike in checks.values() for finding in alike):
+                for check in checks:
+                    rules.setdefault(check, []).append(" · ".join(about))
+                continue
+            yield paragraph(f"step {step}: {' · '.join(about)}", 2, mark)
+            for check, alike in checks.items():
+                chunks = joined(cells[id(finding)] for finding in alike)
+                for row, line in enumerate(_packed(chunks, chunk, width - 4 - column)):
+                    yield paragraph(line, 4, (check if row == 0 else "").ljust(column))
+        if rules:
+            yield paragraph(f"step {step}: rules met", 2, mark)
+        for check, abouts in rules.items():
+            yield paragraph("; ".join(abouts), 4, check.ljust(column))
 
 
 def _left(finding: Finding, units: str) -> str:
@@ -162,12 +174,19 @@ def _left(finding: Finding, units: str) -> str:
     return f"{finding.answer}, {span}" if finding.answer else span
 
 
+def _is_rule(finding: Finding) -> bool:
+    """Return whether a pass has nothing to tell but that a rule is met."""
+    is_met = finding.unit == "" and finding.low == finding.high == 0.0
+    return is_met and not finding.case and not finding.answer
+
+
 def _by_question(
     findings: Iterable[Finding],
-) -> dict[tuple[str, tuple[str, ...]], dict[str, list[Finding]]]:
-    gathered: dict[tuple[str, tuple[str, ...]], dict[str, list[Finding]]] = {}
+) -> dict[str, dict[tuple[str, ...], dict[str, list[Finding]]]]:
+    """Return findings by step, by the names concerned, by check."""
+    gathered: dict[str, dict[tuple[str, ...], dict[str, list[Finding]]]] = {}
     for finding in findings:
-        checks = gathered.setdefault((finding.step, finding.about), {})
+        checks = gathered.setdefault(finding.step, {}).setdefault(finding.about, {})
         checks.setdefault(finding.check, []).append(finding)
     return gathered
 
@@ -188,13 +207,20 @@ def _not_asked(outcome: Outcome) -> Iterator[RenderableType]:
     if not silent and not outcome.not_asked:
         return
     yield heading("NOT CHECKED", "nothing was asked here, which is not a pass")
+    mark = f"{SHAPE[Verdict.NOT_ASKED]} "
+    of_reason: dict[str, list[str]] = {}
     for check, why in outcome.not_asked:
-        yield paragraph(why, 2, f"{SHAPE[Verdict.NOT_ASKED]} {check}: ")
+        of_reason.setdefault(why, []).append(check)
+    for why, checks in of_reason.items():
+        yield paragraph(f"{', '.join(checks)}: {why}", 2, mark)
+    of_answer: dict[tuple[str, str], list[str]] = {}
     for group in grouped(silent):
         for entry in group.entries:
-            cases = f" ({', '.join(entry.cases)})" if any(entry.cases) else ""
-            asked = f"{group.check}, step {group.step}, {' · '.join(group.about)}{cases}"
-            yield paragraph(f"{asked}: {entry.because}", 2, f"{SHAPE[Verdict.NOT_ASKED]} ")
+            cases = f", {', '.join(entry.cases)}" if any(entry.cases) else ""
+            about = f"step {group.step}, {' · '.join(group.about)}{cases}"
+            of_answer.setdefault((group.check, entry.because), []).append(about)
+    for (check, why), abouts in of_answer.items():
+        yield paragraph(f"{check}: {why} ({'; '.join(abouts)})", 2, mark)
 
 
 def _sources(outcome: Outcome) -> Iterator[RenderableType]:

@@ -125,7 +125,7 @@ def test_a_line_hooked_to_the_structure_may_not_and_what_to_change_is_named():
     assert found.fix == (
         "In step 'board' attach TC on AT, then release T2 and park its reel at A5."
     )
-    assert found.numbers["cause"] == "W2 rides the crane Arm on T2, which is hooked to A2."
+    assert found.numbers["cause"] == "W2 rides Arm on T2, which is hooked to A2."
 
 
 def test_both_lines_worn_are_one_too_many():
@@ -268,6 +268,15 @@ def test_a_reel_that_was_parked_elsewhere_is_not_at_hand():
     assert "at A5" in found[0].fix
 
 
+def test_a_reel_that_nothing_places_is_said_to_be_in_the_lock_still():
+    lines = {line: ends_of for line, ends_of in LINES.items() if line != "T5"}
+    take = job("take", "W2", "attach T5 to W2 checked")
+    (found,) = ends(take, begin=begun(lines=lines, workers={"W2": "near"}))
+    assert found.verdict is FAIL
+    assert found.because.endswith("it was not taken out of the lock.")
+    assert found.fix.endswith("or say in begin.lines where it is.")
+
+
 def test_a_hook_is_moved_by_who_stands_at_both_anchors_only():
     near = job("hook", "W1", "release T1 from A1 to A2")
     assert verdicts(ends(out("W1"), near)) == [PASS]
@@ -330,4 +339,4 @@ def test_the_end_missing_after_a_wrong_ride_says_what_it_comes_from():
     )
     found = [one for one in ends(*steps) if one.step == "last"]
     assert verdicts(found) == [FAIL]
-    assert found[0].numbers["cause"] == "W2 rides the crane Arm on T2, which is hooked to A2."
+    assert found[0].numbers["cause"] == "W2 rides Arm on T2, which is hooked to A2."

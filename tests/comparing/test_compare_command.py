@@ -56,6 +56,9 @@ def test_the_way_back_is_worse_and_exits_1() -> None:
     assert "■ FAIL torque" in worse
     assert "by: step 6 PB1 (restraint); this edit alone breaks it." in worse
     assert "PB1 takes 60.0 N m" in worse
+    assert "Fix:" in worse
+    head = result.stdout.split("\nEDITS")[0]
+    assert "Result: something is worse." in head
 
 
 def test_a_version_against_itself_changes_nothing() -> None:

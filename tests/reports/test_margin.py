@@ -29,13 +29,35 @@ INF = math.inf
         (-INF, INF, "m", "margin unknown"),
         (math.nan, math.nan, "m", "not asked"),
         (INF, INF, "m", "inside by an unlimited amount"),
-        (0.0, 0.0, "", "inside by 0.00"),
+        (0.0, 0.0, "", "met"),
+        (-0.0, -0.0, "", "met"),
+        (-1.0, -1.0, "", "not met"),
+        (-1.0, -0.5, "", "short by 0.50 .. 1.00"),
+        (0.0, 0.0, "m", "inside by 0.000 m"),
+        (-1.0, -1.0, "s", "short by 1.0 s"),
         (-3.0, -3.0, "N m", "short by 3.0 N m"),
         (math.radians(20.0), math.radians(25.0), "rad", "inside by 20.0 .. 25.0 deg"),
     ],
 )
 def test_each_kind_of_interval_has_its_words(low: float, high: float, unit: str, text: str) -> None:
     assert margin_text(low, high, unit) == text
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "text"),
+    [
+        (11.0, 11.1, "inside by 11.0 .. 11.1 s"),
+        (-1200.0, -1200.0, "short by 20.0 min"),
+        (-1201.0, -1201.0, "short by 20.1 min"),
+        (723.3, 723.4, "inside by 12.0 .. 12.1 min"),
+        (-7.0, 240.0, "between short by 0.2 min and inside by 4.0 min"),
+        (INF, INF, "inside by an unlimited amount"),
+        (39_600.0, 39_600.0, "inside by 11.0 h"),
+        (2_505_600.0, 2_505_600.0, "inside by 29.0 d"),
+    ],
+)
+def test_long_times_are_told_in_minutes_hours_and_days(low: float, high: float, text: str) -> None:
+    assert margin_text(low, high, "s") == text
 
 
 def test_both_systems_stand_side_by_side() -> None:
@@ -46,7 +68,7 @@ def test_both_systems_stand_side_by_side() -> None:
 
 
 @pytest.mark.parametrize("unit", ["m", "rad", "N m", "N", ""])
-@given(value=st.floats(1e-6, 1e3))
+@given(value=st.floats(1e-6, 1e3).filter(lambda value: value != 1.0))  # 1.0: "not met"
 def test_one_number_never_shows_less_missing_or_more_left_than_there_is(
     value: float, unit: str
 ) -> None:
@@ -83,10 +105,10 @@ def test_rounding_widens_an_interval() -> None:
     assert margin_text(-0.1601, -0.1109, "m") == "short by 0.110 .. 0.161 m"
 
 
-ends = st.floats(-1e3, 1e3) | st.sampled_from([-INF, INF, 0.0])
+ends = st.floats(-1e3, 1e3) | st.sampled_from([-INF, INF, 0.0, -1.0])
 
 
-@given(st.tuples(ends, ends).map(sorted), st.sampled_from(["m", "rad", "N m", ""]))
+@given(st.tuples(ends, ends).map(sorted), st.sampled_from(["m", "rad", "N m", "s", ""]))
 def test_the_words_agree_with_the_verdict_and_keep_the_interval(
     interval: list[float], unit: str
 ) -> None:
@@ -94,8 +116,8 @@ def test_the_words_agree_with_the_verdict_and_keep_the_interval(
     text = margin_text(low, high, unit)
     verdict = Finding("reach", "s", (), "", "So it is.", low, high, unit).verdict
     settled = not text.endswith("at most") and not text.startswith(("between", "margin"))
-    assert (text.startswith("inside by") and settled) == (verdict is Verdict.PASS)
-    assert (text.startswith("short") and settled) == (verdict is Verdict.FAIL)
+    assert (text.startswith(("inside by", "met")) and settled) == (verdict is Verdict.PASS)
+    assert (text.startswith(("short", "not met")) and settled) == (verdict is Verdict.FAIL)
     if unit == "m" and " .. " in text:
         least, most = (float(number) for number in re.findall(r"\d+\.\d+", text))
         assert least <= min(abs(low), abs(high)) + 1e-6

@@ -196,6 +196,19 @@ def test_two_answers_of_one_check_say_which_is_which() -> None:
     assert "reach medium: 0.100 .. 0.200 m" in told
 
 
+def test_rules_that_are_met_are_told_by_check_not_one_by_one() -> None:
+    met = [
+        replace(finding(check, 0.0, 0.0, unit=""), about=about, case="")
+        for check, about in (("custody", ("PT-1",)), ("hooked", ("W1",)), ("custody", ("BG-1",)))
+    ]
+    told = part(render_table(outcome((*met, *PASSES))), "PASSES")
+    (custody,) = (line.split() for line in told.splitlines() if "custody" in line)
+    assert custody == ["custody", "PT-1;", "BG-1"]
+    (hooked,) = (line.split() for line in told.splitlines() if "hooked" in line)
+    assert hooked == ["hooked", "W1"]
+    assert f"{3 + len(PASSES)} answers" in told
+
+
 def test_a_long_answer_does_not_push_the_others_apart() -> None:
     sizes = tuple(finding("reach", 0.1, 0.1 + k, case=case) for k, case in enumerate("abc"))
     long = finding("share", 0.1, 0.2, unit="", numbers={"answer": "876 of 1000 can " * 4})
@@ -209,6 +222,29 @@ def test_what_was_not_asked_is_said_and_is_not_a_pass() -> None:
     assert "two-handed: No step asks for both hands." in told
     assert "The bolt may be turned by either hand." in told
     assert "hand" not in part(render_table(outcome()), "PASSES")
+
+
+def test_checks_that_were_not_asked_for_one_reason_are_named_together() -> None:
+    silent = (
+        ("gap", "No step asks for it."),
+        ("dial", "Nothing is set."),
+        ("sag", "No step asks for it."),
+    )
+    told = part(render_table(outcome(not_asked=silent)), "NOT CHECKED")
+    assert "– gap, sag: No step asks for it." in told
+    assert "– dial: Nothing is set." in told
+
+
+def test_a_reason_that_holds_in_several_steps_is_told_once() -> None:
+    silent = [
+        replace(
+            finding("load", math.nan, math.nan, unit=""), step=step, because="It has no rating."
+        )
+        for step in ("first", "second")
+    ]
+    told = words(part(render_table(outcome(tuple(silent))), "NOT CHECKED"))
+    assert told.count("It has no rating.") == 1
+    assert told.index("load: It has no") < told.index("step first") < told.index("step second")
 
 
 def test_an_empty_run_is_not_a_pass() -> None:

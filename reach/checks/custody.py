@@ -15,7 +15,7 @@ from collections.abc import Callable
 
 from reach.checks.lapses import Lapse, Told, always
 from reach.finding import Finding
-from reach.ledger import Outing, judge, lines_of, names
+from reach.ledger import Outing, holders_of, judge, lines_of, names
 from reach.model.handling import Attach, Pass, PickUp, Stow
 from reach.model.procedure import Release
 from reach.orders import All, Always, Among, AtLeast, Condition, Is, Not, Rule, Some
@@ -45,9 +45,25 @@ def find(site: Site, outing: Outing) -> list[Finding]:
 
 
 def is_tied(outing: Outing, item: str) -> Condition:
-    """Return the condition that an item is not along, in the lock, or tied to something."""
+    """Return the condition that an item is not along, in the lock, or tied to something.
+
+    Bags that are in each other hang on nothing.
+    """
     inside = frozenset(outing.scene.hatches) | {None}
-    return Some((Among(names.holder(item), inside), AtLeast(names.ties(item), 1)))
+    tied = Some((Among(names.holder(item), inside), AtLeast(names.ties(item), 1)))
+    hangs, is_open = _hangs(outing, item, frozenset())
+    return All((tied, hangs)) if is_open else tied
+
+
+def _hangs(outing: Outing, item: str, above: frozenset[str]) -> tuple[Condition, bool]:
+    """Return the condition that an item is in no circle of bags, and whether it ever may be."""
+    name, above = names.holder(item), above | {item}
+    ever = {*holders_of(outing, item), *outing.ever(name)}
+    bags = sorted(one for one in ever if isinstance(one, str) and one in outing.scene.items)
+    inner = {one: _hangs(outing, one, above) for one in bags if one not in above}
+    is_open = len(inner) < len(bags) or any(told[1] for told in inner.values())
+    found: list[Condition] = [All((Is(name, one), told[0])) for one, told in inner.items()]
+    return Some((Among(name, frozenset(ever - set(bags))), *found)), is_open
 
 
 def is_kept(outing: Outing, line: str) -> Condition:

@@ -87,7 +87,7 @@ def _of_items(site: Site, outing: Outing) -> list[Finding]:
                 judged,
                 (deed.lane, need.item),
                 f"{here} has {need.item} ({need.why})",
-                f"{need.item} ({need.why}) is not with {here}: it is {where(outing, deed, need)}",
+                f"{need.item} ({need.why}) is not with {here}: {where(outing, deed, need)}",
                 step=deed.step.name,
                 fix=_fix(outing, deed, need),
                 cause=cause_of(outing, deed, need.item),
@@ -101,8 +101,11 @@ def where(outing: Outing, deed: Deed, need: Need) -> str:
     """Return where an item is by then, as written, in words."""
     chain = chain_of(outing.before(deed), need.item)
     if not chain:
-        return "not taken along at all"
-    return "in " * (chain[0] in outing.scene.items) + " at ".join(chain)
+        return "it is not taken along at all"
+    if chain[0] in outing.workers:
+        return f"{chain[0]} has it"
+    inside = "in" if chain[0] in outing.scene.items else "at"
+    return f"it is {inside} {' at '.join(chain)}"
 
 
 def cause_of(outing: Outing, deed: Deed, item: str) -> str:

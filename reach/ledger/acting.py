@@ -181,7 +181,10 @@ def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) 
     if isinstance(action, Align):
         if action.guide in scene.payloads[payload].fixed_by:
             writes[names.fixed(payload)] = Join(action.guide)
-    elif isinstance(action, MoveCrane):
+    elif payload and (guides := _set(now, names.fixed(payload)) - set(scene.fasteners)):
+        # A guide holds softly: what is moved comes out of it.
+        writes[names.fixed(payload)] = Leave(guides)
+    if isinstance(action, MoveCrane):
         crane = crane_of(scene, action)
         there = tip_name(crane) if payload else action.to
         writes[names.tip(crane)] = there

@@ -3,7 +3,7 @@
 import chores
 from errands import PACKED, asked, errand, move, put, step, take, turn, verdicts, yard
 
-from reach.checks import custody, glove_check, held, hooked, plugged, receiver, unpowered
+from reach.checks import custody, glove_check, held, hooked, plugged, receiver, sockets, unpowered
 from reach.checks import outing as endurance
 
 ON = {"T1": {"hook": "A0", "reel": "W"}}
@@ -142,6 +142,38 @@ def test_boots_stay_behind_where_the_next_step_is_elsewhere():
     assert verdicts(
         on_crate(receiver, stand, chores.job("take", "W1", take, **there), **begin)
     ) == ["fail"]
+
+
+def test_a_payload_is_not_moved_while_bolts_hold_it():
+    move = chores.job(
+        "move", "W1", {"do": "move", "payload": "crate", "to": "right"}, start="00:20"
+    )
+    (_, found) = on_crate(held, HOLD, move)
+    assert (found.low, found.step) == (-1.0, "move")
+    assert found.because == "crate is moved while B1 and B2 still hold it."
+    undo = {**UNDO, "start": "00:10", "after": ["hold"]}
+    (_, found) = on_crate(held, HOLD, undo, move)
+    assert found.low == -1.0 and found.fix == "Let step 'move' wait: after = ['undo']."
+    assert verdicts(on_crate(held, HOLD, undo, {**move, "after": ["undo"]})) == ["pass"]
+
+
+def test_nobody_hands_over_what_they_do_not_have():
+    give = chores.job(
+        "give", "W1", {"do": "hand over", "to": "W2", "grips": ["grip"]}, start="00:20"
+    )
+    (_, found) = on_crate(held, give)
+    assert (found.low, found.step) == (-1.0, "give")
+    assert verdicts(on_crate(held, HOLD, give)) == ["pass"]
+
+
+def test_two_do_not_stand_in_the_restraint_of_one_station():
+    first = chores.job("first", "W1", {"do": "ingress"}, where="up", start="00:00")
+    then = chores.job("then", "W2", {"do": "ingress"}, where="up", start="00:10")
+    (found,) = (one for one in chores.findings(sockets, first, then) if "up" in one.about)
+    assert (found.low, found.step) == (-1.0, "then")
+    gone = chores.job("gone", "W1", "egress", start="00:05")
+    left = chores.findings(sockets, first, gone, {**then, "after": ["gone"]})
+    assert [one.low for one in left if "up" in one.about] == [0.0]
 
 
 # ---- clocks ----------------------------------------------------------------------------

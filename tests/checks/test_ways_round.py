@@ -3,7 +3,17 @@
 import chores
 from errands import PACKED, asked, errand, move, put, step, take, turn, verdicts, yard
 
-from reach.checks import custody, glove_check, held, hooked, plugged, receiver, sockets, unpowered
+from reach.checks import (
+    custody,
+    glove_check,
+    held,
+    hooked,
+    plugged,
+    present,
+    receiver,
+    sockets,
+    unpowered,
+)
 from reach.checks import outing as endurance
 
 ON = {"T1": {"hook": "A0", "reel": "W"}}
@@ -35,6 +45,26 @@ def test_who_works_at_a_place_is_outside_all_the_same():
     begin = {**AT, "workers": {}}
     (found,) = asked(hooked, yard(), step("a", where="SK1", lane="V", restraint="FR"), begin=begin)
     assert (found.low, found.about) == (-1.0, ("V",))
+
+
+def test_who_begins_outside_and_has_no_step_is_outside_all_the_same():
+    begin = {**AT, "workers": {"W": "RA", "V": "RC"}}
+    stores = {"V": {"lasts": "1 min"}}
+    (suit,) = about(asked(endurance, yard(), step("a"), begin=begin, stores=stores), "V")
+    assert suit.low == -540.0
+    assert [one.about for one in asked(glove_check, yard(), step("a"), begin=begin)] == [
+        ("W",), ("V",),
+    ]  # fmt: skip
+
+
+def test_what_is_carried_must_be_with_the_worker_who_leaves():
+    begin = {**AT, "items": {"B1": "W", "B2": "RC"}}
+    go = step("go", {"do": "translate", "to": "RB", "carrying": ["B1"], "in_hand": ["B2"]})
+    found = [
+        one for one in asked(present, yard(), go, begin=begin) if one.numbers["why"] == "to carry"
+    ]
+    assert [(one.about[1], one.low) for one in found] == [("B1", 0.0), ("B2", -1.0)]
+    assert "B2 (to carry) is not with W at RA: it is at RC." in found[1].because
 
 
 # ---- lines -----------------------------------------------------------------------------

@@ -117,7 +117,11 @@ def _fix(worker: str, lapse: Lapse) -> str:
         new = until.action.what
     elif until is not None and isinstance(until.action, Translate):
         new = until.action.tether or ""
-    if isinstance(by.action, Translate) or by.action is None:
+    if (
+        by.lane == worker
+        and names.outside(worker) in by.event.writes
+        and not isinstance(by.action, Egress)
+    ):
         return f"Let {worker} come out of the lock by an egress, on a line."
     if isinstance(by.action, Egress):
         line = f"{new} to {worker}" if new else f"a safety line to {worker}"

@@ -119,6 +119,20 @@ def test_bags_in_each_other_hang_on_nothing():
     assert {one.low for one in found} == {0.0}
 
 
+def test_nobody_goes_away_with_what_is_tied_to_a_rail():
+    begin = {**AT, "items": {"D1": "W"}}
+    tie = {"do": "attach", "what": "D1", "to": "RB"}
+    free = {"do": "release", "what": "D1", "from": "RB"}
+    go = move("go", "RC", "RB", "RC")
+    found = about(asked(custody, yard(), step("a", tie), go, begin=begin), "D1")
+    assert [(one.step, one.low) for one in found] == [("a", 0.0), ("go", -1.0)]
+    assert found[1].because == "W goes away with D1, which is tied to RB."
+    found = about(asked(custody, yard(), step("a", tie, free), go, begin=begin), "D1")
+    assert verdicts(found) == ["pass"]
+    found = about(asked(custody, yard(), step("a", tie, put("RB", "D1")), go, begin=begin), "D1")
+    assert verdicts(found) == ["pass"]
+
+
 # ---- payloads --------------------------------------------------------------------------
 
 

@@ -201,6 +201,25 @@ def test_a_payload_is_not_moved_while_bolts_hold_it():
     assert verdicts(on_crate(held, HOLD, undo, {**move, "after": ["undo"]})) == ["pass"]
 
 
+def test_a_payload_that_is_moved_comes_out_of_its_guide():
+    data = chores.yard(
+        payloads={"crate": {"fixed_by": ["B1", "B2", "GU"]}},
+        guides={"GU": {"payload": "crate", "pose": "right", "offset": 0.02, "angle": "2 deg"}},
+    )
+    steps = (
+        HOLD,
+        {**UNDO, "start": "00:10", "after": ["hold"]},
+        chores.job("seat", "W1", {"do": "align", "guide": "GU"}, start="00:20", after=["undo"]),
+    )
+    away = chores.job("away", "W1", {"do": "move", "payload": "crate", "to": "left"}, start="00:30")
+    leave = chores.job("leave", "W1", "release", start="00:40")
+    begin = chores.begun(workers={"W1": "far", "W2": "far"}, tight=["B1", "B2"])
+    kept = chores.findings(held, *steps, leave, scene=data, begin=begin)
+    lost = chores.findings(held, *steps, away, leave, scene=data, begin=begin)
+    assert [(one.step, one.low) for one in kept] == [("hold", 0.0)]
+    assert [(one.step, one.low) for one in lost] == [("leave", -1.0)]
+
+
 def test_nobody_hands_over_what_they_do_not_have():
     give = chores.job(
         "give", "W1", {"do": "hand over", "to": "W2", "grips": ["grip"]}, start="00:20"

@@ -158,7 +158,8 @@ def check(
     findings = found(by_step, say)
     with run.noting():
         outing = outing_of(site, situations, asked.procedure)
-        for one in checks:
+        # An outing without a step has nothing to which a finding could belong.
+        for one in checks if outing.steps else ():
             if of_outing(one):
                 findings += one.find(site, outing)
     findings = _in_order(findings, asked.procedure, checks)

@@ -59,12 +59,14 @@ class Out(NamedTuple):
 def out_of(outing: Outing, worker: str) -> Out | None:
     """Return when a worker is outside; None where they never are.
 
-    Who begins outside is out from the start, who never goes in until all is over.
+    Who begins outside is out from the start, also without a step of their own; who never goes in
+    until all is over.
     """
     name, spans = names.outside(worker), outing.spans
     steps = [step.name for step in outing.steps if worker in (step.lane, *step.others)]
-    if not steps:
+    if not steps and not outing.start[name]:
         return None
+    steps = steps or [step.name for step in outing.steps]
     turns = [deed for deed in outing.deeds if deed.event.effect(name) is not None]
     goes_out = [d for d in turns if not outing.before(d)[name] and _after(outing, d)[name]]
     goes_in = [d for d in turns if outing.before(d)[name] and not _after(outing, d)[name]]

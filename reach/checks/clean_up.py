@@ -12,12 +12,15 @@ nothing, and is told. Restraints, swaps of lines and the dark are left out.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+
 from reach.checks.ruling import clock_text, finding_in, minutes_text
 from reach.clock import Span
 from reach.clock.tasks import SAME
 from reach.finding import Finding
-from reach.ledger import Outing
+from reach.ledger import Outing, names
 from reach.model.outing import Phase
+from reach.orders import Value
 from reach.site import Site, Situation
 from reach.timing import quoted, settled
 from reach.travel.home import rates_of, way_home
@@ -80,8 +83,14 @@ def _phase(site: Site, outing: Outing, name: str, phase: Phase) -> Finding:
         because = f"Phase '{name}' does not say how long its clean-up takes if work is stopped."
         fix = f"Give phase '{name}' clean_up and takes."
         return finding_in(NAME, phase.start, (lane, name), because, -1.0, "s", fix=fix)
+    if outing.spans[phase.stop_at].begin < outing.spans[phase.start].begin - SAME:
+        because = (
+            f"Phase '{name}' ends before it begins: '{phase.stop_at}' is before its first step."
+        )
+        fix = f"Let phase '{name}' end with a step after '{phase.start}'."
+        return finding_in(NAME, phase.start, (lane, name), because, -1.0, "s", fix=fix)
     limit = site.limit("terminate_time")
-    minutes, where, lost = _way_home(site, set(steps_in(outing, phase)))
+    minutes, where, lost = _way_home(site, outing, phase)
     margin = settled(limit.value - phase.takes - minutes)
     what = ", ".join(phase.clean_up) or "nothing"
     home = f"{minutes_text(round(minutes))} home from {where}" if where else "nobody is away"
@@ -98,13 +107,20 @@ def _phase(site: Site, outing: Outing, name: str, phase: Phase) -> Finding:
     )  # fmt: skip
 
 
-def _way_home(site: Site, steps: set[str]) -> tuple[float, str, list[str]]:
+def _way_home(site: Site, outing: Outing, phase: Phase) -> tuple[float, str, list[str]]:
     """Return the longest time home by oneself (s), from where, and places without rails."""
+    steps = set(steps_in(outing, phase))
     places: dict[tuple[str, str, str], Situation] = {}
     for one in site.asked:
         if one.step in steps and one.at and one.at not in site.scene.hatches:
             places.setdefault((one.worker, one.case, one.at), one)
     longest, where, lost = 0.0, "", []
+    for worker, place in _stays(outing, phase):
+        # Who only waits or handles things there is asked about with a body of another step.
+        bodies = {one.case: one for one in site.asked if one.worker == worker}
+        for case, one in bodies.items():
+            places.setdefault((worker, case, place), one)
+        lost += [] if bodies else [place]
     for (_, _, place), situation in places.items():
         took = _alone(site, situation, place)
         if took is None:
@@ -112,6 +128,22 @@ def _way_home(site: Site, steps: set[str]) -> tuple[float, str, list[str]]:
         elif took > longest:
             longest, where = took, place
     return longest, where, list(dict.fromkeys(lost))
+
+
+def _stays(outing: Outing, phase: Phase) -> Iterator[tuple[str, str]]:
+    """Yield who is where outside at any moment of a phase, as written."""
+    span, before = span_of(outing, phase), outing.start
+    during: list[Mapping[str, Value]] = []
+    for deed, after in zip(outing.deeds, outing.states[1:], strict=True):
+        if span.begin + SAME < deed.moment < span.end - SAME:
+            during += [after] if during else [before, after]
+        before = after if deed.moment <= span.begin + SAME or during else before
+    for values in during or [before]:
+        for worker in outing.workers:
+            place = values[names.place(worker)]
+            is_out = values[names.outside(worker)] is True
+            if is_out and isinstance(place, str) and place not in outing.scene.hatches:
+                yield worker, place
 
 
 def _alone(site: Site, situation: Situation, place: str) -> float | None:

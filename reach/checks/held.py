@@ -1,7 +1,8 @@
-"""Question. Is a payload that nothing fixes held by somebody all the time?
+"""Question. Is a payload that nothing fixes held by somebody, and one that moves fixed by nothing?
 
 Margin. 0 where at least one worker or crane has hold of it whenever all its fasteners and guides
-are undone, in every order that the links between steps allow; -1 where nobody has.
+are undone, no fastener holds it when it is moved, and who hands it over has it, in every order
+that the links between steps allow; -1 where not.
 
 Limit. One holder. Who gives and who takes have it together in a hand over.
 
@@ -11,11 +12,15 @@ whether one person can hold it, is not looked at; a fastener holds until it is a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from reach.checks.lapses import Lapse, Told, always
+from reach.checks.ruling import ruled
 from reach.finding import Finding
 from reach.ledger import Outing, judge, names
-from reach.model.procedure import Drive
-from reach.orders import Always, AtLeast, Rule, Some
+from reach.model.procedure import Drive, HandOver, Moving
+from reach.orders import All, Always, At, AtLeast, Condition, Has, Join, Not, Rule, Some
+from reach.orders.events import as_set
 from reach.site import Site
 
 NAME = "held"
@@ -45,7 +50,76 @@ def find(site: Site, outing: Outing) -> list[Finding]:
 
         holds = f"{payload} is always fixed or in somebody's hold"
         found += always(NAME, judged, (payload,), holds, tell, step=_first(outing, payload))
-    return found
+    return [*found, *_moved(outing, asked), *_given(outing, asked)]
+
+
+def _moved(outing: Outing, payloads: Sequence[str]) -> list[Finding]:
+    """Return one finding for each time that fasteners hold a payload that is moved."""
+    asked = [
+        (deed, payload)
+        for deed in outing.deeds
+        for payload in payloads
+        if isinstance(deed.action, Moving) and names.pose(payload) in deed.event.writes
+    ]
+    rules = [
+        Rule(f"{payload} free for {deed.name}", _is_free(outing, payload), At(deed.name))
+        for deed, payload in asked
+    ]
+    found = []
+    for (deed, payload), judged in zip(asked, judge(outing, rules), strict=True):
+        before = outing.before(deed)
+        if judged.elsewhere:
+            before = judged.ruling.values or before
+        fixed = as_set(before[names.fixed(payload)])
+        tight = [one for one in outing.scene.fasteners if one in fixed]
+        what = " and ".join(tight)
+        found.append(
+            ruled(
+                NAME,
+                judged,
+                (payload, *tight),
+                f"No fastener holds {payload} when it is moved",
+                f"{payload} is moved while {what} still {'hold' if len(tight) > 1 else 'holds'} it",
+                step=deed.step.name,
+                fix=f"Undo {what} before step '{deed.step.name}'.",
+            )
+        )
+    return [one for one in found if one.low < 0.0]
+
+
+def _is_free(outing: Outing, payload: str) -> Condition:
+    held_by = [
+        one for one in outing.scene.payloads[payload].fixed_by if one in outing.scene.fasteners
+    ]
+    return All(tuple(Not(Has(names.fixed(payload), one)) for one in held_by))
+
+
+def _given(outing: Outing, payloads: Sequence[str]) -> list[Finding]:
+    """Return one finding for each payload that somebody hands over who does not have it."""
+    asked = [
+        (deed, payload)
+        for deed in outing.deeds
+        for payload in payloads
+        if isinstance(deed.action, HandOver)
+        and isinstance(deed.event.effect(names.hands(payload)), Join)
+    ]
+    rules = [
+        Rule(f"{deed.lane} has {payload}", Has(names.hands(payload), deed.lane), At(deed.name))
+        for deed, payload in asked
+    ]
+    found = [
+        ruled(
+            NAME,
+            judged,
+            (deed.lane, payload),
+            f"{deed.lane} has hold of {payload} when they hand it over",
+            f"{deed.lane} hands {payload} over without having hold of it",
+            step=deed.step.name,
+            fix=f"Let {deed.lane} take hold of {payload} before step '{deed.step.name}'.",
+        )
+        for (deed, payload), judged in zip(asked, judge(outing, rules), strict=True)
+    ]
+    return [one for one in found if one.low < 0.0]
 
 
 def _fix(outing: Outing, payload: str, lapse: Lapse) -> str:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from reach.checks.ruling import ruled
 from reach.finding import Finding
 from reach.ledger import Deed, Outing, chain_of, judge, names
-from reach.model.handling import Install, Remove
+from reach.model.handling import Install, PickUp, Remove
 from reach.model.procedure import Step, Translate, is_bodily
 from reach.orders import At, AtLeast, Condition, Has, Is, Not, Rule, Some
 from reach.site import Site
@@ -77,11 +77,11 @@ def _stood_in(outing: Outing) -> list[Finding]:
 
 def _taken_out(outing: Outing) -> list[Finding]:
     asked = [
-        (deed, deed.action.item, worker)
+        (deed, item, worker)
         for deed in outing.deeds
-        if isinstance(deed.action, Remove)
+        for item in _taken_by(outing, deed)
         for worker in outing.workers
-        if deed.action.item in outing.ever(names.boots(worker))
+        if item in outing.ever(names.boots(worker))
     ]
     rules = [
         Rule(f"{item} without {worker}", Not(Is(names.boots(worker), item)), At(deed.name))
@@ -99,6 +99,17 @@ def _taken_out(outing: Outing) -> list[Finding]:
         )
         for (deed, item, worker), judged in zip(asked, judge(outing, rules), strict=True)
     ]
+
+
+def _taken_by(outing: Outing, deed: Deed) -> tuple[str, ...]:
+    """Return the restraints that a deed takes out of a socket."""
+    if isinstance(deed.action, Remove):
+        return (deed.action.item,)
+    if isinstance(deed.action, PickUp):
+        before = outing.before(deed)
+        held = {name: before.get(names.holder(name)) for name in deed.action.items}
+        return tuple(name for name, socket in held.items() if socket in outing.scene.sockets)
+    return ()
 
 
 def _stand(outing: Outing, step: Step) -> _Stand | None:

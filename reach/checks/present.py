@@ -1,13 +1,16 @@
-"""Question. Is everything that a step needs there: tools, bits, bags, clamps, ends of lines?
+"""Question. Is everything that a step needs there: tools, bags, clamps, ends of lines, the worker?
 
 Margin. 0 where it is with the worker, on the suit, in a bag there or at hand near by; -1 where
-it is elsewhere, as written or in any order that the links between steps allow.  Of a safety line
-the end that is moved must be at hand, and so must what it is moved to.
+it is elsewhere, as written or in any order that the links between steps allow.  What something is
+stowed at, tied to, plugged into, hooked to or passed to must be at hand as well, and so must the
+place of a step, and the hatch, from where the worker was.
 
-Limit. ``at_hand`` from where the worker is to where the item was left, or to the anchor.
+Limit. ``at_hand`` from where the worker is to where the item was left or goes to; twice that
+between two of whom one passes something to the other.
 
 Blind spots. That a bag can be opened, and that an item is on the right side of the body, is not
-looked at; kinds of tools that are no named item are taken to be there.
+looked at; kinds of tools that are no named item are taken to be there, and places on a payload
+at hand.
 """
 
 from __future__ import annotations
@@ -17,7 +20,18 @@ from collections.abc import Mapping
 from reach.checks.line_ends import lines_here
 from reach.checks.ruling import ruled
 from reach.finding import Finding
-from reach.ledger import Deed, Need, Outing, chain_of, is_here, judge, names, needs_of, place_at
+from reach.ledger import (
+    Deed,
+    Need,
+    Outing,
+    chain_of,
+    goals_of,
+    is_here,
+    judge,
+    names,
+    needs_of,
+    place_at,
+)
 from reach.orders import At, Rule, Value
 from reach.site import Site
 
@@ -30,7 +44,31 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     """Return one finding for each item that a deed needs, and each end of a line it moves."""
     if not outing.is_declared:
         return []
-    return [*_of_items(site, outing), *lines_here(NAME, site, outing)]
+    return [*_of_items(site, outing), *_of_goals(site, outing), *lines_here(NAME, site, outing)]
+
+
+def _of_goals(site: Site, outing: Outing) -> list[Finding]:
+    asked = [(deed, goal) for deed in outing.deeds for goal in goals_of(site, outing, deed)]
+    rules = [
+        Rule(f"{goal.name} for {deed.name}", goal.condition, At(deed.name)) for deed, goal in asked
+    ]
+    found = []
+    for (deed, goal), judged in zip(asked, judge(outing, rules), strict=True):
+        at = place_at(outing, deed)
+        here = f"{deed.lane}, who is at {at}," if at else f"{deed.lane}, who is on the way,"
+        found.append(
+            ruled(
+                NAME,
+                judged,
+                (deed.lane, goal.name),
+                f"{here} {goal.why}: {goal.name} is at hand",
+                f"{here} {goal.why}: {goal.name} is not at hand",
+                step=deed.step.name,
+                fix=f"Bring {deed.lane} to {goal.name} before '{deed.name}'.",
+                why=goal.why,
+            )
+        )
+    return found
 
 
 def _of_items(site: Site, outing: Outing) -> list[Finding]:
@@ -49,7 +87,7 @@ def _of_items(site: Site, outing: Outing) -> list[Finding]:
                 judged,
                 (deed.lane, need.item),
                 f"{here} has {need.item} ({need.why})",
-                f"{need.item} ({need.why}) is not with {here}: it is {where(outing, deed, need)}",
+                f"{need.item} ({need.why}) is not with {here}: {where(outing, deed, need)}",
                 step=deed.step.name,
                 fix=_fix(outing, deed, need),
                 cause=cause_of(outing, deed, need.item),
@@ -63,8 +101,11 @@ def where(outing: Outing, deed: Deed, need: Need) -> str:
     """Return where an item is by then, as written, in words."""
     chain = chain_of(outing.before(deed), need.item)
     if not chain:
-        return "not taken along at all"
-    return "in " * (chain[0] in outing.scene.items) + " at ".join(chain)
+        return "it is not taken along at all"
+    if chain[0] in outing.workers:
+        return f"{chain[0]} has it"
+    inside = "in" if chain[0] in outing.scene.items else "at"
+    return f"it is {inside} {' at '.join(chain)}"
 
 
 def cause_of(outing: Outing, deed: Deed, item: str) -> str:

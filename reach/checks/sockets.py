@@ -19,7 +19,7 @@ from reach.checks.ruling import finding_in
 from reach.finding import Finding
 from reach.ledger import Deed, Outing, judge, names
 from reach.model.handling import Install
-from reach.orders import All, Always, AtMost, Is, Not, Rule
+from reach.orders import All, Always, AtMost, Condition, Is, Not, Rule
 from reach.orders.conditions import shown
 from reach.site import Site
 
@@ -32,7 +32,7 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     """Return one finding for each socket used, each install and each restraint that is shared."""
     if not outing.is_declared:
         return []
-    return [*_crowded(outing), *_statuses(outing), *_shared(outing)]
+    return [*_crowded(outing), *_statuses(outing), *_shared(outing), *_at_stations(outing)]
 
 
 def _crowded(outing: Outing) -> list[Finding]:
@@ -117,3 +117,39 @@ def _shared(outing: Outing) -> list[Finding]:
         about = (one, other, restraint)
         found += always(NAME, judged, about, holds, tell, step=next(iter(steps), ""))
     return found
+
+
+def _at_stations(outing: Outing) -> list[Finding]:
+    """Return one finding for every two workers who ever stand at one station."""
+    asked = [
+        (station, pair)
+        for station, record in outing.scene.stations.items()
+        if record.restraint not in outing.scene.items
+        for pair in combinations(outing.workers, 2)
+        if all(station in outing.ever(names.place(worker)) for worker in pair)
+        and all(any(outing.ever(names.boots(worker))) for worker in pair)
+    ]
+    rules = [
+        Rule(f"{station} of one alone", _not_both(station, pair), Always())
+        for station, pair in asked
+    ]
+    found = []
+    for (station, pair), judged in zip(asked, judge(outing, rules), strict=True):
+
+        def tell(lapse: Lapse, station: str = station, pair: tuple[str, str] = pair) -> Told:
+            new = lapse.by.lane if lapse.by is not None else pair[1]
+            old = pair[0] if new == pair[1] else pair[1]
+            fix = f"Let {old} leave {station} before {new} gets in."
+            return Told(f"{pair[0]} and {pair[1]} both stand in the restraint of {station}", fix)
+
+        holds = f"{pair[0]} and {pair[1]} never stand at {station} at the same time"
+        steps = [d.step.name for d in outing.deeds if names.boots(pair[1]) in d.event.writes]
+        step = next(iter(steps), "")
+        found += always(NAME, judged, (*pair, station), holds, tell, step=step)
+    return found
+
+
+def _not_both(station: str, pair: tuple[str, str]) -> Condition:
+    there = [Is(names.place(worker), station) for worker in pair]
+    locked = [Not(Is(names.boots(worker), None)) for worker in pair]
+    return Not(All((*there, *locked)))

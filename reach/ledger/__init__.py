@@ -6,6 +6,7 @@ the order as written and in every order that links allow (`judge`).
 
 from reach.ledger import names
 from reach.ledger.deed import Deed
+from reach.ledger.goals import Goal, goals_of
 from reach.ledger.judging import Judged, judge
 from reach.ledger.line_ends import (
     Shift,
@@ -22,6 +23,7 @@ from reach.ledger.presence import Need, chain_of, holders_of, is_here, needs_of,
 
 __all__ = [
     "Deed",
+    "Goal",
     "Judged",
     "Need",
     "Outing",
@@ -29,6 +31,7 @@ __all__ = [
     "at_hand",
     "chain_of",
     "ends_of",
+    "goals_of",
     "holders_of",
     "is_at_anchor",
     "is_end_here",

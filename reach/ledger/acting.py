@@ -49,6 +49,7 @@ def entering(scene: Scene, step: Step, now: Now) -> dict[str, Effect | Value]:
     worker = step.lane
     if step.where is not None and names.place(worker) in now:
         writes[names.place(worker)] = step.where
+        writes |= _comes_out(worker, now) | _steps_off(scene, worker, step.where, now)
     where = step.where or now.get(names.place(worker))
     restraint = restraint_at(scene, step, where, now)
     if step.setting is not None and names.setting(restraint) in now:
@@ -57,6 +58,20 @@ def entering(scene: Scene, step: Step, now: Now) -> dict[str, Effect | Value]:
     for payload, pose in step.placed.items():
         writes[names.pose(payload)] = pose
     return writes
+
+
+def _comes_out(worker: str, now: Now) -> dict[str, Effect | Value]:
+    """Return that who was in the lock is outside: nobody is elsewhere without having come out."""
+    return {names.outside(worker): True} if now.get(names.outside(worker)) is False else {}
+
+
+def _steps_off(scene: Scene, worker: str, where: str, now: Now) -> dict[str, Effect | Value]:
+    """Return that boots are in no restraint any more where somebody is elsewhere by now."""
+    old = now.get(names.place(worker))
+    moved = old != where and not any(
+        _rides(scene, crane, old) and _rides(scene, crane, where) for crane in scene.cranes
+    )
+    return {names.boots(worker): None} if moved and now.get(names.boots(worker)) else {}
 
 
 def restraint_at(scene: Scene, step: Step, where: Value, now: Now) -> str:
@@ -92,7 +107,8 @@ def _ingress(scene: Scene, step: Step, action: Ingress, now: Now) -> Iterator[Pa
                 names.outside(worker): False,
                 names.place(worker): action.to,
                 names.boots(worker): None,
-            },
+            }
+            | _hands_off(scene, worker),
         )
         return
     where = step.where or now[names.place(worker)]
@@ -106,6 +122,7 @@ def _hands_off(scene: Scene, worker: str) -> dict[str, Effect | Value]:
 def _translate(scene: Scene, step: Step, action: Translate, now: Now) -> Iterator[Part]:
     worker = step.lane
     leave = {names.place(worker): None, names.boots(worker): None} | _hands_off(scene, worker)
+    leave |= _comes_out(worker, now)
     if action.tether is not None and now.get(names.reel(action.tether)) != worker:
         leave |= {names.reel(action.tether): worker, names.seen(action.tether, "reel"): False}
         leave |= {names.worn(worker): action.tether}
@@ -154,10 +171,20 @@ def _hand_over(scene: Scene, step: Step, action: HandOver, now: Now) -> Iterator
 def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) -> Iterator[Part]:
     payload, goal = goal_of(scene, step, action)
     writes: dict[str, Effect | Value] = {names.pose(payload): goal} if payload else {}
+    if isinstance(action, MoveCrane):
+        # What a crane moves away without, it has let go of.
+        crane = crane_of(scene, action)
+        left = (one for one in scene.payloads if one != payload)
+        writes |= {
+            names.hands(one): Leave(crane) for one in left if crane in _set(now, names.hands(one))
+        }
     if isinstance(action, Align):
         if action.guide in scene.payloads[payload].fixed_by:
             writes[names.fixed(payload)] = Join(action.guide)
-    elif isinstance(action, MoveCrane):
+    elif payload and (guides := _set(now, names.fixed(payload)) - set(scene.fasteners)):
+        # A guide holds softly: what is moved comes out of it.
+        writes[names.fixed(payload)] = Leave(guides)
+    if isinstance(action, MoveCrane):
         crane = crane_of(scene, action)
         there = tip_name(crane) if payload else action.to
         writes[names.tip(crane)] = there
@@ -246,6 +273,8 @@ def moved(
             left.setdefault(str(old), set()).add(item)
     for old, several in left.items():
         writes[names.contents(old)] = Leave(frozenset(several))
+        if several & _set(now, names.plugged(old)):
+            writes[names.plugged(old)] = Leave(frozenset(several))
     writes[names.contents(to)] = Join(frozenset(items))
     return writes
 

@@ -23,7 +23,7 @@ def beginning(scene: Scene, procedure: Procedure) -> dict[str, Value]:
         values |= {
             names.place(worker): at,
             names.boots(worker): None,
-            names.outside(worker): at not in scene.hatches and procedure.begin is not None,
+            names.outside(worker): None if procedure.begin is None else at not in scene.hatches,
             names.contents(worker): frozenset(),
         }
     values |= _items(scene, start)

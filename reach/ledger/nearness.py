@@ -15,7 +15,7 @@ from reach.solids import triangles_of
 Array = NDArray[np.float64]
 
 
-def at_hand(site: Site, place: str, other: str, pose: str = "") -> bool | None:
+def at_hand(site: Site, place: str, other: str, pose: str = "", times: float = 1.0) -> bool | None:
     """Return whether something at ``other`` is at hand of somebody at ``place``.
 
     Parameters
@@ -23,6 +23,8 @@ def at_hand(site: Site, place: str, other: str, pose: str = "") -> bool | None:
     site : Site
     place, other : str
         Places by name; ``other`` may be a payload, in its pose ``pose``.
+    times : float
+        How many times the limit is enough: two where somebody reaches from both places.
 
     Returns
     -------
@@ -31,11 +33,11 @@ def at_hand(site: Site, place: str, other: str, pose: str = "") -> bool | None:
     """
     if place == other:
         return True
-    key = ("at hand", place, other, pose)
+    key = ("at hand", place, other, pose, times)
     if key not in site.memo:
         apart = _apart(site, place, other, pose)
         limit = site.limit("at_hand").value
-        site.memo[key] = None if apart is None else apart <= limit
+        site.memo[key] = None if apart is None else apart <= times * limit
     found: bool | None = site.memo[key]
     return found
 

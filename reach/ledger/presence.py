@@ -10,7 +10,7 @@ from reach.ledger.deed import Deed
 from reach.ledger.nearness import at_hand
 from reach.ledger.outing import Outing
 from reach.model.handling import Adjust, Attach, Install, Lay, Pass, PickUp, Remove, Stow
-from reach.model.procedure import Drive, Release
+from reach.model.procedure import Drive, Release, Translate
 from reach.orders import All, Among, Condition, Is, Some, Value
 from reach.site import Site
 
@@ -39,6 +39,9 @@ def needs_of(outing: Outing, deed: Deed) -> list[Need]:
     A guard's items count as well.
     """
     action, items = deed.action, outing.scene.items
+    if isinstance(action, Translate) and not deed.is_last:
+        carried = dict.fromkeys((*action.carrying, *action.in_hand))
+        return [Need(name, "to carry", on_suit=True) for name in carried if name in items]
     if action is None or not deed.is_last:
         return []
     found: list[Need] = []

@@ -388,6 +388,27 @@ def test_a_phase_says_how_long_its_clean_up_takes_and_where_it_stops():
     assert [phased(**one)[1][0].verdict for one in ({}, {"stop": "held"})] == [FAIL, FAIL]
 
 
+def test_a_phase_that_ends_before_it_begins_is_told():
+    later = step("later", "A", None, 5)
+    phases = {"work": {"from": "later", "to": "first", "takes": "5 min"}}
+    _, found = findings("clean-up", step("first", "A", "00:00", 5), later, phases=phases)
+    assert found.verdict is FAIL
+    assert "ends before it begins" in found.because
+
+
+def test_who_only_waits_far_away_is_counted_on_the_way_home():
+    go = step("go", "A", "00:00", 20, OUT, {"do": "translate", "to": "RB@2.0"}, route=["RA", "RB"])
+    steps = (go, step("wait", "A", "00:20", 30, {"do": "wait"}))
+    phases = {"wait": {"from": "wait", "to": "wait", "takes": "10 min"}}
+    _, found = findings("clean-up", *steps, phases=phases)
+    assert "home from RB@2.0" in found.because
+    assert found.numbers["home"] > 10.5 * MINUTE
+    still = {"workers": {"A": "RA", "B": "RB"}}
+    steps = (go, step("wait", "A", "00:20", 30, {"do": "wait"}))
+    _, found = findings("clean-up", *steps, phases=phases, begin=still)
+    assert "no way along rails is known from RB;" in found.because  # no step says B's body
+
+
 def test_nothing_is_asked_of_what_is_not_declared():
     step_ = step("x", "A", "00:00", 5)
     for check in ("window", "unpowered", "clean-up", "safe-stop", "light"):

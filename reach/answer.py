@@ -127,7 +127,7 @@ def _run(scene: LoadedScene, procedure: LoadedProcedure, request: Request, anew:
             only=request.checks,
             kept=kept,
             processes=2,
-            say=say or None,
+            **({"say": say} if say else {}),
         )
     if kept is not None:
         kept.write()

@@ -78,7 +78,7 @@ def test_everything_that_is_wrong_is_told_at_once() -> None:
     assert result.stderr.splitlines() == [
         "command line: station: unknown station on a crane 'Wdd'; did you mean 'Wd'?",
         "command line: from: RL09-body-tether is on no crane; on cranes: parked, Wa, Juniper-box, "
-        "Wb, Wc, Wd, Wd-heads-down",
+        "Wb, Wc, Wd, Wd-heads-down, hand-over, We",
         "command line: worker: unknown worker 'Q'; there are W1, W2",
         "command line: placed.relay-boom: unknown pose 'seatd'; did you mean 'seated'?",
     ]

@@ -69,7 +69,7 @@ def test_a_run_finds_in_the_order_of_checks_and_says_what_it_rests_on(folder):
         "rescue", "companion", "line-home", "anchor", "hook", "kick", "exposure", "edge",
         "crossing", "sag", "swing", "crane-reach", "joints", "links", "boarding", "stop", "grips",
         "hand-hazard", "helmets", "momentum", "pinch", "sweep", "bystander", "approach", "watch",
-        "touch", *(one.NAME for one in CHECKS if of_outing(one)),
+        "touch", "tool-class", *(one.NAME for one in CHECKS if of_outing(one)),
     }  # fmt: skip
     assert dict(out.not_asked)["torque"] == "No step gives it anything to judge."
     assert dict(out.not_asked)["sizes"] == "No step asks for it."

@@ -40,7 +40,11 @@ def test_a_lead_is_as_long_as_its_way(length, verdict):
 
 
 @pytest.mark.parametrize(
-    ("record", "least"), [({"diameter": 0.02}, 0.2), ({"diameter": 0.02, "bend": 1.1}, 1.1)]
+    ("record", "least"),
+    [
+        ({"length": 9.0, "diameter": 0.02}, 0.2),
+        ({"length": 9.0, "diameter": 0.02, "bend": 1.1}, 1.1),
+    ],
 )
 def test_a_corner_is_rounded_with_the_radius_that_fits(record, least):
     # A square corner between legs of 1 m and 2 m: an arc of 1 m reaches the end of the first.

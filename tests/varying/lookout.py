@@ -7,9 +7,39 @@ from typing import Any
 
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
-from reach.files.starter import PROCEDURE, SCENE
+from reach.files.starter import SCENE
 from reach.run import Outcome, check
 from reach.varying import variations_of, varied_copies
+
+PROCEDURE = """\
+format = 1
+title = "Open the panel"
+lanes = { W1 = "worker" }
+
+[[steps]]
+name = "stand"
+lane = "W1"
+start = "00:10"
+duration = "5 min"
+where = "SA"
+restraint = "FR-A"
+setting = { clocking = 0, pitch = "0 deg", roll = "0 deg", yaw = 0 }
+actions = [{ do = "ingress" }]
+
+[[steps]]
+name = "left bolt"
+lane = "W1"
+after = ["stand"]
+duration = "4 min"
+actions = [{ do = "drive", fastener = "PB1", tool = "power-drive", bit = "S-16" }]
+
+[[steps]]
+name = "right bolt"
+lane = "W1"
+after = ["left bolt"]
+duration = "4 min"
+actions = [{ do = "drive", fastener = "PB2", tool = "power-drive", bit = "S-16" }]
+"""
 
 MORE = """
 [workers.W2]

@@ -179,7 +179,9 @@ def test_a_rail_that_hands_hold_cannot_be_taken_away(pair: Pair, status: str) ->
     """No check of a hold asks whether its grip may be held: it would pass.  Ways are checked."""
     hold = {"do": "hold", "grips": ["RA"]}
     step = pair[1].steps[0]
-    held = type(step).model_validate({**dict(step), "actions": [hold]})
+    held = type(step).model_validate(
+        {**step.model_dump(by_alias=True, exclude_unset=True), "actions": [hold]}
+    )
     procedure = pair[1].model_copy(update={"steps": (held, *pair[1].steps[1:])})
     with pytest.raises(UnfitError, match="it is named by step 'stand' to hold, where no check"):
         made((pair[0], procedure), f"RA {status}")

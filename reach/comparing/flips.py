@@ -75,12 +75,13 @@ class Flip:
 
     @property
     def cause(self) -> str:
-        """The root of it as the finding says, else the step."""
+        """The root of it as the finding says, else the step in which it fails or failed."""
         for finding in (self.new, self.old) if self.is_worse else (self.old, self.new):
             said = str(finding.numbers.get("cause", "")) if finding is not None else ""
             if said:
                 return said
-        return f"step {self.told.step}"
+        failed = self.old if self.is_better and self.old is not None else self.told
+        return f"step {failed.step}"
 
 
 def flips(

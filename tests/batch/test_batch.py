@@ -250,7 +250,7 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "out"
-    n = 8
+    n = 40
     (tmp_path / "list.csv").write_text(
         "name,scene\n" + "".join(f"run {i},yard{i}\n" for i in range(n))
     )

@@ -127,13 +127,15 @@ def test_a_copy_in_another_folder_takes_all_tables_along(yard):
     (yard / "kit.csv").write_text("item,in\n")
     other = yard.parent / "elsewhere"
     other.mkdir()
-    result = call("check", "yard", "--fill", str(other / "filled.toml"))
+    # An outing with nobody tied to anything fails as a whole: what is filled is asked alone.
+    result = call("check", "yard", "--fill", str(other / "filled.toml"), "--only", "reach")
     assert result.exit_code == 0, result.output
     found = {path.name for path in other.iterdir()}
     assert found == {"filled.toml", "filled-items.csv", "filled-steps.csv"}
     assert 'items = "filled-items.csv"  # kept' in (other / "filled.toml").read_text()
     assert (other / "filled-items.csv").read_text() == "item,in\n"
-    assert call("check", "yard", str(other / "filled.toml")).exit_code == 0
+    again = call("check", "yard", str(other / "filled.toml"), "--only", "reach")
+    assert again.exit_code == 0
 
 
 def test_nothing_blank_is_said_and_the_copy_is_the_same(yard):

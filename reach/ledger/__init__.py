@@ -17,7 +17,7 @@ from reach.ledger.line_ends import (
     shifts_of,
     worn,
 )
-from reach.ledger.nearness import at_hand, ends_of, is_on_tip
+from reach.ledger.nearness import at_hand, ends_of
 from reach.ledger.outing import Outing, outing_of
 from reach.ledger.presence import Need, chain_of, holders_of, is_here, needs_of, place_at
 
@@ -36,7 +36,6 @@ __all__ = [
     "is_at_anchor",
     "is_end_here",
     "is_here",
-    "is_on_tip",
     "judge",
     "lines_for",
     "lines_of",

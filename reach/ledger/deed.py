@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 from reach.model.procedure import Action, Step
-from reach.orders import Effect, Event, Value
+from reach.orders import Event
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,6 +44,3 @@ class Deed:
     def lane(self) -> str:
         """Who does it."""
         return self.event.lane
-
-
-Writes = Mapping[str, Effect | Value]

@@ -12,7 +12,6 @@ from reach.orders import Always, Answer, At, AtEnd, Link, Rule, Ruling, examine
 from reach.orders.conditions import variables_of
 from reach.orders.meeting import met
 
-Number = tuple[float, float]
 
 _MOST_TRIED = 40
 """Links tried for one broken rule: how long to look, not what is good."""
@@ -52,7 +51,7 @@ class Judged:
         return kept and self.ruling.answer is Answer.BROKEN
 
     @property
-    def margin(self) -> Number:
+    def margin(self) -> tuple[float, float]:
         """Low and high end of a margin: 0 kept, -1 broken, between the two not settled."""
         if self.is_broken:
             return -1.0, -1.0

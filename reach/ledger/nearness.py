@@ -7,7 +7,6 @@ from numpy.typing import NDArray
 
 from reach.geometry import build, point_distance, segment_pair_distance, transform_points
 from reach.model.travel import rail_spot
-from reach.motions import tip_name
 from reach.placing import frames_of
 from reach.site import Site
 from reach.solids import triangles_of
@@ -94,11 +93,3 @@ def _to_payload(site: Site, here: tuple[Array, Array], payload: str, pose: str) 
         return None
     tree = build(np.ascontiguousarray(np.concatenate(solids)))
     return float(point_distance(tree, 0.5 * (here[0] + here[1])[None]).distance[0])
-
-
-def is_on_tip(site: Site, place: str) -> bool:
-    """Return whether a place is on the tip of a crane."""
-    scene = site.scene
-    if place in scene.stations:
-        return scene.stations[place].on is not None
-    return any(place == tip_name(crane) for crane in scene.cranes)

@@ -12,7 +12,6 @@ from reach.orders import Always, Answer, At, AtEnd, Link, Rule, Ruling, examine
 from reach.orders.conditions import variables_of
 from reach.orders.meeting import met
 
-
 _MOST_TRIED = 40
 """Links tried for one broken rule: how long to look, not what is good."""
 

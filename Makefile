@@ -30,7 +30,7 @@ soak: $(READY)
 
 $(READY): pyproject.toml constraints.txt
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev,step]'
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check -c constraints.txt -e '.[dev,step,report,web]'
 	touch $(READY)
 
 clean:

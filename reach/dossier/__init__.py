@@ -1,1 +1,1 @@
-"""What a planner hands over, as data: tables and worksite cards that every form of report prints."""
+"""What a planner hands over, as data: tables and worksite cards that every form prints."""

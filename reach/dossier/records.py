@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from reach.finding import Verdict
 
 Cell = str | float | int | Verdict | None
-"""What stands in a table: words, a number in the unit of its column, a verdict, or nothing known."""
+"""What stands in a table: words, a number in its column's unit, a verdict; None is not known."""
 
 
 @dataclass(frozen=True, slots=True)

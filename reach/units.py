@@ -39,6 +39,7 @@ UNITS: dict[str, dict[str, float]] = {
     "energy": {"J": 1.0, "MJ": 1e6, "BTU": BTU},
     "power": {"W": 1.0, "BTU/h": BTU / 3600.0},
     "temperature": {"K": 1.0, "degC": 1.0, "degF": 5.0 / 9.0},
+    "turning": {"turns": 1.0},
     "ratio": {"": 1.0, "%": 0.01},
 }
 """Kind of quantity -> unit -> factor to SI (temperature also has an offset)."""
@@ -54,6 +55,7 @@ SI = {
     "energy": "J",
     "power": "W",
     "temperature": "K",
+    "turning": "turns",
     "ratio": "",
 }
 

@@ -50,6 +50,8 @@ class Worksite:
         if not isinstance(action, Drive):
             return f"look at {head.name}"
         assert self.situation.held is not None
+        if action.do != "drive":
+            return f"{action.do} {head.name}"
         return f"turn {head.name} with {self.situation.held.title}"
 
     @property

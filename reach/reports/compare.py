@@ -81,9 +81,9 @@ def called(compared: Comparison) -> tuple[str, str]:
 
 def _parts(compared: Comparison, units: str) -> Iterator[RenderableType]:
     yield from _head(compared)
-    yield from _edits(compared.edits)
     yield from _flipped(compared, "WORSE", compared.worse, units)
     yield from _flipped(compared, "BETTER", compared.better, units)
+    yield from _edits(compared.edits)
     for change, (title, remark) in LISTED.items():
         some = compared.of(change)
         if some and change in COUNTED:

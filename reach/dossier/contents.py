@@ -6,8 +6,15 @@ from collections.abc import Callable
 
 from reach.dossier.basis import Basis
 from reach.dossier.records import Card, Table
+from reach.dossier.restraints import restraint_settings
+from reach.dossier.tasks import cut_order, optional_tasks, task_description
 
-MAKERS: tuple[Callable[[Basis], Table], ...] = ()
+MAKERS: tuple[Callable[[Basis], Table], ...] = (
+    task_description,
+    cut_order,
+    restraint_settings,
+    optional_tasks,
+)
 """One maker for each table, in the order of print."""
 
 

@@ -12,6 +12,9 @@ from reach.ledger.facts import Fact
 from reach.model.procedure import Drive, Step
 from reach.units import text_of
 
+ELSEWHERE = {"crane": "at the crane's controls", "inside lead": "inside"}
+"""Where those are whose lanes are not workers outside."""
+
 SAYS = (
     "Each step with what counts as done. The procedure format has no words of its own for success: "
     "it is what the ledger says the step changes, and the turns that fasteners declare. Steps that "
@@ -32,13 +35,15 @@ def task_description(basis: Basis) -> Table:
 def _row(basis: Basis, step: Step) -> Row:
     answers = basis.answers(step.name)
     where = step.where or ", ".join(
-        fact.value for fact in _after(basis, step) if fact.what == "place" and fact.thing == step.lane
+        fact.value
+        for fact in basis.ledger.after(step.name).facts
+        if fact.what in ("place", "tip") and fact.thing == step.lane
     )
     return Row(
         (
             step.name,
             listed((step.lane, *step.others)),
-            where or UNTOLD,
+            where or ELSEWHERE.get(basis.procedure.lanes[step.lane], UNTOLD),
             step_words(step),
             _done_when(basis, step),
             NO_PRIORITY if step.optional is None else step.optional,
@@ -50,19 +55,25 @@ def _row(basis: Basis, step: Step) -> Row:
     )
 
 
-def _after(basis: Basis, step: Step) -> tuple[Fact, ...]:
-    return tuple(fact for fact in basis.ledger.after(step.name).facts if fact.group == "people")
-
-
 def _done_when(basis: Basis, step: Step) -> str:
     changes = basis.ledger.after(step.name).changes
-    told = [f"{new.thing} {new.what} {new.value}" for _, new in changes if new.what != "tied to"]
+    told = [
+        f"{new.thing} {new.what} {new.value}" for old, new in changes if not _is_along(old, new)
+    ]
     for action in step.actions:
         if isinstance(action, Drive):
             between = basis.scene.fasteners[action.fastener].turns_between
             if between:
                 told.append(f"{action.fastener} after {between[0]:g} to {between[1]:g} turns")
     return "; ".join(told) or "the ledger sees no change"
+
+
+def _is_along(old: Fact, new: Fact) -> bool:
+    """Return whether a change only follows from another: a tie, or being in a bag that moves."""
+    if new.what == "tied to":
+        return True
+    is_in_bag = new.group == "items" and new.value.startswith("in ")
+    return is_in_bag and old.value.split(",")[0] == new.value.split(",")[0]
 
 
 def _cut_words(basis: Basis, step: Step) -> str:
@@ -125,7 +136,9 @@ def _options(basis: Basis) -> Iterator[Row]:
             continue
         answers = basis.answers(step.name)
         span = outing.spans[step.name]
-        needs = [need.item for deed in outing.deeds_in(step.name) for need in needs_of(outing, deed)]
+        needs = [
+            need.item for deed in outing.deeds_in(step.name) for need in needs_of(outing, deed)
+        ]
         slack = basis.timed.table.times[step.name].slack if basis.timed else None
         yield Row(
             (

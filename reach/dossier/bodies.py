@@ -20,7 +20,7 @@ HEADS = columns(
 )  # fmt: skip
 
 SAYS = (
-    "Each thing that is turned, looked at, held or got into: as planned, and for other bodies and "
+    "Each thing that is turned, looked at, held or got into, and each move: as planned, and for other bodies and "
     "hands in the same place and setting. Only checks that hang on the body are run for these, "
     "and they are judged in full; hands that a step names stay."
 )
@@ -40,7 +40,8 @@ def differences(basis: Basis) -> Table:
 def _asked(outcome: Outcome) -> tuple[Situation, ...]:
     found: dict[tuple[str, int], Situation] = {}
     for one in outcome.situations:
-        if isinstance(one.action, Drive | Ingress | Inspect | Hold) and one.place is not None:
+        is_work = isinstance(one.action, Drive | Ingress | Inspect | Hold)
+        if one.passage is not None or (is_work and one.place is not None):
             found.setdefault((one.step, id(one.action)), one)
     return tuple(found.values())
 
@@ -103,12 +104,14 @@ def _row(
 
 def _about(outcome: Outcome, asked: Situation) -> list[tuple[int, Finding]]:
     """Return the findings about one action in one body, each with its place in the run."""
-    place = _where(asked)
+    places = {_where(asked)}
+    if asked.passage is not None:
+        places = {asked.passage.start, asked.passage.stop}
     head = asked.head.name if asked.head is not None else ""
     found = []
     for k, one in enumerate(outcome.findings):
         right = one.step == asked.step and one.check in BODILY and one.case in ("", asked.case)
-        about = one.about[:1] == (asked.worker,) and place in one.about
+        about = one.about[:1] == (asked.worker,) and places <= set(one.about)
         if right and about and (not head or head in one.about):
             found.append((k, one))
     return found
@@ -119,17 +122,21 @@ def _same(spread: Spread, asked: Situation) -> Iterator[Situation]:
     assert spread.outcome is not None
     for one in spread.outcome.situations:
         same = one.step == asked.step and one.worker == asked.worker
-        if same and one.place is not None and one.action == asked.action:
+        if same and one.action == asked.action:
             yield one
 
 
 def _what(asked: Situation) -> str:
     if asked.head is not None:
         return asked.head.name
+    if asked.passage is not None:
+        return f"move from {asked.passage.start}"
     return "hold" if isinstance(asked.action, Hold) else "getting in"
 
 
 def _where(asked: Situation) -> str:
+    if asked.passage is not None:
+        return asked.passage.stop
     return asked.place.name if asked.place is not None else "not known"
 
 

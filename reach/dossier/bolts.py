@@ -57,8 +57,11 @@ def turned(basis: Basis) -> tuple[Deed, ...]:
 
 def answers_of(basis: Basis, deed: Deed) -> tuple[int, ...]:
     """Return the places of the findings about one fastener in one step."""
-    assert isinstance(deed.action, Drive)
-    return basis.answers(deed.step.name, CHECKS, (deed.action.fastener,))
+    action = deed.action
+    assert isinstance(action, Drive)
+    pieces = [one for one in (action.tool, action.bit, action.extension) if one]
+    of_fastener = basis.answers(deed.step.name, CHECKS, (action.fastener,))
+    return (*of_fastener, *basis.answers(deed.step.name, ("present",), pieces))
 
 
 def _row(basis: Basis, deed: Deed, action: Drive, number: int) -> Row:

@@ -6,14 +6,14 @@ from collections.abc import Iterator, Sequence
 
 from reach.dossier.basis import Basis
 from reach.dossier.bolts import answers_of, captive_words, hand_words, order_words, set_to, turned
-from reach.dossier.hazards import NEAR, names_hazard
+from reach.dossier.hazards import NEAR, names_hazard, told_of
 from reach.dossier.records import Card, Row, Table
 from reach.dossier.restraints import set_to as joint_set_to
 from reach.dossier.stays import Stay, stays_of
 from reach.dossier.sticking import if_stuck
 from reach.dossier.stowing import where_words
 from reach.dossier.wording import UNTOLD, columns, least, listed, step_words, table
-from reach.finding import RANK, Finding
+from reach.finding import RANK, Finding, Verdict
 from reach.ledger import names, needs_of
 from reach.model.procedure import Drive, Ingress
 from reach.pictures.worksite import Worksite, worksites_of
@@ -101,8 +101,11 @@ def _card(basis: Basis, number: int, stay: Stay, drawn: Sequence[Worksite]) -> C
     )
 
 
-RANK_PASS = 3
+RANK_PASS = RANK[Verdict.PASS]
 """Verdicts of a lower rank do not pass: fail, open, review."""
+
+FAR = 2.0
+"""Hazards that keep so much (m) beyond what is asked are left off a card."""
 
 
 def answers_on(basis: Basis, stay: Stay) -> tuple[int, ...]:
@@ -160,7 +163,7 @@ def _stands(basis: Basis, stay: Stay) -> Iterator[tuple[str, str]]:
 
 
 def _bolts(basis: Basis, stay: Stay) -> Table:
-    rows = []
+    rows: list[Row] = []
     for deed in turned(basis):
         action = deed.action
         if deed.step.name not in stay.names or deed.lane != stay.worker:
@@ -196,7 +199,8 @@ def _bolts(basis: Basis, stay: Stay) -> Table:
 
 
 def _tools(basis: Basis, stay: Stay) -> Table:
-    rows, seen = [], set()
+    rows: list[Row] = []
+    seen: set[tuple[str, str]] = set()
     outing = basis.outing
     for step in stay.steps if outing else ():
         assert outing is not None
@@ -221,7 +225,8 @@ def _tools(basis: Basis, stay: Stay) -> Table:
 
 
 def _tether(basis: Basis, stay: Stay) -> Table:
-    rows, told = [], set()
+    rows: list[Row] = []
+    told: set[tuple[str, object]] = set()
     outing = basis.outing
     for step in stay.steps if outing else ():
         assert outing is not None
@@ -234,7 +239,7 @@ def _tether(basis: Basis, stay: Stay) -> Table:
                 if (line, hook) in told:
                     continue
                 told.add((line, hook))
-                answers = basis.answers(stay.names, LINES, (line, stay.worker))
+                answers = _on_line(basis, stay, line)
                 cells = (
                     line, str(hook) if hook else "not hooked", stay.worker, record.length,
                     step.name, basis.verdict(answers),
@@ -246,11 +251,28 @@ def _tether(basis: Basis, stay: Stay) -> Table:
     )
 
 
-LINES = ("hooked", "locked", "anchored", "tether-riding", "tether")
+def _on_line(basis: Basis, stay: Stay, line: str) -> tuple[int, ...]:
+    """Return the places of the findings about a line while a stay lasts.
+
+    That somebody is on a line all the time outside holds here too; where they are not at some
+    other time does not.
+    """
+    spans = basis.outing.spans if basis.outing else {}
+    begin, end = spans[stay.steps[0].name].begin, spans[stay.steps[-1].name].end
+    meanwhile = [name for name, one in spans.items() if one.begin < end and one.end > begin]
+    all_along = basis.answers(
+        checks=("hooked",), names=(stay.worker,), where=lambda one: one.verdict is Verdict.PASS
+    )
+    here = basis.answers(meanwhile, LINES, (line,))
+    at_fault = basis.answers(stay.names, ("hooked",), (stay.worker,))
+    return tuple(sorted({*all_along, *here, *at_fault}))
+
+
+LINES = ("locked", "anchored", "tether-riding", "tether")
 
 
 def _hazards(basis: Basis, stay: Stay) -> Table:
-    rows = []
+    rows: list[Row] = []
     answers_here = set(answers_on(basis, stay))
     for name, hazard in basis.scene.hazards.items():
         answers = tuple(
@@ -258,17 +280,26 @@ def _hazards(basis: Basis, stay: Stay) -> Table:
             for k in basis.answers(stay.names, NEAR)
             if k in answers_here and names_hazard(basis.findings[k], name)
         )
-        if not answers:
-            continue
         found = [basis.findings[k] for k in answers]
-        worst = min(found, key=lambda one: RANK[one.verdict])
+        told = [one for one in (told_of(each, name) for each in found) if one is not None]
+        worst = min(told, default=None)
+        if worst is None or (worst[0] >= RANK_PASS and worst[1] > FAR):
+            continue
         stand_off = text_of(hazard.stand_off, "m") if hazard.stand_off else UNTOLD
         cells = (
-            name, hazard.kind, stand_off, hazard.control or UNTOLD, worst.because,
+            name, hazard.kind, stand_off, hazard.control or UNTOLD, worst[2],
             basis.verdict(answers),
         )  # fmt: skip
         rows.append(Row(cells, answers))
-    says = "Declared hazards that a check of this stay names; others no check found near."
+    says = (
+        f"Declared hazards that are not farther off than {FAR:g} m beyond what is asked, by the "
+        "checks of this stay."
+    )
     return table(
-        "card-hazards", "Hazards", says, HAZARDS, rows, "No check of this stay names a hazard."
+        "card-hazards",
+        "Hazards",
+        says,
+        HAZARDS,
+        rows,
+        "No check of this stay found a declared hazard near.",
     )

@@ -160,7 +160,7 @@ def _row(
     found = [basis.findings[k] for k in answers]
     judged = [one for one in found if one.verdict is not Verdict.NOT_ASKED]
     counts = count_of(found)
-    told = [one for one in (_told(one, name) for one in judged) if one is not None]
+    told = [one for one in (told_of(one, name) for one in judged) if one is not None]
     worst = min(told, key=lambda one: one[:2], default=None)
     bad = counts[Verdict.FAIL] or counts[Verdict.OPEN] or counts[Verdict.REVIEW]
     verdict = basis.verdict(answers)
@@ -189,7 +189,7 @@ def _steps(found: list[Finding]) -> str:
     return f"{len(names)} steps" if len(names) != 1 else names[0]
 
 
-def _told(one: Finding, hazard: str) -> tuple[int, float, str] | None:
+def told_of(one: Finding, hazard: str) -> tuple[int, float, str] | None:
     """Return how bad a finding is, by verdict and margin, and what it says.
 
     Of a declared hazard a motion tells the gap to that hazard, not to what was nearest; what only

@@ -130,8 +130,8 @@ def _swept(one: Finding, k: int) -> Row:
     through = listed(ends, "not known")
     at_ends = min((float(v) for v in ends.values()), default=None)
     if not gaps:
-        cells = through, part, "not known", None, None, None
-        return _row(one, k, *cells, waypoints=at_ends, others="not known")
+        unknown: tuple[Cell, ...] = through, part, "not known", None, None, None
+        return _row(one, k, *unknown, waypoints=at_ends, others="not known")
     order = sorted(gaps.items(), key=lambda pair: pair[1]["gap"][0] - pair[1]["stand-off"])
     thing, told = order[0]
     low, high = told["gap"]

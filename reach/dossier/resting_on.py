@@ -19,13 +19,11 @@ SURE = (SourceMark.PUBLISHED, SourceMark.DERIVED)
 
 def assumptions(basis: Basis) -> Table:
     """Return every value that is not published, least trusted first, with what rests on it."""
-    heads = columns(
-        "value of", "value", "mark", "source", "place", "findings that rest on it", "note"
-    )
+    heads = columns("value of", "value", "mark", "source", "place", "findings that name it", "note")
     says = (
         "Values that are not published, or derived from what is, and which the planner is to "
-        "confirm: from memory and invented ones first. Of limits it is said how many findings are "
-        "measured against them; suits, tools and restraints are behind every posture."
+        "confirm: from memory and invented ones first. Of limits it is said how many findings name "
+        "them; paces and times are behind others, suits, tools and restraints behind every posture."
     )
     order = list(SourceMark)
     found = [one for one in basis.outcome.assumptions if one[2].mark not in SURE]

@@ -35,7 +35,14 @@ def _counts(basis: Basis) -> Iterator[Row]:
         said = verdict if n else Verdict.NOT_ASKED
         yield Row((f"findings: {verdict}", n, MEANING[verdict], said), answers)
     causes = {one.cause for one in basis.findings if one.cause and one.verdict in BAD}
-    yield Row(("root causes that findings share", len(causes), listed(causes), _worst(basis, ())))
+    yield Row(
+        (
+            "root causes that findings share",
+            len(causes),
+            " ".join(sorted(causes)) or "none",
+            _worst(basis, ()),
+        )
+    )
 
 
 def _has(verdict: Verdict) -> Callable[[Finding], bool]:
@@ -204,6 +211,9 @@ def _unknown(basis: Basis) -> Iterator[Row]:
 THIN = {"m": 25, "rad": 5, "N m": 5, "N": 5, "s": 5}
 """Unit -> so many of the least margins are listed; how many to look at is no limit."""
 
+SHARE = 0.25
+"""Of forces, moments and times those are small that are less than this share of what is asked."""
+
 
 def _thin(basis: Basis) -> Iterator[Row]:
     for unit, n in THIN.items():
@@ -220,9 +230,14 @@ def _margins(found: Sequence[Finding], unit: str) -> Iterator[tuple[float, int]]
     """Yield margins that are measures: an end at zero with no other end is a rule met."""
     for k, one in enumerate(found):
         margin = sure(one)
-        is_rule = one.low == 0.0 and one.high in (0.0, float("inf"))
+        is_large = unit not in ("m", "rad") and not _is_small(one)
+        is_rule = is_large or (one.low == 0.0 and one.high in (0.0, float("inf")))
         if one.unit == unit and one.verdict is Verdict.PASS and margin is not None and not is_rule:
             yield margin, k
+
+
+def _is_small(one: Finding) -> bool:
+    return bool(one.limits) and one.limits[0].value > 0.0 and one.low < SHARE * one.limits[0].value
 
 
 def _verify(why: str, one: Finding, k: int) -> Row:

@@ -10,6 +10,7 @@ from reach.dossier.stays import Stay
 from reach.dossier.stowing import where_words
 from reach.dossier.wording import clock, listed
 from reach.finding import Verdict
+from reach.model.outing import Phase
 from reach.model.procedure import Drive
 from reach.returns import Late
 
@@ -95,20 +96,23 @@ def _fixes(basis: Basis, stay: Stay) -> Iterator[str]:
 
 
 def _leaving(basis: Basis, stay: Stay) -> Iterator[str]:
-    last = stay.steps[-1].name
-    name, phase = phase_at(basis, last)
-    if phase is None:
-        yield f"The procedure declares nothing for stopping work in step '{last}'."
-        return
-    first = listed(phase.clean_up, "nothing")
+    phases = dict(phase_at(basis, step.name) for step in stay.steps)
+    for name, phase in phases.items():
+        if phase is None:
+            bare = [one.name for one in stay.steps if phase_at(basis, one.name)[1] is None]
+            yield f"The procedure declares nothing for stopping work in {listed(bare)}."
+        else:
+            yield _clean_up_words(name, phase)
+
+
+def _clean_up_words(name: str, phase: Phase) -> str:
+    first = listed(phase.clean_up, "nothing is declared")
     takes = f" in {phase.takes / 60.0:g} min" if phase.takes is not None else ", time not declared"
-    left = (
-        f"; things are left as: {phase.stop}"
-        if phase.stop
-        else "; how things are left is not declared"
-    )
+    left = f"things are left as: {phase.stop}" if phase.stop else "how things are left is not known"
     safe = f", safe for {phase.safe / 3600.0:g} h" if phase.safe is not None else ""
-    yield (f"Before leaving: {first}{takes}{left}{safe} (phase '{name}' of the procedure says so).")
+    return (
+        f"Before leaving in phase '{name}': {first}{takes}; {left}{safe} (the procedure says so)."
+    )
 
 
 def _home(basis: Basis, stay: Stay) -> Iterator[str]:
@@ -121,7 +125,10 @@ def _home(basis: Basis, stay: Stay) -> Iterator[str]:
         None,
     )
     if late is None or late.home is None:
-        yield f"No rails are known to lead home from {stay.place} (none were found to)."
+        yield (
+            f"No way home along rails is known from {stay.place} (no rails were found to lead "
+            "there)."
+        )
     else:
         yield _way_words(late)
     told = next(

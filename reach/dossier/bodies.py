@@ -20,9 +20,9 @@ HEADS = columns(
 )  # fmt: skip
 
 SAYS = (
-    "Each thing that is turned, looked at, held or got into, and each move: as planned, and for other bodies and "
-    "hands in the same place and setting. Only checks that hang on the body are run for these, "
-    "and they are judged in full; hands that a step names stay."
+    "Each thing that is turned, looked at, held or got into, and each move: as planned, "
+    "and for other bodies and hands in the same place and setting. Only checks that "
+    "hang on the body are run for these, judged in full; hands that a step names stay."
 )
 
 UNRUN = " Other sizes and hands were not run, so what differs for them is not known."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from reach.checks.wording import at_least
@@ -13,6 +13,8 @@ from reach.dossier.wording import UNTOLD, columns, listed, sure, table
 from reach.finding import RANK, Finding, Verdict, count_of
 from reach.model.shapes import Hazard
 from reach.units import text_of
+
+NONE = "No finding speaks of it."
 
 NEAR = (
     "stand-off", "passing", "kick", "exposure", "edge", "sag", "swing", "hand-hazard", "sweep",
@@ -104,7 +106,7 @@ DANGERS = (
 
 HEADS = columns(
     "hazard", "kind", "cause", "control", "checks that looked at it", "evidence", "in steps",
-    "fail", "open", "review", "pass", "open or unknown", "verdict",
+    "fail", "open", "review", "pass", "open or unknown", "verdict of what was asked",
 )  # fmt: skip
 
 
@@ -113,8 +115,8 @@ def hazards(basis: Basis) -> Table:
     says = (
         "First every hazard that the scene declares, those too that no check looked at; then what "
         "every outing is in danger of, with all checks that control it. The evidence is the worst "
-        "finding, the least margin among equals. What no check asks stands under 'what was not "
-        "checked'."
+        "finding, the least margin among equals. The verdict is that of what was asked: beside it "
+        "stands what is open, and which of its checks had nothing to judge."
     )
     rows = [hazard_row(basis, name, one) for name, one in basis.scene.hazards.items()]
     rows += [_danger(basis, one) for one in DANGERS]
@@ -145,7 +147,15 @@ def names_hazard(one: Finding, name: str) -> bool:
 
 def _danger(basis: Basis, danger: Danger) -> Row:
     answers = basis.answers(checks=danger.checks)
-    return _row(basis, answers, danger.name, "of every outing", danger.cause, danger.control)
+    return _row(
+        basis,
+        answers,
+        danger.name,
+        "of every outing",
+        danger.cause,
+        danger.control,
+        checks=danger.checks,
+    )
 
 
 def _row(
@@ -156,6 +166,7 @@ def _row(
     cause: str,
     control: str,
     name: str = "",
+    checks: Sequence[str] = (),
 ) -> Row:
     found = [basis.findings[k] for k in answers]
     judged = [one for one in found if one.verdict is not Verdict.NOT_ASKED]
@@ -171,13 +182,13 @@ def _row(
             cause,
             control,
             listed((one.check for one in judged), "none"),
-            worst[2] if worst else "No check has looked at it.",
+            worst[2] if worst else NONE,
             listed(one.step for one in judged if one.verdict is verdict) if bad else _steps(judged),
             counts[Verdict.FAIL],
             counts[Verdict.OPEN],
             counts[Verdict.REVIEW],
             counts[Verdict.PASS],
-            " ".join(_unknown(judged)) or ("nothing" if judged else "all of it"),
+            " ".join([*_unknown(judged), *_unasked(judged, checks)]) or "nothing",
             verdict,
         ),
         answers,
@@ -207,6 +218,16 @@ def told_of(one: Finding, hazard: str) -> tuple[int, float, str] | None:
     elif hazard and one.check == "links" and one.numbers.get("thing") != hazard:
         return None
     return rank, margin if margin is not None and one.unit else math.inf, words
+
+
+def _unasked(judged: Sequence[Finding], checks: Sequence[str]) -> Iterator[str]:
+    """Yield that nothing was judged, or which of the checks judged nothing."""
+    found = {one.check for one in judged}
+    left = [check for check in checks if check not in found]
+    if not judged:
+        yield "All of it is unknown: nothing was judged."
+    elif left:
+        yield f"Not asked: {', '.join(left)}."
 
 
 def _unknown(found: Iterable[Finding]) -> Iterator[str]:

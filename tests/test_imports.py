@@ -78,8 +78,9 @@ MAY_SEE = {
     },
     "files": {"kept", "legs", "model", "solids", "table", "units", "worker"},
     "run": {
-        "cautions", "checks", "files", "finding", "kept", "lasting", "ledger", "model", "payload",
-        "site", "situations",
+        "cautions", "checks", "clock", "comparing", "files", "finding", "kept", "ledger",
+        "ledgers", "model", "orders", "payload", "pictures", "reports", "returns", "run", "site",
+        "timetables", "travel", "units", "varying",
     },
     "varying": {"files", "model", "units"},
     "batch": {"files", "finding", "model", "reports", "run", "varying"},
@@ -101,11 +102,11 @@ MAY_SEE = {
     "timetables": {
         "clock", "files", "finding", "ledger", "model", "run", "site", "timing", "travel",
     },
-    "ledgers": {"files", "lasting", "ledger", "situations"},
+    "ledgers": {"files", "lasting", "ledger", "run", "situations"},
     "comparing": {"files", "finding", "kept", "model", "run", "units"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "dossier": {
-        "checks", "clock", "comparing", "files", "finding", "kept", "ledger", "ledgers", "model",
+        "cautions", "checks", "clock", "comparing", "files", "finding", "kept", "ledger", "ledgers", "model",
         "orders", "payload", "pictures", "reports", "returns", "run", "site", "timetables",
         "travel", "units", "varying",
     },

@@ -37,7 +37,7 @@ def scene_schema() -> dict[str, Any]:
     definitions.pop("Limit")
     schema["properties"]["limits"] = {
         "type": "object",
-        "description": "Values that margins are measured against; those left out are shipped",
+        "description": "values that margins are measured against; those left out are shipped",
         "additionalProperties": False,
         "properties": {name: _limit(name) for name in LIMITS},
     }

@@ -36,6 +36,9 @@ has to be replaced.
 
 MORE = {
     "effort": tuple(name for name in LIMITS if "_strength_" in name),
+    "sight": ("head_radius",),
+    "corridor": ("hang_back",),
+    "passing": ("hang_back",),
     "share": ("body_clearance", "arm_clearance", "hand_clearance", "visible_share", "sight_angle"),
 }
 """Check -> limits that it uses by names put together, or in what its question asks."""
@@ -55,8 +58,9 @@ def pages() -> dict[str, str]:
 
 
 def _section(module: ModuleType) -> str:
-    head, *paragraphs = explain(module, 100).strip().split("\n\n")
-    parts = [f"## {module.NAME}\n", f"`{head}`\n"]
+    _, *paragraphs = explain(module, 100).strip().split("\n\n")
+    ids = ", ".join(module.IDS)
+    parts = [f"## {module.NAME}\n", f"Id{'s' if ',' in ids else ''}: {ids}.\n"]
     for word, paragraph in zip(PARAGRAPHS, paragraphs, strict=True):
         parts.append(f"**{word}** {plain(paragraph.removeprefix(word).strip())}\n")
     if used := limits_of(module):
@@ -106,7 +110,7 @@ def _limits(names: Iterable[str], users: dict[str, list[str]] | None = None) -> 
 
 def _otherwise(name: str) -> str:
     """Return what a limit serves that no check names."""
-    return "durations left blank" if name.endswith("_time") else "ways and places"
+    return "durations left blank" if name.endswith("_time") else "places of things"
 
 
 def _value(value: object, kind: str) -> str:

@@ -174,7 +174,7 @@ def _contents(shown: list[Shown], users: Mapping[str, list[str]]) -> str:
     rows = [
         (
             link(one.name),
-            _action_of(one) or _first_sentence(one),
+            _about(one),
             ", ".join(users.get(one.name, [])),
         )
         for one in shown
@@ -182,9 +182,11 @@ def _contents(shown: list[Shown], users: Mapping[str, list[str]]) -> str:
     return table(("record", "what it is", "where it stands"), rows)
 
 
-def _first_sentence(one: Shown) -> str:
-    text = _sentences(one).split("\n\n")[0]
-    return " ".join(text.split()).split(". ")[0].rstrip(".")
+def _about(one: Shown) -> str:
+    """Return the first sentence of a record, and of an action what `do` says."""
+    text = " ".join(_sentences(one).split("\n\n")[0].split()).split(". ")[0].rstrip(".")
+    do = _action_of(one)
+    return f"{do}: {text[:1].lower()}{text[1:]}" if do else text
 
 
 def _sentences(one: Shown) -> str:
@@ -197,7 +199,7 @@ def _action_of(one: Shown) -> str:
     """Return what `do` says of an action, or nothing."""
     do = one.told["properties"].get("do", {})
     words = [do["const"]] if "const" in do else do.get("enum", [])
-    return f"action {' / '.join(f'`{word}`' for word in words)}" if words else ""
+    return " / ".join(f"`{word}`" for word in words)
 
 
 def _section(one: Shown, schema: dict[str, Any], users: list[str], kind: str) -> str:

@@ -50,7 +50,7 @@ SESSIONS = {
             "--setting 'clocking=0, pitch=0 deg, roll=0 deg, yaw=0' --size small,large "
             "--only reach,clearance,sight",
         ),
-        ((r"Osier", 2), (r"UNREACHABLE", 1), (r"PASSES", 8), (r"COUNTS", 3)),
+        ((r"Osier", 2), (r"UNREACHABLE", 1), (r"PASSES", 5), (r"COUNTS", 3)),
     ),
     "compare": Session(
         (
@@ -163,7 +163,12 @@ def cut(lines: list[str], keep: tuple[tuple[str, int], ...]) -> list[str]:
         found = next((i for i in range(at, len(lines)) if re.match(pattern, lines[i])), None)
         if found is None:
             raise ValueError(f"no line begins with {pattern!r} after line {at}")
-        shown += [] if found == at else ["…"]
+        shown += _between(lines[at:found])
         shown += lines[found : found + number]
         at = found + number
-    return shown if at >= len(lines) else [*shown, "…"]
+    return [*shown, *_between(lines[at:])]
+
+
+def _between(left_out: list[str]) -> list[str]:
+    """Return what stands for lines that are left out: nothing of them if they are empty."""
+    return ["…"] if any(line.strip() for line in left_out) else left_out

@@ -104,6 +104,7 @@ MAY_SEE = {
     "ledgers": {"files", "lasting", "ledger", "situations"},
     "comparing": {"files", "finding", "model", "run", "units"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
+    "inquiries": {"batch", "checks", "files", "model", "returns", "routes", "sweeps", "units"},
     "cautions": set(),
     "proportion": set(),
 }  # fmt: skip

@@ -59,7 +59,7 @@ PICTURES = {
     "fastener-from-a-restraint": 3,
     "routes-and-tethers": 3,
     "batch-and-population": 2,
-    "payload-sweep": 3,
+    "payload-sweep": 2,
 }
 """Notebook -> how many pictures it shows."""
 

@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from types import ModuleType
 
-from reach.cautions import as_varied
+from reach.cautions import as_varied, cautions
 from reach.checks import CHECKS, check_named, findings_in, of_outing, takes_carriages
 from reach.files.assumptions import assumptions
 from reach.files.people import DRAWN, draw_of, load_population, people_files, people_values
@@ -70,6 +70,11 @@ class Outcome:
     situations: tuple[Situation, ...]
     outing: Outing | None = None
     what_if: tuple[str, ...] = ()
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What holds wherever these results are shown, with the hash of their inputs."""
+        return cautions(self.inputs)
 
 
 def check(

@@ -109,6 +109,7 @@ MAY_SEE = {
         "ledgers", "model", "orders", "payload", "pictures", "reports", "returns", "run", "site",
         "timetables", "travel", "units", "varying",
     },
+    "inquiries": {"batch", "checks", "files", "model", "returns", "routes", "sweeps", "units"},
     "cautions": set(),
     "proportion": set(),
 }  # fmt: skip

@@ -128,11 +128,10 @@ class Handle(Record):
 class Restraint(Record):
     """What holds the worker: a chain from the socket frame to the boot plate.
 
-    Socket frame: z the outward axis, x the clocking zero.  Boot plate: sole normal
-    +z, toes +x.  ``holds_torque`` is what a worker held by it may react (None: as much
-    as the structure is rated for).  Boots come free when they are turned by ``boot_twist``
-    about the sole normal, toes to the side of ``twist_to``; 0 where they are just lifted off.
-    ``handle`` is a grip of its own to hold on to.
+    Socket frame: z the outward axis, x the clocking zero.  Boot plate: sole normal +z, toes +x.
+    ``holds_torque`` is what a worker held by it may react.  Boots come free when they are turned
+    by ``boot_twist`` about the sole normal, toes to the side of ``twist_to``; 0 where they are
+    just lifted off.  ``handle`` is a grip of its own to hold on to.
     """
 
     title: str = ""

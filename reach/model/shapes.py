@@ -157,7 +157,9 @@ class Solid(Shaped):
     """Structure: hands, helmets and tools must stay clear of it and it hides what is behind."""
 
     title: str = ""
-    reference_face: bool = Field(default=False, description="drawn faintly, still solid")
+    reference_face: bool = Field(
+        default=False, description="kept for reference; solid and drawn like any other"
+    )
     kick_load: Force | None = Field(
         default=None, ge=0, description="the kick of a boot that it bears; not known if left out"
     )

@@ -24,6 +24,8 @@ _STL_HEADER, _STL_TRIANGLE = 84, 50
 SMALLEST = 1e-3
 LARGEST = 1e3
 """A bounding box with a diagonal (m) outside these is pointed out as suspicious."""
+FARTHEST = 1e9
+"""Corners farther out (m) are refused: nothing exact can be said of them."""
 TIMES_LARGER = 10.0
 """So many times larger than everything else in the scene: most likely inches or millimetres."""
 TIMES_SMALLER = 2000.0
@@ -66,6 +68,8 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
     if faces.min() < 0 or faces.max() >= len(vertices):
         raise ValueError("has faces with corners that are not there; export it again")
     triangles = vertices[faces]
+    if vertices.ndim != 2 or vertices.shape[1] != 3 or faces.ndim != 2 or faces.shape[1] != 3:
+        raise ValueError("has corners without three coordinates; export it again")
     if not np.isfinite(triangles).all():
         n_bad = int((~np.isfinite(triangles)).any(axis=(1, 2)).sum())
         raise ValueError(
@@ -76,6 +80,8 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
         x, y, z = np.moveaxis(triangles, -1, 0)
         triangles = np.stack([x, -z, y], axis=-1)
     triangles = triangles * quantity(f"1 {declared.unit}", "length")
+    if np.abs(triangles).max() > FARTHEST:
+        raise ValueError(f"lies farther than {FARTHEST:g} m from its origin; is its unit right?")
     flat = _areas(triangles) == 0.0
     if flat.all():
         raise ValueError("has no face with an area; export it again in a larger unit")

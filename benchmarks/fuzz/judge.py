@@ -17,7 +17,10 @@ from reach.files.scene import LoadedScene, load_scene
 from reach.run import check
 
 LIMIT_S = 20
-"""Longer than this, a file of a few kilobytes counts as a hang."""
+"""Longer than this, reading a file of a few kilobytes counts as a hang."""
+
+LIMIT_CHECKED_S = 180
+"""And longer than this reading and checking it."""
 
 CHECKED = ("reach", "hooked", "outing", "slots", "gap", "sequence", "present", "energy", "meeting")
 """Checks that are cheap and see much of scene and procedure."""
@@ -64,7 +67,7 @@ def _sound(folder: Path) -> LoadedScene:
 def judged(folder: Path, procedure: str | None, with_checks: bool) -> Told:
     """Read a scene folder, or a procedure of it, check it if asked, and say what came of it."""
     signal.signal(signal.SIGALRM, _ring)
-    signal.alarm(LIMIT_S)
+    signal.alarm(LIMIT_CHECKED_S if with_checks else LIMIT_S)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error")

@@ -18,6 +18,7 @@ from queue import Empty
 from benchmarks.fuzz.judge import LIMIT_S
 from benchmarks.fuzz.work import work
 
+
 def main() -> None:
     """Spoil inputs for a while and print how many came to what."""
     parser = argparse.ArgumentParser(description=__doc__)

@@ -86,7 +86,7 @@ def _characters(text: str, rng: random.Random) -> str:
     if what == 0:
         return text[:i] + text[i + rng.choice((1, 1, 3, 40)) :]
     if what == 1:
-        return text[:i] + rng.choice('[]{}="\'#.,;:\n\t\\ \x00\u2028é0') + text[i:]
+        return text[:i] + rng.choice("[]{}=\"'#.,;:\n\t\\ \x00\u2028é0") + text[i:]
     if what == 2:
         return text[:i]
     return text[:i] + text[i:].replace(rng.choice('="[],;'), rng.choice('="[],;'), 1)

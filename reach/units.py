@@ -60,6 +60,9 @@ SI = {
 }
 
 _OFFSET = {"degC": 273.15, "degF": 459.67 * 5.0 / 9.0}
+LARGEST = 1e12
+"""What is beyond this (SI) is a slip of the pen, and its square would spoil what is computed."""
+
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*\Z")
 
 
@@ -76,7 +79,8 @@ def quantity(value: Any, kind: str) -> float:
     Raises
     ------
     ValueError
-        If the number cannot be read, is not finite, or the unit is of another kind.
+        If the number cannot be read, is not finite, is beyond `LARGEST`, or the unit is of another
+        kind.
 
     Examples
     --------
@@ -97,10 +101,20 @@ def quantity(value: Any, kind: str) -> float:
             raise ValueError(_wrong_unit(value, unit, kind))
         result = number * units[unit] + _OFFSET.get(unit, 0.0)
     else:
-        result = float(value)
+        result = _float(value)
     if not math.isfinite(result):
         raise ValueError(f"needs a finite {kind}, found {value!r}")
+    if abs(result) > LARGEST:
+        raise ValueError(f"needs {_a(kind)} of {LARGEST:g} {SI[kind]} at most, found {value!r}")
     return result
+
+
+def _float(value: float) -> float:
+    """Return a number as a float, infinite where it is a whole number too large for one."""
+    try:
+        return float(value)
+    except OverflowError:
+        return math.inf if value > 0 else -math.inf
 
 
 def _wrong_unit(text: str, unit: str, kind: str) -> str:

@@ -22,7 +22,7 @@ def carrying_problems(scene: Named) -> list[Problem]:
         if not isinstance(record, Payload):
             continue
         problems += _fixed_by(scene, name, record)
-        if isinstance(record.paths, dict):
+        if isinstance(record.paths, dict) and isinstance(record.poses, dict):
             problems += _on_another(scene, name, record)
             for path_name, path in record.paths.items():
                 if isinstance(path, Path):
@@ -73,7 +73,7 @@ def _fixed_by(scene: Named, name: str, record: Payload) -> list[Problem]:
         message = ""
         if holder not in known:
             message = unknown("fastener or guide", holder, known)
-        elif isinstance(guide, Guide) and guide.payload != name:
+        elif isinstance(guide, Guide) and guide.payload not in (name, None):
             message = f"guide {holder!r} takes in {guide.payload!r}, not {name!r}"
         if message:
             problems.append(scene.problem("payloads", name, ("fixed_by", i), message))
@@ -119,6 +119,8 @@ def _turn_problem(record: Payload, before: str, after: str, leg: Leg) -> str:
 
 
 def _guide(scene: Named, name: str, guide: Guide) -> list[Problem]:
+    if not isinstance(guide.payload, str) or not isinstance(guide.pose, str):
+        return []  # told already
     if guide.payload not in scene.names["payloads"]:
         message = unknown("payload", guide.payload, scene.names["payloads"])
         return [scene.problem("guides", name, ("payload",), message)]

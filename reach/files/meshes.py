@@ -21,9 +21,13 @@ FORMATS = ("stl", "obj", "ply", "glb", "gltf", "step", "stp")
 _STEP = ("step", "stp")
 _STL_HEADER, _STL_TRIANGLE = 84, 50
 
+LARGEST_FILE = 1_000_000_000
+"""Bytes of a mesh file that are read: some ten million triangles as text."""
 SMALLEST = 1e-3
 LARGEST = 1e3
 """A bounding box with a diagonal (m) outside these is pointed out as suspicious."""
+FARTHEST = 1e9
+"""Corners farther out (m) are refused: nothing exact can be said of them."""
 TIMES_LARGER = 10.0
 """So many times larger than everything else in the scene: most likely inches or millimetres."""
 TIMES_SMALLER = 2000.0
@@ -54,8 +58,12 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
     if kind not in FORMATS:
         formats = ", ".join(FORMATS)
         raise ValueError(f"unknown mesh format {path.suffix!r}; export it as one of {formats}")
-    if path.stat().st_size == 0:
+    size = path.stat().st_size
+    if size == 0:
         raise ValueError("the file is empty; export it again")
+    if size > LARGEST_FILE:
+        most = f"{LARGEST_FILE / 1e6:.0f} MB at most are read"
+        raise ValueError(f"has {size / 1e6:.0f} MB, {most}; export it coarser")
     if kind in _STEP:
         _check_step(declared)
     if kind == "stl":
@@ -66,6 +74,8 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
     if faces.min() < 0 or faces.max() >= len(vertices):
         raise ValueError("has faces with corners that are not there; export it again")
     triangles = vertices[faces]
+    if vertices.ndim != 2 or vertices.shape[1] != 3 or faces.ndim != 2 or faces.shape[1] != 3:
+        raise ValueError("has corners without three coordinates; export it again")
     if not np.isfinite(triangles).all():
         n_bad = int((~np.isfinite(triangles)).any(axis=(1, 2)).sum())
         raise ValueError(
@@ -76,6 +86,8 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
         x, y, z = np.moveaxis(triangles, -1, 0)
         triangles = np.stack([x, -z, y], axis=-1)
     triangles = triangles * quantity(f"1 {declared.unit}", "length")
+    if np.abs(triangles).max() > FARTHEST:
+        raise ValueError(f"lies farther than {FARTHEST:g} m from its origin; is its unit right?")
     flat = _areas(triangles) == 0.0
     if flat.all():
         raise ValueError("has no face with an area; export it again in a larger unit")
@@ -111,10 +123,24 @@ def _check_stl(path: Path) -> None:
         )
 
 
+class _Inside(trimesh.resolvers.FilePathResolver):  # type: ignore[misc]
+    """Reads what a mesh file names beside itself or below, and nothing elsewhere."""
+
+    def get(self, key: str) -> bytes:
+        folder = Path(self.parent).resolve()
+        path = (folder / key.strip()).resolve()
+        if not path.is_relative_to(folder):
+            reason = "outside of its folder, where nothing is read"
+            raise FileNotFoundError(f"it names {key!r}, {reason}")
+        return path.read_bytes()
+
+
 def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Return vertices (n, 3) and faces (m, 3) of everything in the file, placed."""
     try:
-        loaded = trimesh.load_scene(path, file_type=kind, process=False).to_mesh()
+        loaded = trimesh.load_scene(
+            path, file_type=kind, process=False, resolver=_Inside(str(path))
+        ).to_mesh()
         return np.asarray(loaded.vertices, float), np.asarray(loaded.faces, np.int64)
     except Exception as error:  # the readers of the formats fail in ways of their own
         reason = " ".join(str(error).split()) or type(error).__name__

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import ParamSpec, TypeVar
+
+_LONG = re.compile(r"\S{121,}")
+_KEPT = 60
+"""Of a word that is longer than two of these so many letters are told at both ends."""
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -37,9 +42,18 @@ class Problem:
     line: int | None
     message: str
 
+    def __post_init__(self) -> None:
+        # What is quoted from a file may be of any length.
+        object.__setattr__(self, "message", _LONG.sub(_shortened, self.message))
+
     def __str__(self) -> str:
         where = self.file if self.line is None else f"{self.file}:{self.line}"
         return ": ".join(part for part in (where, self.place, self.message) if part)
+
+
+def _shortened(word: re.Match[str]) -> str:
+    text = word.group()
+    return f"{text[:_KEPT]}…{text[-_KEPT:]}"
 
 
 class InputError(Exception):

@@ -233,7 +233,7 @@ class _Reading:
             self.records[table][name] = record
             self.written[table, name] = data
         elif isinstance(data, dict):
-            self.unchecked[table][name] = ENTRIES[table].model_construct(**data)
+            self.unchecked[table][name] = _unchecked(ENTRIES[table], data)
 
     def twice(self, table: str, name: str) -> str:
         first = self.reports[table, name]((), "")
@@ -377,6 +377,12 @@ def _texts(data: Any) -> list[tuple[Any, str]]:
     rest = enumerate(data) if isinstance(data, list) else ()
     pairs = data.items() if isinstance(data, dict) else rest
     return [(key, value) for key, value in pairs if isinstance(value, str)]
+
+
+def _unchecked(model: type[Record], data: dict[str, Any]) -> Record:
+    """Return an entry as it is written, for what names it; None for what it must have and lacks."""
+    must = {(f.alias or key): None for key, f in model.model_fields.items() if f.is_required()}
+    return model.model_construct(**must | data)
 
 
 def _table_of(data: Any) -> Any:

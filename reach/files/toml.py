@@ -15,6 +15,10 @@ from reach.files.problem import InputError, Problem
 _AT = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)\s*\Z")
 
 
+LARGEST = 64_000_000
+"""Bytes of a text file that are read; a scene of a million rails fits."""
+
+
 @dataclass(frozen=True, slots=True)
 class Document:
     """A TOML file that was read: its data, its name as shown, its hash, its lines.
@@ -51,6 +55,9 @@ class Document:
 def read_bytes(path: Path, file: str) -> bytes:
     """Return what a file holds; InputError says why it cannot be read."""
     try:
+        if (size := path.stat().st_size) > LARGEST:
+            message = f"has {size / 1e6:.0f} MB, {LARGEST / 1e6:.0f} MB at most are read"
+            raise InputError([Problem(file, "", None, message)])
         return path.read_bytes()
     except FileNotFoundError:
         raise InputError([Problem(file, "", None, "there is no such file")]) from None

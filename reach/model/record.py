@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import numpy as np
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
 
-from reach.units import quantity
+from reach.units import LARGEST, quantity
 
 _CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::([0-5]\d))?")
 
@@ -93,9 +93,9 @@ def _direction(value: Any) -> tuple[float, float, float]:
         raise ValueError(f"needs three numbers [x, y, z], found {value!r}")
     if any(isinstance(v, bool) or not isinstance(v, int | float) for v in value):
         raise ValueError(f"a direction is three plain numbers, found {value!r}")
-    norm = float(np.linalg.norm(np.asarray(value, float)))
-    if not np.isfinite(norm):
+    if not all(abs(v) <= LARGEST for v in value):  # neither is nan
         raise ValueError(f"needs finite numbers, found {list(value)}")
+    norm = float(np.linalg.norm(np.asarray(value, float)))
     if norm < _SHORTEST_DIRECTION:
         raise ValueError(f"has zero length: {list(value)}")
     x, y, z = (float(v) / norm for v in value)

@@ -41,6 +41,13 @@ class Placed(Record):
     turn: tuple[Turn, ...] = ()
 
 
+LEAST = 1e-6
+"""A part thinner than this (m) is a slip of the pen, not a part."""
+
+MOST_TRIANGLES = 2_000_000
+"""More than this one truss may not have: fewer facets round a tube say as much."""
+
+
 class Truss(Record):
     """An open lattice beam of round tubes along +x, centred on y = z = 0.
 
@@ -49,21 +56,31 @@ class Truss(Record):
     """
 
     bays: int = Field(ge=1, le=10_000)
-    bay: Length = Field(gt=0)
-    width: Length = Field(gt=0, description="between chord axes, along y")
-    height: Length = Field(gt=0, description="between chord axes, along z")
-    chord: Length = Field(gt=0, description="tube radius of the chords")
-    batten: Length = Field(gt=0, description="tube radius of the battens")
+    bay: Length = Field(ge=LEAST)
+    width: Length = Field(ge=LEAST, description="between chord axes, along y")
+    height: Length = Field(ge=LEAST, description="between chord axes, along z")
+    chord: Length = Field(ge=LEAST, description="tube radius of the chords")
+    batten: Length = Field(ge=LEAST, description="tube radius of the battens")
     diagonal: Length = Field(default=0.0, ge=0, description="tube radius; 0 leaves diagonals out")
     pattern: Literal["zigzag", "parallel"] = "zigzag"
     sides: int = Field(default=16, ge=6, le=96, description="facets round a tube")
+
+    @model_validator(mode="after")
+    def _is_not_too_large(self) -> Truss:
+        n_tubes = 4 + 4 * (self.bays + 1) + (4 * self.bays if self.diagonal else 0)
+        n = 4 * self.sides * n_tubes
+        if n > MOST_TRIANGLES:
+            raise ValueError(
+                f"has {n} triangles, {MOST_TRIANGLES} at most: take fewer bays or sides"
+            )
+        return self
 
 
 class Cylinder(Record):
     """A round solid along z, centred on its origin; ``bore`` makes it a ring."""
 
-    radius: Length = Field(gt=0)
-    height: Length = Field(gt=0)
+    radius: Length = Field(ge=LEAST)
+    height: Length = Field(ge=LEAST)
     bore: Length = Field(default=0.0, ge=0)
     sides: int = Field(default=32, ge=6, le=256)
 
@@ -79,7 +96,7 @@ class Cone(Record):
 
     base: Length = Field(ge=0)
     top: Length = Field(default=0.0, ge=0)
-    height: Length = Field(gt=0)
+    height: Length = Field(ge=LEAST)
     sides: int = Field(default=32, ge=6, le=256)
 
     @model_validator(mode="after")
@@ -93,7 +110,7 @@ class Plate(Record):
     """A flat plate in x-y, thickness along z, centred on its origin, with round holes."""
 
     size: tuple[Length, Length]
-    thickness: Length = Field(gt=0)
+    thickness: Length = Field(ge=LEAST)
     holes: tuple[tuple[Length, Length, Length], ...] = Field(
         default=(), description="[x, y, radius] of round holes"
     )

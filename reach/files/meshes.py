@@ -123,7 +123,7 @@ def _check_stl(path: Path) -> None:
         )
 
 
-class _Inside(trimesh.resolvers.FilePathResolver):  # type: ignore[misc]
+class _Inside(trimesh.resolvers.FilePathResolver):
     """Reads what a mesh file names beside itself or below, and nothing elsewhere."""
 
     def get(self, key: str) -> bytes:
@@ -132,6 +132,8 @@ class _Inside(trimesh.resolvers.FilePathResolver):  # type: ignore[misc]
         if not path.is_relative_to(folder):
             reason = "outside of its folder, where nothing is read"
             raise FileNotFoundError(f"it names {key!r}, {reason}")
+        if not path.is_file():
+            raise FileNotFoundError(key)
         return path.read_bytes()
 
 

@@ -94,6 +94,12 @@ def readable_part(model: type[Model], data: Any) -> Model | None:
         return None
 
 
+def as_written(model: type[Model], data: dict[str, Any]) -> Model:
+    """Return a record of what is written, unread, for what names it; None for what it lacks."""
+    must = {(f.alias or key): None for key, f in model.model_fields.items() if f.is_required()}
+    return model.model_construct(**must | data)
+
+
 def _drop(data: Any, place: Place) -> None:
     """Take one key out of nested data; nothing happens when it is gone already."""
     for part in place[:-1]:

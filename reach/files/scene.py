@@ -16,7 +16,7 @@ from reach.files.lines import Place, dotted
 from reach.files.meshes import diagonal, oddities, read_mesh
 from reach.files.places import ScenePlace, inside, scene_place, shipped_model, used_file
 from reach.files.problem import InputError, Problem, in_file_order, unknown
-from reach.files.records import Report, read_record
+from reach.files.records import Report, as_written, read_record
 from reach.files.references import scene_reference_problems
 from reach.files.table import Row, columns_of, read_table
 from reach.files.toml import Document, read_toml
@@ -233,7 +233,7 @@ class _Reading:
             self.records[table][name] = record
             self.written[table, name] = data
         elif isinstance(data, dict):
-            self.unchecked[table][name] = _unchecked(ENTRIES[table], data)
+            self.unchecked[table][name] = as_written(ENTRIES[table], data)
 
     def twice(self, table: str, name: str) -> str:
         first = self.reports[table, name]((), "")
@@ -377,12 +377,6 @@ def _texts(data: Any) -> list[tuple[Any, str]]:
     rest = enumerate(data) if isinstance(data, list) else ()
     pairs = data.items() if isinstance(data, dict) else rest
     return [(key, value) for key, value in pairs if isinstance(value, str)]
-
-
-def _unchecked(model: type[Record], data: dict[str, Any]) -> Record:
-    """Return an entry as it is written, for what names it; None for what it must have and lacks."""
-    must = {(f.alias or key): None for key, f in model.model_fields.items() if f.is_required()}
-    return model.model_construct(**must | data)
 
 
 def _table_of(data: Any) -> Any:

@@ -10,6 +10,7 @@ from reach.files.scene import LoadedScene
 from reach.lasting import outing_of
 from reach.ledger import Outing
 from reach.ledger.facts import Fact, changed_in, facts_at
+from reach.run import Outcome
 from reach.situations import resolve
 
 
@@ -62,12 +63,24 @@ class Ledger:
         return next(entry for entry in self.entries if entry.step == step)
 
 
-def ledger_of(loaded: LoadedScene, asked: LoadedProcedure) -> Ledger:
-    """Return the ledger of a procedure that was read with its scene."""
-    site, situations = resolve(
-        loaded.scene, loaded.meshes, asked.procedure, load_population, arms=loaded.arms
-    )
-    outing = outing_of(site, situations, asked.procedure)
+def ledger_of(
+    loaded: LoadedScene, asked: LoadedProcedure, outcome: Outcome | None = None
+) -> Ledger:
+    """Return the ledger of a procedure that was read with its scene.
+
+    Parameters
+    ----------
+    loaded : LoadedScene
+    asked : LoadedProcedure
+    outcome : Outcome, optional
+        A run of theirs, where there is one: its outing is told.
+    """
+    outing = None if outcome is None else outcome.outing
+    if outing is None:
+        site, situations = resolve(
+            loaded.scene, loaded.meshes, asked.procedure, load_population, arms=loaded.arms
+        )
+        outing = outing_of(site, situations, asked.procedure)
     files = dict(loaded.files) | (asked.files or {asked.file: asked.sha256})
     return Ledger(
         title=loaded.scene.title or loaded.name,

@@ -140,6 +140,7 @@ def returns_of(
     sizes: Sequence[str] | None = None,
     swaps: int | None = None,
     partner: str = "",
+    outcome: Outcome | None = None,
 ) -> Returns:
     """Return the times home of a scene, and of the steps of a procedure.
 
@@ -155,6 +156,8 @@ def returns_of(
         Of safety lines; else the scene's own number, and those counted in a procedure.
     partner : str
         Where the partner starts; empty for beside the casualty.
+    outcome : Outcome, optional
+        A run of the procedure for the same bodies, where there is one.
 
     Raises
     ------
@@ -170,9 +173,15 @@ def returns_of(
     steps: tuple[Late, ...] = ()
     situations = standing
     if procedure is not None:
-        steps, situations = _steps(loaded, procedure, names, sizes, swaps)
+        if outcome is None:
+            resolved = resolve(
+                loaded.scene, loaded.meshes, procedure.procedure, load_population, sizes
+            )
+        else:
+            resolved = outcome.site, outcome.situations
+        steps, situations = _steps(*resolved, names, swaps), resolved[1]
     told = procedure or replace(asked, procedure=asked.procedure.model_copy(update={"title": ""}))
-    outcome = outcome_of(loaded, told, site, situations, (), (), time.perf_counter() - began)
+    run = outcome_of(loaded, told, site, situations, (), (), time.perf_counter() - began)
     return Returns(
         least,
         home_map(site, least, counted, partner),
@@ -181,7 +190,7 @@ def returns_of(
         counted,
         site.limit("return_time"),
         tuple(site.limit(name) for name in RATES),
-        outcome,
+        run,
     )
 
 
@@ -217,21 +226,14 @@ def _worst(each: Iterable[tuple[Home, ...]]) -> tuple[Home, ...]:
 
 
 def _steps(
-    loaded: LoadedScene,
-    procedure: LoadedProcedure,
-    workers: Sequence[str],
-    sizes: Sequence[str] | None,
-    swaps: int | None,
-) -> tuple[tuple[Late, ...], tuple[Situation, ...]]:
-    """Return one row for each place at which a step leaves a worker, and the situations."""
-    site, situations = resolve(
-        loaded.scene, loaded.meshes, procedure.procedure, load_population, sizes
-    )
+    site: Site, situations: Sequence[Situation], workers: Sequence[str], swaps: int | None
+) -> tuple[Late, ...]:
+    """Return one row for each place at which a step leaves a worker."""
     limit = site.limit("return_time").value
     rows: dict[tuple[str, str, str, str], Late] = {}
     for one in situations:
         key = one.step, one.worker, one.case, one.at
-        is_home = not one.at or one.at in loaded.scene.hatches
+        is_home = not one.at or one.at in site.scene.hatches
         if one.worker in workers and not is_home and key not in rows:
             rows[key] = Late(*key, return_of(site, one, swaps), limit)
-    return tuple(rows.values()), situations
+    return tuple(rows.values())

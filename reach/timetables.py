@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -100,15 +100,22 @@ class Timed:
         return exit_code(self.findings)
 
 
-def timed(loaded: LoadedScene, procedure: LoadedProcedure) -> Timed | None:
+def timed(
+    loaded: LoadedScene, procedure: LoadedProcedure, outcome: Outcome | None = None
+) -> Timed | None:
     """Return a procedure on the clock; None where it has no steps.
 
     Parameters
     ----------
     loaded : LoadedScene
     procedure : LoadedProcedure
+    outcome : Outcome, optional
+        A run of all checks of theirs, where there is one: only those of the clock are told.
     """
-    outcome = check(loaded, procedure, only=CHECKS_OF_THE_CLOCK)
+    if outcome is None:
+        outcome = check(loaded, procedure, only=CHECKS_OF_THE_CLOCK)
+    else:
+        outcome = _of_the_clock(outcome)
     outing = outcome.outing
     if outing is None or not outing.steps:
         return None
@@ -122,6 +129,15 @@ def timed(loaded: LoadedScene, procedure: LoadedProcedure) -> Timed | None:
         tuple(homeward(outcome.site, outing, worker, limit.value) for worker in outing.workers),
         cuts_of(outing, limit.value),
         chance,
+    )
+
+
+def _of_the_clock(outcome: Outcome) -> Outcome:
+    """Return a run as if only the checks of the clock had been asked for."""
+    return replace(
+        outcome,
+        findings=tuple(one for one in outcome.findings if one.check in CHECKS_OF_THE_CLOCK),
+        not_asked=tuple(one for one in outcome.not_asked if one[0] in CHECKS_OF_THE_CLOCK),
     )
 
 

@@ -102,8 +102,13 @@ MAY_SEE = {
         "clock", "files", "finding", "ledger", "model", "run", "site", "timing", "travel",
     },
     "ledgers": {"files", "lasting", "ledger", "situations"},
-    "comparing": {"files", "finding", "model", "run", "units"},
+    "comparing": {"files", "finding", "kept", "model", "run", "units"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
+    "dossier": {
+        "checks", "clock", "comparing", "files", "finding", "kept", "ledger", "ledgers", "model",
+        "motions", "passage", "payload", "rails", "reports", "returns", "run", "site", "spots",
+        "timetables", "travel", "units", "varying",
+    },
     "cautions": set(),
     "proportion": set(),
 }  # fmt: skip

@@ -11,6 +11,7 @@ from reach.comparing.flips import Change, Flip, flips
 from reach.comparing.threshold import Threshold, threshold_of
 from reach.comparing.trials import Trials
 from reach.finding import Verdict
+from reach.kept.keeping import Kept
 from reach.run import Outcome, Say, check
 
 RUNS = 24
@@ -94,6 +95,7 @@ def compare(
     only: Sequence[str] | None = None,
     threshold: Threshold | None = None,
     runs: int = RUNS,
+    kept: Kept | None = None,
     say: Say | None = None,
 ) -> Comparison:
     """Compare two versions of a scene with its procedure.
@@ -107,6 +109,8 @@ def compare(
         By how much a margin must fall or rise to be told.
     runs : int
         Versions in between that may be run to find out which edit did what; 0 for none.
+    kept : Kept, optional
+        What earlier runs of the two found.
     say : callable, optional
         Told (done, total, words) as the work goes on.
 
@@ -117,8 +121,8 @@ def compare(
     """
     least = threshold or threshold_of(None)
     edits = edits_between(old, new)
-    before = check(old.scene, old.asked, only=only, say=_prefixed(say, "old"))
-    after = check(new.scene, new.asked, only=only, say=_prefixed(say, "new"))
+    before = check(old.scene, old.asked, only=only, kept=kept, say=_prefixed(say, "old"))
+    after = check(new.scene, new.asked, only=only, kept=kept, say=_prefixed(say, "new"))
     steps = [edit for edit in edits if edit.part == "step"]
     found = flips(
         before.findings,

@@ -20,10 +20,14 @@ class Column:
     unit : str
         SI unit of its numbers (``"m"``, ``"rad"``, ``"N m"``, ``"s"``, ``"kg"``), converted where
         a report is printed in both systems; empty for words, counts and verdicts.
+    is_moment : bool
+        Whether its seconds are a moment since the begin of the procedure, printed as hours and
+        minutes; else they are how long something takes.
     """
 
     title: str
     unit: str = ""
+    is_moment: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,175 @@
+"""What must be so before a payload is let go, and how near anything comes while it moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from reach.dossier.basis import Basis
+from reach.dossier.records import Row, Table
+from reach.dossier.wording import columns, doing, known, listed, table
+from reach.finding import Finding, Verdict
+from reach.ledger import Outing, names
+from reach.model.procedure import Drive
+from reach.orders import Value
+
+RELEASE = ("held", "guard", "receiver", "sequence", "loose", "grips", "hand-time")
+MOTION = ("sweep", "bystander", "links", "watch", "approach", "stop", "momentum", "pinch")
+
+WHAT = {"plate": "boot plate", "rider": "who rides", "payload": "payload"}
+
+
+def payload_release(basis: Basis) -> Table:
+    """Return each moment at which a payload loses something that fixes or holds it."""
+    heads = columns(
+        ("when", "at"), "step", "who", "what is done", "payload", "then fixed by", "then held by",
+        "asked before it", "found", "verdict",
+    )  # fmt: skip
+    says = (
+        "Each time that a fastener or guide lets go of a payload, or that hands or a crane do: "
+        "what fixes and who holds it just after that, and what guards and orders ask before. Free of "
+        "all that fixes it, it must be held."
+    )
+    rows = _releases(basis, basis.outing) if basis.outing else ()
+    return table(
+        "payload-release", "Payload release", says, heads, rows, "No payload is let go of."
+    )
+
+
+def _releases(basis: Basis, outing: Outing) -> Iterator[Row]:
+    for deed in outing.deeds:
+        for name in basis.scene.payloads:
+            before, after = outing.before(deed), outing.states[outing.rank(deed) + 1]
+            lost = (_set(before, names.fixed(name)) - _set(after, names.fixed(name))) | (
+                _set(before, names.hands(name)) - _set(after, names.hands(name))
+            )
+            if not lost or deed.action is None:
+                continue
+            fastener = deed.action.fastener if isinstance(deed.action, Drive) else ""
+            about = {name, fastener, deed.lane} - {""}
+            answers = basis.answers(deed.step.name, RELEASE, about)
+            found = [basis.findings[k] for k in answers]
+            bad = [one.because for one in found if one.verdict is not Verdict.PASS]
+            yield Row(
+                (
+                    deed.moment,
+                    deed.step.name,
+                    deed.lane,
+                    doing(deed.action),
+                    name,
+                    listed(sorted(_set(after, names.fixed(name))), "nothing"),
+                    listed(sorted(_set(after, names.hands(name))), "nobody"),
+                    listed(_asked(basis, fastener), "nothing is declared"),
+                    " ".join(bad) or ("as asked" if found else "nothing was asked"),
+                    basis.verdict(answers),
+                ),
+                answers,
+            )
+
+
+def _set(values: Mapping[str, Value], name: str) -> frozenset[str]:
+    found = values.get(name)
+    return frozenset(str(one) for one in found) if isinstance(found, frozenset) else frozenset()
+
+
+def _asked(basis: Basis, fastener: str) -> Iterator[str]:
+    guard = basis.procedure.guards.get(fastener)
+    if guard is not None:
+        if guard.held:
+            yield f"{guard.held} is held by somebody else or by a crane"
+        yield from (f"{inhibit} confirmed" for inhibit in guard.inhibits)
+        yield from (f"after {one}" for one in guard.after)
+        yield from (f"{item} at hand" for item in guard.items)
+    for name, order in basis.procedure.orders.items():
+        if fastener in order.fasteners:
+            yield f"order {name}: {', '.join(order.fasteners)}"
+
+
+def payload_clearance(basis: Basis) -> Table:
+    """Return how near each part of what moves comes to each thing, motion by motion."""
+    heads = columns(
+        "step", "what moves", "way", "which part", "nearest to", ("gap at least", "m"),
+        ("gap at most", "m"), ("asked", "m"), ("at the waypoints alone", "m"), "where", "verdict",
+    )  # fmt: skip
+    says = (
+        "Least gaps over the whole of each motion, not only at its waypoints: nothing is nearer "
+        "than 'at least', which is proved; 'at most' is a gap that was found. Things come in the "
+        "order of what is left of the distance asked. The verdict of a line is that of its "
+        "finding, which the first line of each part decides."
+    )
+    return table(
+        "payload-clearance", "Clearances of payloads and cranes that move", says, heads,
+        _gaps(basis), "Nothing is moved.",
+    )  # fmt: skip
+
+
+def _gaps(basis: Basis) -> Iterator[Row]:
+    for k, one in enumerate(basis.findings):
+        if one.check == "sweep":
+            yield from _swept(one, k)
+        elif one.check == "bystander":
+            yield _bystander(one, k)
+        elif one.check == "links":
+            yield _links(one, k)
+
+
+def _swept(one: Finding, k: int) -> Iterator[Row]:
+    what, way = one.about[0], _way(one)
+    part = WHAT.get(one.answer, one.answer or "not known")
+    gaps: dict[str, Any] = one.numbers.get("gaps") or {}
+    waypoints = [float(v) for v in (one.numbers.get("waypoints") or {}).values()]
+    if not gaps:
+        yield Row(
+            (one.step, what, way, part, "not known", None, None, None, None, one.because,
+             one.verdict), (k,),
+        )  # fmt: skip
+        return
+    order = sorted(gaps.items(), key=lambda pair: pair[1]["gap"][0] - pair[1]["stand-off"])
+    for i, (thing, told) in enumerate(order):
+        low, high = told["gap"]
+        yield Row(
+            (
+                one.step,
+                what,
+                way,
+                f"{part}, {told['piece']}" if told.get("piece") else part,
+                thing,
+                known(low),
+                known(high),
+                told["stand-off"],
+                min(waypoints) if waypoints and i == 0 else None,
+                one.because if i == 0 else "",
+                one.verdict,
+            ),
+            (k,),
+        )
+
+
+def _way(one: Finding) -> str:
+    return listed((name for name in one.numbers.get("waypoints") or ()), "not known")
+
+
+def _bystander(one: Finding, k: int) -> Row:
+    low, high = one.numbers.get("gap", (None, None))
+    asked = one.limits[0].value if one.limits else None
+    who = one.about[-1] if one.about else "not known"
+    part = one.numbers.get("part") or "not known"
+    cells = (
+        one.step, one.about[0], "the whole motion", str(part), who, known(low), known(high),
+        asked, None, one.because, one.verdict,
+    )  # fmt: skip
+    return Row(cells, (k,))
+
+
+def _links(one: Finding, k: int) -> Row:
+    gaps = [
+        float(v) for name, v in one.numbers.items() if name.startswith("gap, ") and v is not None
+    ]
+    asked = one.limits[0].value if one.limits else None
+    low = asked + one.low if asked is not None and known(one.low) is not None else None
+    cells = (
+        one.step, one.about[0], "links of the crane", str(one.numbers.get("link") or "not known"),
+        str(one.numbers.get("thing") or "not known"), low, known(min(gaps)) if gaps else None,
+        asked, None, one.because, one.verdict,
+    )  # fmt: skip
+    return Row(cells, (k,))

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from reach.dossier.records import Cell, Column, Table
 from reach.finding import Verdict
+from reach.reports.clock import hours_text
 from reach.reports.verdicts import SHAPE
 from reach.units import UNITS, in_unit
 
@@ -35,12 +36,15 @@ class Printed:
     digits : int
         After the point; of counts 0.
     other_digits : int
+    is_moment : bool
+        As hours and minutes.
     """
 
     unit: str
     other: str
     digits: int
     other_digits: int
+    is_moment: bool = False
 
     def number(self, value: float) -> float:
         """Return an SI number in the unit that is printed."""
@@ -56,6 +60,8 @@ class Printed:
             return NOT_KNOWN
         if math.isinf(value):
             return NO_LIMIT
+        if self.is_moment:
+            return hours_text(value)
         text = _fixed(self.number(value), self.digits)
         if self.other:
             text += f" ({_fixed(self.other_number(value), self.other_digits)})"
@@ -83,6 +89,8 @@ def printed_as(column: Column, cells: Sequence[Cell], units: str = "si") -> Prin
     >>> printed_as(Column("time", "s"), [30.0, 600.0]).text(600.0)
     '10.0'
     """
+    if column.is_moment:
+        return Printed("h:min", "", 0, 0, True)
     numbers = [float(cell) for cell in cells if is_number(cell)]
     finite = [abs(number) for number in numbers if math.isfinite(number)]
     unit = _PRINTED.get(column.unit, column.unit)

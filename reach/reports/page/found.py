@@ -112,7 +112,7 @@ def listed(outcome: Outcome, anchors: Anchors, units: str) -> tuple[Listed, ...]
             Cause(
                 block.cause,
                 block.n,
-                tuple(_question(group, anchors, units) for group in block.groups),
+                tuple(question(group, anchors, units) for group in block.groups),
             )
             for block in blocks(section.findings, units)
         )
@@ -164,7 +164,8 @@ def not_asked(outcome: Outcome, anchors: Anchors) -> list[tuple[str, str, str, t
     return rows
 
 
-def _question(group: Group, anchors: Anchors, units: str) -> Question:
+def question(group: Group, anchors: Anchors, units: str) -> Question:
+    """Return a group of findings ready to print."""
     said = []
     for entry in group.entries:
         mine = [f for f in group.findings if f.because == entry.because]

@@ -106,8 +106,8 @@ MAY_SEE = {
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "dossier": {
         "checks", "clock", "comparing", "files", "finding", "kept", "ledger", "ledgers", "model",
-        "motions", "passage", "payload", "rails", "reports", "returns", "run", "site", "spots",
-        "timetables", "travel", "units", "varying",
+        "orders", "payload", "pictures", "reports", "returns", "run", "site", "timetables",
+        "travel", "units", "varying",
     },
     "cautions": set(),
     "proportion": set(),

@@ -20,8 +20,9 @@ CHECKS = (
 
 HEADS = columns(
     "number", "fastener", "kind", "step", "worker", "where", "turned", "head", "turns",
-    "turns at least", "turns at most", ("torque", "N m"), ("breakaway", "N m"), ("torque at most", "N m"), "tool",
-    "bit", "extension", ("tool set to", "N m"), "hand", ("push", "N"), "order", "comes after",
+    "turns at least", "turns at most", ("torque", "N m"), ("breakaway", "N m"),
+    ("torque at most", "N m"), "tool", "bit", "extension", ("tool set to", "N m"), "hand",
+    ("push", "N"), "order", "comes after",
     "captive", "if it does not go as written", "verdict",
 )  # fmt: skip
 
@@ -56,8 +57,11 @@ def turned(basis: Basis) -> tuple[Deed, ...]:
 
 def answers_of(basis: Basis, deed: Deed) -> tuple[int, ...]:
     """Return the places of the findings about one fastener in one step."""
-    assert isinstance(deed.action, Drive)
-    return basis.answers(deed.step.name, CHECKS, (deed.action.fastener,))
+    action = deed.action
+    assert isinstance(action, Drive)
+    pieces = [one for one in (action.tool, action.bit, action.extension) if one]
+    of_fastener = basis.answers(deed.step.name, CHECKS, (action.fastener,))
+    return (*of_fastener, *basis.answers(deed.step.name, ("present",), pieces))
 
 
 def _row(basis: Basis, deed: Deed, action: Drive, number: int) -> Row:
@@ -85,8 +89,8 @@ def _row(basis: Basis, deed: Deed, action: Drive, number: int) -> Row:
             action.tool,
             action.bit or "none",
             action.extension or "none",
-            _set_to(outing, deed, action),
-            _hand(action, record),
+            set_to(outing, deed, action),
+            hand_words(basis, deed.lane, action, record),
             action.force if action.force is not None else record.push,
             *order_words(basis, action.fastener),
             captive_words(record),
@@ -97,7 +101,7 @@ def _row(basis: Basis, deed: Deed, action: Drive, number: int) -> Row:
     )
 
 
-def _set_to(outing: Outing, deed: Deed, action: Drive) -> float | None:
+def set_to(outing: Outing, deed: Deed, action: Drive) -> float | None:
     """Return what a tool is set to when it turns, N m; None where nothing says so."""
     if action.torque is not None:
         return action.torque
@@ -105,11 +109,14 @@ def _set_to(outing: Outing, deed: Deed, action: Drive) -> float | None:
     return told if isinstance(told, float) else None
 
 
-def _hand(action: Drive, record: Fastener) -> str:
-    hand = {"own": "the worker's own", "either": "either", "both": "both"}.get(
-        action.hand, action.hand
-    )
-    return hand if record.hand == "either" else f"{hand} ({record.hand} only)"
+def hand_words(basis: Basis, worker: str, action: Drive, record: Fastener) -> str:
+    """Return which hand turns a fastener, and which one alone may, in words."""
+    hand = action.hand
+    if hand == "own" and worker in basis.scene.workers:
+        words = f"{basis.scene.workers[worker].hand}, the better one"
+    else:
+        words = hand
+    return words if record.hand == "either" else f"{words} ({record.hand} only)"
 
 
 def captive_words(record: Fastener) -> str:

@@ -123,7 +123,7 @@ def light_words(basis: Basis, span: Span) -> str:
     if not inside:
         return "no dark is declared then"
     if sum(end - begin for begin, end in inside) >= span.end - span.begin - 1.0:
-        return "dark: by lamp"
+        return "dark throughout, by lamp"
     return (
         "dark " + ", ".join(f"{clock(begin)} to {clock(end)}" for begin, end in inside) + ": lamp"
     )

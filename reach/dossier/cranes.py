@@ -114,8 +114,8 @@ def crane_poses(basis: Basis) -> Table:
         "x axis points to", "z axis points to",
     )  # fmt: skip
     says = (
-        "Poses that the crane is asked for, in the frame of the world: of the boot plate (z the sole "
-        "normal, x the toes), or of the payload in its own frame. Between them it goes as the "
+        "Poses that the crane is asked for, in the frame of the world: of the boot plate (z the "
+        "sole normal, x the toes), or of the payload in its own frame. Between them it goes as the "
         "motion says."
     )
     rows = (row for one in motions_of(basis) if one.crane for row in _poses(basis, one))

@@ -69,6 +69,7 @@ def dossier_of(
     loaded: LoadedScene,
     asked: LoadedProcedure,
     *,
+    only: Sequence[str] | None = None,
     kept: Kept | None = None,
     processes: int = 2,
     say: Say | None = None,
@@ -83,6 +84,8 @@ def dossier_of(
     ----------
     loaded : LoadedScene
     asked : LoadedProcedure
+    only : sequence of str, optional
+        Names or ids of the checks to run; what others would say is then not known.
     kept : Kept, optional
         What earlier runs found; what this one finds is put into it, the caller writes it.
     processes : int
@@ -103,7 +106,7 @@ def dossier_of(
     ValueError
         If a size is unknown.
     """
-    outcome = check(loaded, asked, kept=kept, processes=processes, say=say)
+    outcome = check(loaded, asked, only=only, kept=kept, processes=processes, say=say)
     on_clock = timed(loaded, asked, outcome)
     ledger = ledger_of(loaded, asked, outcome)
     home = returns_of(loaded, asked, outcome=outcome) if loaded.scene.hatches else None

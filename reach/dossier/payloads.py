@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from reach.checks.wording import at_least
 from reach.dossier.basis import Basis
-from reach.dossier.records import Row, Table
-from reach.dossier.wording import columns, doing, known, listed, table
+from reach.dossier.records import Cell, Row, Table
+from reach.dossier.wording import columns, doing, known, listed, sure, table
 from reach.finding import Finding, Verdict
 from reach.ledger import Outing, names
 from reach.model.procedure import Drive
@@ -15,6 +16,9 @@ from reach.orders import Value
 
 RELEASE = ("held", "guard", "receiver", "sequence", "loose", "grips", "hand-time")
 MOTION = ("sweep", "bystander", "links", "watch", "approach", "stop", "momentum", "pinch")
+
+NEXT = 3
+"""So many things are told besides the nearest one."""
 
 WHAT = {"plate": "boot plate", "rider": "who rides", "payload": "payload"}
 
@@ -27,8 +31,8 @@ def payload_release(basis: Basis) -> Table:
     )  # fmt: skip
     says = (
         "Each time that a fastener or guide lets go of a payload, or that hands or a crane do: "
-        "what fixes and who holds it just after that, and what guards and orders ask before. Free of "
-        "all that fixes it, it must be held."
+        "what fixes and who holds it just after that, and what guards and orders ask before. Free "
+        "of all that fixes it, it must be held."
     )
     rows = _releases(basis, basis.outing) if basis.outing else ()
     return table(
@@ -86,16 +90,16 @@ def _asked(basis: Basis, fastener: str) -> Iterator[str]:
 
 
 def payload_clearance(basis: Basis) -> Table:
-    """Return how near each part of what moves comes to each thing, motion by motion."""
+    """Return how near each part of what moves comes to anything, motion by motion."""
     heads = columns(
-        "step", "what moves", "way", "which part", "nearest to", ("gap at least", "m"),
-        ("gap at most", "m"), ("asked", "m"), ("at the waypoints alone", "m"), "where", "verdict",
+        "step", "what moves", "through", "which part", "nearest to", ("gap at least", "m"),
+        ("gap at most", "m"), ("asked", "m"), ("left of what is asked", "m"),
+        ("at the waypoints alone", "m"), "next nearest", "in words", "verdict",
     )  # fmt: skip
     says = (
         "Least gaps over the whole of each motion, not only at its waypoints: nothing is nearer "
-        "than 'at least', which is proved; 'at most' is a gap that was found. Things come in the "
-        "order of what is left of the distance asked. The verdict of a line is that of its "
-        "finding, which the first line of each part decides."
+        "than 'at least', which is proved; 'at most' is a gap that was found. What is left counts "
+        "what is asked of that thing; a clear-caller may be nearer than others."
     )
     return table(
         "payload-clearance", "Clearances of payloads and cranes that move", says, heads,
@@ -106,70 +110,58 @@ def payload_clearance(basis: Basis) -> Table:
 def _gaps(basis: Basis) -> Iterator[Row]:
     for k, one in enumerate(basis.findings):
         if one.check == "sweep":
-            yield from _swept(one, k)
+            yield _swept(one, k)
         elif one.check == "bystander":
             yield _bystander(one, k)
         elif one.check == "links":
             yield _links(one, k)
 
 
-def _swept(one: Finding, k: int) -> Iterator[Row]:
-    what, way = one.about[0], _way(one)
+def _row(one: Finding, k: int, *cells: Cell, waypoints: float | None, others: str) -> Row:
+    """Return a line: through, part, thing, gap at least, at most and asked are ``cells``."""
+    words = (sure(one), waypoints, others, one.because, one.verdict)
+    return Row((one.step, one.about[0], *cells, *words), (k,))
+
+
+def _swept(one: Finding, k: int) -> Row:
     part = WHAT.get(one.answer, one.answer or "not known")
     gaps: dict[str, Any] = one.numbers.get("gaps") or {}
-    waypoints = [float(v) for v in (one.numbers.get("waypoints") or {}).values()]
+    ends: dict[str, Any] = one.numbers.get("waypoints") or {}
+    through = listed(ends, "not known")
+    at_ends = min((float(v) for v in ends.values()), default=None)
     if not gaps:
-        yield Row(
-            (one.step, what, way, part, "not known", None, None, None, None, one.because,
-             one.verdict), (k,),
-        )  # fmt: skip
-        return
+        unknown: tuple[Cell, ...] = through, part, "not known", None, None, None
+        return _row(one, k, *unknown, waypoints=at_ends, others="not known")
     order = sorted(gaps.items(), key=lambda pair: pair[1]["gap"][0] - pair[1]["stand-off"])
-    for i, (thing, told) in enumerate(order):
-        low, high = told["gap"]
-        yield Row(
-            (
-                one.step,
-                what,
-                way,
-                f"{part}, {told['piece']}" if told.get("piece") else part,
-                thing,
-                known(low),
-                known(high),
-                told["stand-off"],
-                min(waypoints) if waypoints and i == 0 else None,
-                one.because if i == 0 else "",
-                one.verdict,
-            ),
-            (k,),
-        )
-
-
-def _way(one: Finding) -> str:
-    return listed((name for name in one.numbers.get("waypoints") or ()), "not known")
+    thing, told = order[0]
+    low, high = told["gap"]
+    piece = f"{part}, {told['piece']}" if told.get("piece") else part
+    others = (
+        f"{name} {at_least(each['gap'][0])}" for name, each in order[1 : 1 + NEXT] if each["gap"]
+    )
+    cells = through, piece, thing, known(low), known(high), told["stand-off"]
+    return _row(one, k, *cells, waypoints=at_ends, others=listed(others, "nothing else"))
 
 
 def _bystander(one: Finding, k: int) -> Row:
     low, high = one.numbers.get("gap", (None, None))
     asked = one.limits[0].value if one.limits else None
-    who = one.about[-1] if one.about else "not known"
-    part = one.numbers.get("part") or "not known"
-    cells = (
-        one.step, one.about[0], "the whole motion", str(part), who, known(low), known(high),
-        asked, None, one.because, one.verdict,
-    )  # fmt: skip
-    return Row(cells, (k,))
+    part = str(one.numbers.get("part") or "not known")
+    cells = "the whole motion", part, one.about[-1], known(low), known(high), asked
+    return _row(one, k, *cells, waypoints=None, others="each other worker has a line")
 
 
 def _links(one: Finding, k: int) -> Row:
-    gaps = [
-        float(v) for name, v in one.numbers.items() if name.startswith("gap, ") and v is not None
-    ]
-    asked = one.limits[0].value if one.limits else None
-    low = asked + one.low if asked is not None and known(one.low) is not None else None
+    gaps = {
+        name.removeprefix("gap, "): float(v)
+        for name, v in one.numbers.items()
+        if name.startswith("gap, ") and v is not None
+    }
+    thing = str(one.numbers.get("thing") or "not known")
+    others = (f"{name} {at_least(gap)}" for name, gap in sorted(gaps.items(), key=lambda g: g[1]))
     cells = (
-        one.step, one.about[0], "links of the crane", str(one.numbers.get("link") or "not known"),
-        str(one.numbers.get("thing") or "not known"), low, known(min(gaps)) if gaps else None,
-        asked, None, one.because, one.verdict,
+        "links of the crane", str(one.numbers.get("link") or "not known"), thing,
+        known(min(gaps.values(), default=None)), None,
+        one.limits[0].value if one.limits else None,
     )  # fmt: skip
-    return Row(cells, (k,))
+    return _row(one, k, *cells, waypoints=None, others=listed(others, "not known"))

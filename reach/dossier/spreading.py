@@ -13,7 +13,7 @@ from reach.varying import Handed, UnfitError, varied_copies, words_of
 
 BODILY = (
     "reach", "two-handed", "effort", "access", "glove", "inner", "error", "ingress", "clearance",
-    "sight", "hand", "hands", "gap",
+    "sight", "hand", "grips", "route", "gap", "corridor", "passing",
 )  # fmt: skip
 """Checks whose answer hangs on who does it: posture, sight and what the arms span."""
 

@@ -93,7 +93,7 @@ def _rides(basis: Basis) -> Iterator[Row]:
                 one.about[0],
                 line,
                 str(hook) if hook else "not known",
-                "riding on the crane",
+                "while the crane moves",
                 "straight" if "straight" in one.numbers else NOT_ASKED,
                 known(one.numbers.get("straight")),
                 None,

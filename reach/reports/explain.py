@@ -27,7 +27,7 @@ def explain(module: Any, width: int = 88) -> str:
         If a paragraph is missing.
     """
     parts = [f"{module.NAME} ({', '.join(module.IDS)})"]
-    parts += [_filled(paragraph, width) for paragraph in _paragraphs(module)]
+    parts += [_filled(paragraph, width) for paragraph in paragraphs(module)]
     return "\n\n".join(parts) + "\n"
 
 
@@ -45,7 +45,14 @@ def _summary(module: Any) -> str:
     return first.removeprefix(PARAGRAPHS[0]).strip()
 
 
-def _paragraphs(module: Any) -> list[str]:
+def paragraphs(module: Any) -> list[str]:
+    """Return the four paragraphs of a check, each on one line, in the order of `PARAGRAPHS`.
+
+    Raises
+    ------
+    ValueError
+        If a paragraph is missing.
+    """
     found: dict[str, list[str]] = {}
     lines: list[str] = []
     for line in (inspect.getdoc(module) or "").splitlines():

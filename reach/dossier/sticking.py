@@ -1,0 +1,161 @@
+"""What to do when it does not go as written: from declared data and findings, never made up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from reach.dossier.basis import Basis
+from reach.dossier.contingency import phase_at
+from reach.dossier.stays import Stay
+from reach.dossier.stowing import where_words
+from reach.dossier.wording import clock, listed
+from reach.finding import Verdict
+from reach.model.outing import Phase
+from reach.model.procedure import Drive
+from reach.returns import Late
+
+BAD = (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW)
+
+
+def if_stuck(basis: Basis, stay: Stay) -> Iterator[str]:
+    """Yield one sentence for each thing that may be done, with where it comes from."""
+    yield from _fasteners(basis, stay)
+    yield from _tools(basis, stay)
+    yield from _settings(stay)
+    yield from _fixes(basis, stay)
+    yield from _leaving(basis, stay)
+    yield from _home(basis, stay)
+
+
+def _drives(stay: Stay) -> tuple[Drive, ...]:
+    actions = [one.action for one in stay.situations]
+    return tuple(one for one in actions if isinstance(one, Drive))
+
+
+def _fasteners(basis: Basis, stay: Stay) -> Iterator[str]:
+    said: dict[str, list[str]] = {}
+    for drive in _drives(stay):
+        words = basis.scene.fasteners[drive.fastener].if_stuck
+        said.setdefault(words, []).append(drive.fastener)
+    for words, fasteners in said.items():
+        names = listed(fasteners)
+        if words:
+            yield f"{names}: {words} (the scene says so of {names})."
+        else:
+            yield f"The scene declares nothing for {names} if turning or mating does not go."
+
+
+def _tools(basis: Basis, stay: Stay) -> Iterator[str]:
+    """Yield which other pieces may turn what is turned, with where they then are."""
+    outing = basis.outing
+    told: set[tuple[str, str]] = set()
+    for one in stay.situations:
+        drive = one.action
+        if not isinstance(drive, Drive) or outing is None:
+            continue
+        kinds = basis.scene.fasteners[drive.fastener].tools
+        used = {drive.tool, getattr(basis.scene.items.get(drive.tool), "kind", "")}
+        others = [
+            name
+            for name, item in basis.scene.items.items()
+            if item.kind in kinds and name not in used
+        ]
+        values = outing.after(one.step)
+        for name in others:
+            if (drive.fastener, name) not in told:
+                told.add((drive.fastener, name))
+                where = where_words(basis, values, name)
+                yield (
+                    f"{drive.fastener} may also be turned with {name}, then {where} (the scene "
+                    "allows its kind; reach with it is not checked)."
+                )
+
+
+def _settings(stay: Stay) -> Iterator[str]:
+    """Yield the other settings that the stay itself uses in the same place."""
+    shown: dict[str, list[str]] = {}
+    for one in stay.situations:
+        if one.place is not None and one.place.shown:
+            shown.setdefault(one.place.shown, []).append(one.step)
+    if len(shown) > 1:
+        yield (
+            f"{stay.place} is set in {len(shown)} ways here, each checked for its own step only "
+            "(the procedure says so)."
+        )
+    else:
+        yield f"The procedure declares no other setting or place for this work at {stay.place}."
+
+
+def _fixes(basis: Basis, stay: Stay) -> Iterator[str]:
+    said = dict.fromkeys(
+        f"{one.fix.rstrip('.')} (the check '{one.check}' on step '{one.step}' says so)."
+        for one in basis.findings
+        if one.step in stay.names and one.fix and one.verdict in BAD
+    )
+    yield from said
+
+
+def _leaving(basis: Basis, stay: Stay) -> Iterator[str]:
+    phases = dict(phase_at(basis, step.name) for step in stay.steps)
+    for name, phase in phases.items():
+        if phase is None:
+            bare = [one.name for one in stay.steps if phase_at(basis, one.name)[1] is None]
+            yield f"The procedure declares nothing for stopping work in {listed(bare)}."
+        else:
+            yield _clean_up_words(name, phase)
+
+
+def _clean_up_words(name: str, phase: Phase) -> str:
+    first = listed(phase.clean_up, "nothing is declared")
+    takes = f" in {phase.takes / 60.0:g} min" if phase.takes is not None else ", time not declared"
+    left = f"things are left as: {phase.stop}" if phase.stop else "how things are left is not known"
+    safe = f", safe for {phase.safe / 3600.0:g} h" if phase.safe is not None else ""
+    return (
+        f"Before leaving in phase '{name}': {first}{takes}; {left}{safe} (the procedure says so)."
+    )
+
+
+def _home(basis: Basis, stay: Stay) -> Iterator[str]:
+    late = next(
+        (
+            one
+            for one in (basis.returns.steps if basis.returns else ())
+            if one.step in stay.names and one.worker == stay.worker
+        ),
+        None,
+    )
+    if late is None or late.home is None:
+        yield (
+            f"No way home along rails is known from {stay.place} (no rails were found to lead "
+            "there)."
+        )
+    else:
+        yield _way_words(late)
+    told = next(
+        (one for one in (basis.timed.homeward if basis.timed else ()) if one.worker == stay.worker),
+        None,
+    )
+    if told is not None and late is not None and late.home is not None and basis.timed is not None:
+        by = basis.timed.limit.value - late.home.alone
+        yield (
+            f"Leave {stay.place} by {clock(by)} at the latest to be in by "
+            f"{clock(basis.timed.limit.value)} (the pace along rails and the time of the lock)."
+        )
+
+
+def _way_words(late: Late) -> str:
+    home = late.home
+    assert home is not None
+    rails = listed(home.way.rails, "no rail")
+    alone = f"{home.alone / 60.0:.1f} min"
+    brought = home.brought / 60.0
+    rescue = (
+        f"{home.partner} from {home.partner_place} brings the worker in after {brought:.1f} min, "
+        f"the rule is {late.limit / 60.0:g} min"
+        if late.margin is not None
+        else "whether a partner can bring the worker in is not known"
+    )
+    return (
+        f"Home from {late.place} to {home.hatch} by {rails}: {alone} by oneself; {rescue} (found "
+        "along the rails of the scene)."
+    )

@@ -1,0 +1,44 @@
+"""The demo and the mast as dossiers, each made once."""
+
+from __future__ import annotations
+
+import pytest
+
+from reach.dossier.dossier import Dossier, dossier_of
+from reach.files.kept import KeptOnDisk
+from reach.files.procedure import load_procedure
+from reach.files.scene import load_scene
+
+FACTS = (
+    "outing", "glove-check", "window", "unpowered", "lanes", "present", "hooked", "left-as",
+    "inventory", "slots", "sequence", "guard", "held", "dial", "turn-window", "clean-up",
+    "rescue", "tether",
+)  # fmt: skip
+"""Checks that need no posture: the tables of what is declared stand beside them in seconds."""
+
+
+def _made(scene: str, procedure: str | None, only: tuple[str, ...] | None = None) -> Dossier:
+    loaded = load_scene(scene)
+    kept = KeptOnDisk()
+    asked = load_procedure(procedure, loaded)
+    made = dossier_of(loaded, asked, only=only, kept=kept)
+    kept.write()
+    return made
+
+
+@pytest.fixture(scope="session")
+def demo() -> Dossier:
+    """Version A of the demo, with all checks: it fails and is open where it should."""
+    return _made("brackenfall", None)
+
+
+@pytest.fixture(scope="session")
+def mended() -> Dossier:
+    """Version B of the demo, with the checks that need no posture."""
+    return _made("brackenfall", "mended.toml", FACTS)
+
+
+@pytest.fixture(scope="session")
+def mast() -> Dossier:
+    """A scene without rails, hatch, crane or declared begin, with all checks."""
+    return _made("tallowmere", None)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from importlib.util import find_spec
 from typing import Any
 
 import numpy as np
@@ -29,7 +30,7 @@ from reach.travel.ground import spot_in
 
 Array = NDArray[np.float64]
 
-SIZE = (1400, 760)
+SIZE = (1400, 900)
 """Of the first view, px."""
 
 _WAY = np.array([0.35, -0.82, 0.45])
@@ -37,6 +38,9 @@ _HIGH, _HIGH_FAIL = 0.24, 0.28
 """Height of names and of names of what fails, m in a scene of `_WIDE` metres."""
 
 _WIDE = 20.0
+_ASPECT = 1.45
+"""Of what the first view holds: less than that of the picture, so that narrow windows hold it."""
+
 _LIFT, _ROWS = 1.3, 14
 """A name stands so many of its heights above its point, or in one of the rows above."""
 
@@ -49,6 +53,26 @@ _MOST = 24
 """Names of what fails that are written; further ones would lie over one another."""
 
 
+MISSING = "it needs the library trame-pyvista; install it: pip install 'worksite-reach[report]'."
+
+
+def has_exporter() -> bool:
+    """Return whether there is what writes the view to turn."""
+    return find_spec("trame_pyvista") is not None and find_spec("trame_vtk") is not None
+
+
+def overview_of(outcome: Outcome) -> Plate | None:
+    """Return the first view as a picture alone; None where nothing is asked.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer.
+    """
+    seen = _seen(outcome, with_page=False)
+    return None if seen is None else seen[1]
+
+
 def view_of(outcome: Outcome) -> tuple[str, Plate] | None:
     """Return the page to turn and its first view as a picture; None where nothing is asked.
 
@@ -57,6 +81,10 @@ def view_of(outcome: Outcome) -> tuple[str, Plate] | None:
     RuntimeError
         If there is no off-screen renderer; the message names the package that brings one.
     """
+    return _seen(outcome, with_page=True)
+
+
+def _seen(outcome: Outcome, with_page: bool) -> tuple[str, Plate] | None:
     # Corridors of many moves over one another hide what they are about.
     parts = [one for one in parts_of_outcome(outcome) if one.group != "corridor"]
     if not parts:
@@ -70,7 +98,7 @@ def view_of(outcome: Outcome) -> tuple[str, Plate] | None:
         _label(plotter, outcome, camera)
         _place(plotter, camera)
         picture = Image.fromarray(rendered(plotter))
-        html = _page(plotter)
+        html = _page(plotter) if with_page else ""
     finally:
         plotter.close()
     return html, _plate(outcome, picture, camera, parts)
@@ -104,7 +132,7 @@ def _add(plotter: Any, parts: Sequence[Part], colour: tuple[int, int, int], opac
 def _camera(parts: Sequence[Named]) -> Camera:
     points = np.concatenate([one.part.points for one in parts])
     points = points[:: 1 + len(points) // _FITTED]
-    return fitted(points, _WAY / np.linalg.norm(_WAY), SIZE[0] / SIZE[1])
+    return fitted(points, _WAY / np.linalg.norm(_WAY), _ASPECT)
 
 
 def _place(plotter: Any, camera: Camera) -> None:

@@ -52,7 +52,7 @@ CHAPTERS = (
     Chapter(
         "On the clock",
         "Two lanes of workers, with crane and inside lead, windows, phases and checks of gloves.",
-        ("timeline", "timeline-windows"),
+        ("timeline", "windows"),
     ),
     Chapter(
         "Items, tools and stowage",
@@ -74,7 +74,16 @@ CHAPTERS = (
     Chapter("What has changed", "Against the version that was given.", ("changes",)),
 )
 
-OWN = ("summary", "causes", "findings", "assumptions", "not-asked", "limits", "inputs")
+OWN = (
+    "summary",
+    "causes",
+    "findings",
+    "assumptions",
+    "not-asked",
+    "limits",
+    "inputs",
+    "blind-spots",
+)
 """Tables that the page does not print as such: its own parts say the same, with links."""
 
 TIME = "On the clock"

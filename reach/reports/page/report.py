@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from reach.cautions import CAUTIONS, cautions, digest
 from reach.dossier.records import Card
 from reach.finding import RANK, Verdict, count_of, exit_code, worst_of
+from reach.reports.order import grouped
 from reach.reports.page import chapters, found, looks
 from reach.reports.page.anchors import Anchors
 from reach.reports.page.plates import KeyPlate, Plate
@@ -66,13 +67,32 @@ def report_html(report: Report, on_paper: bool = False) -> str:
     return _rendered("report.html", _words(report, on_paper))
 
 
-def cards_html(report: Report) -> str:
-    """Return the worksite cards as an HTML page for A4, one card a page."""
+SIZES = tuple(f"size-{k}" for k in range(6))
+"""Sizes of a card's letters, the largest first."""
+
+
+def cards_html(report: Report, runs_over: Callable[[str], bool] | None = None) -> str:
+    """Return the worksite cards as an HTML page for A4, one card a page.
+
+    Parameters
+    ----------
+    report : Report
+    runs_over : callable, optional
+        Says of the page of one card whether it needs more than one sheet: it is then set smaller.
+    """
     from markupsafe import Markup
 
-    words = _words(report, on_paper=True)
-    cards = [card_of(report, card, words["anchors"]) for card in report.dossier.cards]
-    return _rendered("cards.html", words | {"cards": cards, "card_css": Markup(looks.card_css())})
+    words = _words(report, on_paper=True) | {"card_css": Markup(looks.card_css())}
+    cards = []
+    for card in report.dossier.cards:
+        shown = card_of(report, card, words["anchors"])
+        first = SIZES.index(shown.size)
+        for size in SIZES[first:] if runs_over else ():
+            shown = replace(shown, size=size)
+            if not runs_over or not runs_over(_rendered("cards.html", words | {"cards": [shown]})):
+                break
+        cards.append(shown)
+    return _rendered("cards.html", words | {"cards": cards})
 
 
 def _rendered(template: str, words: dict[str, Any]) -> str:
@@ -189,10 +209,6 @@ _ROOM = (26, 40, 58)
 
 def card_of(report: Report, card: Card, anchors: Anchors) -> CardShown:
     """Return a card ready to print, set as small as its lines need."""
-    from dataclasses import replace
-
-    from reach.reports.order import grouped
-
     findings = [report.dossier.outcome.findings[k] for k in card.answers]
     bad = [one for one in findings if one.verdict not in (Verdict.PASS, Verdict.NOT_ASKED)]
     groups = sorted(grouped(bad, report.units), key=lambda group: RANK[group.verdict])

@@ -22,7 +22,7 @@ from reach.pictures.palette import FAIL, GROUND, INK, PAPER, SOFT_INK
 from reach.pictures.panels import side_words
 from reach.pictures.plates import packed
 from reach.pictures.renderer import new_plotter, rendered
-from reach.pictures.surface import mesh_of, rod
+from reach.pictures.surface import mesh_of, plain_mesh, rod
 from reach.pictures.whole import Named, around_of, parts_of_outcome
 from reach.reports.page.plates import Plate
 from reach.run import Outcome
@@ -113,13 +113,10 @@ def _alike(parts: Iterable[Named]) -> dict[tuple[tuple[int, int, int], float], l
 
 
 def _add(plotter: Any, parts: Sequence[Part], colour: tuple[int, int, int], opacity: float) -> None:
-    import pyvista as pv
-
     starts = np.cumsum([0, *(len(one.points) for one in parts[:-1])])
     points = np.concatenate([one.points for one in parts]).astype(np.float32)
     faces = np.concatenate([one.faces + k for one, k in zip(parts, starts, strict=True)])
-    mesh = pv.PolyData.from_regular_faces(points, faces)
-    mesh = mesh.clean(tolerance=0.0).compute_normals(
+    mesh = plain_mesh(points, faces).clean(tolerance=0.0).compute_normals(
         cell_normals=False, split_vertices=True, feature_angle=40.0,
         consistent_normals=False, auto_orient_normals=False,
     )  # fmt: skip

@@ -58,8 +58,10 @@ class Named:
 
 def around_of(outcome: Outcome) -> Surroundings | None:
     """Return everything as it is in the first thing that is asked; None where nothing is."""
-    some = (*outcome.situations, *outcome.site.carriages)
-    return some[0].surroundings if some else None
+    if outcome.situations:
+        return outcome.situations[0].surroundings
+    carriages = outcome.site.carriages
+    return carriages[0].surroundings if carriages else None
 
 
 def parts_of_outcome(outcome: Outcome) -> Iterator[Named]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeGuard
 
 from reach.dossier.records import Cell, Column, Table
 from reach.finding import Verdict
@@ -104,7 +105,7 @@ def printed_as(column: Column, cells: Sequence[Cell], units: str = "si") -> Prin
     return Printed(unit, other, digits, _DIGITS.get(other, _DIGITS_ELSE))
 
 
-def is_number(cell: Cell) -> bool:
+def is_number(cell: Cell) -> TypeGuard[float]:
     """Return whether a cell is a number."""
     return isinstance(cell, int | float) and not isinstance(cell, bool)
 

@@ -225,7 +225,7 @@ def card_of(report: Report, card: Card, anchors: Anchors) -> CardShown:
     counts = count_of(findings)
     return CardShown(
         card, worst_of(findings), told, counts[Verdict.PASS], counts[Verdict.NOT_ASKED], plates,
-        *tables, size,
+        tables[0], tables[1], tables[2], tables[3], size,
     )  # fmt: skip
 
 

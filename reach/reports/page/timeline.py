@@ -7,7 +7,7 @@ words on a bar are as many as fit, its title says all.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING
@@ -21,7 +21,7 @@ from reach.reports.verdicts import SHAPE
 from reach.timing import glove_moments
 
 if TYPE_CHECKING:
-    from reach.clock import Task
+    from reach.clock import Span, Task
     from reach.timetables import Timed
 
 WIDTH, LEFT, RIGHT = 1080.0, 84.0, 12.0
@@ -293,13 +293,13 @@ class _Drawing:
         ]
 
 
-def _rows(tasks: Iterable[Task], spans: dict[str, object] | object) -> dict[str, int]:
+def _rows(tasks: Iterable[Task], spans: Mapping[str, Span]) -> dict[str, int]:
     """Return the row of each task below the first of its lane: the first one that is free."""
     ends: list[float] = []
     found: dict[str, int] = {}
-    timed = sorted(tasks, key=lambda task: spans[task.name].begin)  # type: ignore[index]
+    timed = sorted(tasks, key=lambda task: spans[task.name].begin)
     for task in timed:
-        span = spans[task.name]  # type: ignore[index]
+        span = spans[task.name]
         row = next((k for k, end in enumerate(ends) if end <= span.begin + 1e-6), len(ends))
         if row == len(ends):
             ends.append(span.end)

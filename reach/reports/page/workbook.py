@@ -25,7 +25,7 @@ _FORBIDDEN = re.compile(r"[\[\]:*?/\\']")
 _NARROWEST, _WIDEST = 8.0, 60.0
 _DAY = 86400.0
 
-_LOOK = {
+_LOOK: dict[Verdict, dict[str, Any]] = {
     Verdict.FAIL: {"bold": True, "font_color": "#ffffff", "bg_color": FAIL},
     Verdict.OPEN: {"bold": True, "font_color": INK, "bg_color": OPEN},
     Verdict.REVIEW: {"bold": True, "font_color": "#ffffff", "bg_color": SIGHT},

@@ -86,6 +86,7 @@ OWN = (
 )
 """Tables that the page does not print as such: its own parts say the same, with links."""
 
+BLIND_SPOTS = "blind-spots"
 TIME = "On the clock"
 SITES = "Worksites"
 MORE = "Further tables"

@@ -141,6 +141,23 @@ def passes(outcome: Outcome, anchors: Anchors, units: str) -> dict[str, list[Pas
     return found
 
 
+def passes_briefly(outcome: Outcome, units: str) -> dict[str, list[tuple[str, str]]]:
+    """Return what passes by step, as (names, what was asked with what is left) on one line."""
+    found: dict[str, dict[str, list[str]]] = {}
+    for one in outcome.findings:
+        if one.verdict is Verdict.PASS:
+            check = f"{one.check} ({one.answer})" if one.answer else one.check
+            left = margin_text(one.low, one.high, one.unit, units).removeprefix("inside by ")
+            words = " ".join(part for part in (check, one.case, left) if part)
+            lines = found.setdefault(one.step, {}).setdefault(" · ".join(one.about), [])
+            if words not in lines:
+                lines.append(words)
+    return {
+        step: [(about, "; ".join(lines)) for about, lines in abouts.items()]
+        for step, abouts in found.items()
+    }
+
+
 def not_asked(outcome: Outcome, anchors: Anchors) -> list[tuple[str, str, str, tuple[str, ...]]]:
     """Return (check, why, where, anchors) of all that was not asked: whole checks first."""
     of_reason: dict[str, list[str]] = {}

@@ -132,7 +132,9 @@ def _words(report: Report, on_paper: bool) -> dict[str, Any]:
         "verdicts": _verdicts(report),
         "sections": some,
         "causes": found.causes_of(some),
-        "passes": found.passes(outcome, anchors, report.units),
+        "passes": {} if on_paper else found.passes(outcome, anchors, report.units),
+        "passes_briefly": found.passes_briefly(outcome, report.units) if on_paper else {},
+        "blind_spots": _blind_spots(report),
         "not_asked": found.not_asked(outcome, anchors),
         "limits": found.limits_of(outcome, anchors, report.units),
         "assumptions": found.assumptions_of(outcome),
@@ -143,6 +145,11 @@ def _words(report: Report, on_paper: bool) -> dict[str, Any]:
         "shape": SHAPE,
         "Verdict": Verdict,
     }
+
+
+def _blind_spots(report: Report) -> Tabular | None:
+    tables = [table for table in report.dossier.tables if table.name == chapters.BLIND_SPOTS]
+    return tabular(tables[0], None, report.units) if tables else None
 
 
 def _verdicts(report: Report) -> list[tuple[Verdict, int, str, str]]:
@@ -162,6 +169,11 @@ class Part:
     tables: tuple[Tabular, ...]
     plates: tuple[Plate, ...]
     keys: tuple[KeyPlate, ...]
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether its tables need paper across."""
+        return any(one.is_wide for one in self.tables)
 
 
 def _chapters(report: Report, anchors: Anchors) -> list[Part]:
@@ -194,6 +206,7 @@ class CardShown:
     verdict: Verdict
     told: tuple[found.Question, ...]
     n_pass: int
+    n_bad: int
     n_not_asked: int
     plates: tuple[Plate, ...]
     bolts: Tabular
@@ -224,7 +237,8 @@ def card_of(report: Report, card: Card, anchors: Anchors) -> CardShown:
     size = next((f"size-{k}" for k, room in enumerate(_ROOM) if n_lines <= room), "size-3")
     counts = count_of(findings)
     return CardShown(
-        card, worst_of(findings), told, counts[Verdict.PASS], counts[Verdict.NOT_ASKED], plates,
+        card, worst_of(findings), told, counts[Verdict.PASS], len(bad), counts[Verdict.NOT_ASKED],
+        plates,
         tables[0], tables[1], tables[2], tables[3], size,
     )  # fmt: skip
 

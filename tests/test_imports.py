@@ -101,13 +101,13 @@ MAY_SEE = {
     "timetables": {
         "clock", "files", "finding", "ledger", "model", "run", "site", "timing", "travel",
     },
-    "ledgers": {"files", "lasting", "ledger", "situations"},
+    "ledgers": {"files", "lasting", "ledger", "run", "situations"},
     "comparing": {"files", "finding", "kept", "model", "run", "units"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "dossier": {
-        "checks", "clock", "comparing", "files", "finding", "kept", "ledger", "ledgers", "model",
-        "orders", "payload", "pictures", "reports", "returns", "run", "site", "timetables",
-        "travel", "units", "varying",
+        "cautions", "checks", "clock", "comparing", "files", "finding", "kept", "ledger",
+        "ledgers", "model", "orders", "payload", "pictures", "reports", "returns", "run", "site",
+        "timetables", "travel", "units", "varying",
     },
     "cautions": set(),
     "proportion": set(),

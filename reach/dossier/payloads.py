@@ -12,10 +12,14 @@ from reach.dossier.wording import columns, doing, known, listed, sure, table
 from reach.finding import Finding, Verdict
 from reach.ledger import Outing, names
 from reach.model.procedure import Drive
+from reach.model.scene import Scene
 from reach.orders import Value
 
 RELEASE = ("held", "guard", "receiver", "sequence", "loose", "grips", "hand-time")
 MOTION = ("sweep", "bystander", "links", "watch", "approach", "stop", "momentum", "pinch")
+
+SAME = 1e-6
+"""Two gaps that differ by less than this (m) are the same one."""
 
 NEXT = 3
 """So many things are told besides the nearest one."""
@@ -114,7 +118,7 @@ def _gaps(basis: Basis) -> Iterator[Row]:
         elif one.check == "bystander":
             yield _bystander(one, k)
         elif one.check == "links":
-            yield _links(one, k)
+            yield _links(basis.scene, one, k)
 
 
 def _row(one: Finding, k: int, *cells: Cell, waypoints: float | None, others: str) -> Row:
@@ -151,17 +155,35 @@ def _bystander(one: Finding, k: int) -> Row:
     return _row(one, k, *cells, waypoints=None, others="each other worker has a line")
 
 
-def _links(one: Finding, k: int) -> Row:
+def _links(scene: Scene, one: Finding, k: int) -> Row:
     gaps = {
         name.removeprefix("gap, "): float(v)
         for name, v in one.numbers.items()
         if name.startswith("gap, ") and v is not None
     }
     thing = str(one.numbers.get("thing") or "not known")
-    others = (f"{name} {at_least(gap)}" for name, gap in sorted(gaps.items(), key=lambda g: g[1]))
-    cells = (
-        "links of the crane", str(one.numbers.get("link") or "not known"), thing,
-        known(min(gaps.values(), default=None)), None,
-        one.limits[0].value if one.limits else None,
-    )  # fmt: skip
+    gap, asked = _link_gap(scene, one, thing, gaps)
+    others = (f"{name} {at_least(v)}" for name, v in sorted(gaps.items(), key=lambda g: g[1]))
+    link = str(one.numbers.get("link") or "not known")
+    cells = "links of the crane", link, thing, gap, None, asked
     return _row(one, k, *cells, waypoints=None, others=listed(others, "not known"))
+
+
+def _link_gap(
+    scene: Scene, one: Finding, thing: str, gaps: Mapping[str, float]
+) -> tuple[float | None, float | None]:
+    """Return the gap to the thing that decides, and what is asked of it, m; None if not known."""
+    margin = sure(one)
+    if margin is None:
+        return None, None
+    if thing in scene.hazards:
+        asked = {"hazard": scene.hazards[thing].stand_off}
+    elif thing in scene.solids:
+        limit = one.limits[0].value if one.limits else 0.0
+        asked = dict.fromkeys(("solid", "structure", "carried"), limit)
+    else:
+        asked = {"self": 0.0}
+    for kind, value in asked.items():
+        if kind in gaps and abs(gaps[kind] - margin - value) < SAME:
+            return gaps[kind], value
+    return None, None

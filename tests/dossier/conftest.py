@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from reach.checks import CHECKS
 from reach.dossier.dossier import Dossier, dossier_of
 from reach.files.kept import KeptOnDisk
 from reach.files.procedure import load_procedure
@@ -17,6 +18,14 @@ FACTS = (
 """Checks that need no posture: the tables of what is declared stand beside them in seconds."""
 
 
+LONG = (
+    "error", "helmets", "clearance", "ingress", "effort", "glove", "inner", "access", "joints",
+    "links", "stop", "pinch", "grips", "share", "socket", "approach", "watch", "boarding", "light",
+    "momentum", "sweep", "bystander", "crane-reach",
+)  # fmt: skip
+"""Checks that search postures in plenty, or ways of the crane: the laws hold without them too."""
+
+
 def _made(scene: str, procedure: str | None, only: tuple[str, ...] | None = None) -> Dossier:
     loaded = load_scene(scene)
     kept = KeptOnDisk()
@@ -28,8 +37,9 @@ def _made(scene: str, procedure: str | None, only: tuple[str, ...] | None = None
 
 @pytest.fixture(scope="session")
 def demo() -> Dossier:
-    """Version A of the demo, with all checks: it fails and is open where it should."""
-    return _made("brackenfall", None)
+    """Version A of the demo, with all checks but the long ones: 51 fails, and two are open."""
+    only = tuple(one.NAME for one in CHECKS if one.NAME not in LONG)
+    return _made("brackenfall", None, only)
 
 
 @pytest.fixture(scope="session")

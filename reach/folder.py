@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from reach.dossier.dossier import Dossier
 from reach.files.results import write_whole
+from reach.kept.copied import in_copy
 
 if TYPE_CHECKING:
     from reach.cranes import CraneAnswer
@@ -100,12 +101,13 @@ def write_report(
         written.absent.append(f"{FILES['glb']}: no step asks anything that could be drawn.")
     report = replace(report, absent=tuple(written.absent))
     makers = _makers(report)
-    for done, kind in enumerate(todo):
-        if say:
-            say(done, len(todo), f"writing {FILES[kind]}")
-        path = target / FILES[kind]
-        write_whole(path, makers[kind]())
-        written.files.append(path)
+    with in_copy(makers["pdf"] if "pdf" in todo else None) as paper:
+        for done, kind in enumerate(sorted(todo, key=lambda one: one == "pdf")):
+            if say:
+                say(done, len(todo), f"writing {FILES[kind]}")
+            path = target / FILES[kind]
+            write_whole(path, paper() if kind == "pdf" else makers[kind]())
+            written.files.append(path)
     return written
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from PIL import Image
 
+from reach.kept.copied import in_copy
 from reach.pictures.carries import carries_of
 from reach.pictures.moves import moves_of
 from reach.pictures.sheet import VIEW, Frame, write_what_if
@@ -57,25 +58,35 @@ def plates_of(
     RuntimeError
         If there is no off-screen renderer; the message names the package that brings one.
     """
-    n = 2 * len(worksites_of(outcome)) + len(moves_of(outcome)) + 2 * len(carries_of(outcome))
-    n += len(cranes) + (returns is not None)
-    found: list[Plate] = []
-    keys: dict[str, KeyPlate] = {}
-    for plate, key in _drawn(outcome, returns, cranes):
-        found.append(plate)
-        kind = "outside" if plate.kind == "eyes" else plate.kind
-        if kind not in keys or len(key.info.get("words", ())) > len(keys[kind].words):
-            keys[kind] = _key_plate(kind, key)
+    n = len(moves_of(outcome)) + 2 * len(carries_of(outcome)) + len(cranes)
+    n += returns is not None
+    # Worksites in a copy of this process, all else here: before anything is drawn.
+    with in_copy(lambda: _packed(_worksites(outcome))) as others:
+        mine: list[Made] = []
+        for one in _others(outcome, returns, cranes):
+            mine.append(one)
+            if say:
+                say(len(mine), n, f"drawing {one[0].title}")
         if say:
-            say(len(found), n, f"drawing {plate.title}")
-    return Plates(tuple(found), tuple(keys.values()))
+            say(n, n, "drawing worksites")
+        every = [*others(), *mine]
+    keys: dict[str, KeyPlate] = {}
+    for _, key in every:
+        if key.kind not in keys or len(key.words) > len(keys[key.kind].words):
+            keys[key.kind] = key
+    return Plates(tuple(plate for plate, _ in every), tuple(keys.values()))
 
 
-Drawn = Iterator[tuple[Plate, Image.Image]]
+Made = tuple[Plate, KeyPlate]
 
 
-def _drawn(outcome: Outcome, returns: Returns | None, cranes: tuple[CraneAnswer, ...]) -> Drawn:
-    yield from _worksites(outcome)
+def _packed(some: Iterator[Made]) -> list[Made]:
+    return list(some)
+
+
+def _others(
+    outcome: Outcome, returns: Returns | None, cranes: tuple[CraneAnswer, ...]
+) -> Iterator[Made]:
     yield from _moves(outcome)
     yield from _carries(outcome)
     if returns is not None:
@@ -84,7 +95,7 @@ def _drawn(outcome: Outcome, returns: Returns | None, cranes: tuple[CraneAnswer,
         yield from _crane(outcome, answer)
 
 
-def _worksites(outcome: Outcome) -> Drawn:
+def _worksites(outcome: Outcome) -> Iterator[Made]:
     from reach.pictures.sheet import worksite_frame
     from reach.pictures.shown import shown_of
     from reach.pictures.studio import Studio
@@ -100,7 +111,7 @@ def _worksites(outcome: Outcome) -> Drawn:
                 yield _plate(outcome, site.stem, view, VIEWS[view], step, frame, sheet)
 
 
-def _moves(outcome: Outcome) -> Drawn:
+def _moves(outcome: Outcome) -> Iterator[Made]:
     from reach.pictures.move_notes import move_frame
     from reach.pictures.moving import MoveStudio
 
@@ -113,7 +124,7 @@ def _moves(outcome: Outcome) -> Drawn:
             yield _plate(outcome, move.stem, "move", OVER["move"], step, move_frame(move), sheet)
 
 
-def _carries(outcome: Outcome) -> Drawn:
+def _carries(outcome: Outcome) -> Iterator[Made]:
     from reach.pictures.carry_notes import carry_frame
     from reach.pictures.carrying import CarryStudio
     from reach.pictures.curve import curve_frame, curve_picture
@@ -130,7 +141,7 @@ def _carries(outcome: Outcome) -> Drawn:
             yield _plate(outcome, stem, "curve", "", step, curve_frame(carry), sheet)
 
 
-def _home(outcome: Outcome, returns: Returns) -> Drawn:
+def _home(outcome: Outcome, returns: Returns) -> Iterator[Made]:
     from reach.pictures.home import HomeStudio, home_frame, scale_of
 
     with HomeStudio(returns.site) as studio:
@@ -139,7 +150,7 @@ def _home(outcome: Outcome, returns: Returns) -> Drawn:
         yield _plate(outcome, "minutes-home", "home", OVER["home"], "", frame, sheet)
 
 
-def _crane(outcome: Outcome, answer: CraneAnswer) -> Drawn:
+def _crane(outcome: Outcome, answer: CraneAnswer) -> Iterator[Made]:
     from reach.pictures.crane import CraneStudio, crane_frame
     from reach.pictures.worksite import stem_of
 
@@ -158,7 +169,7 @@ def _plate(
     step: str,
     frame: Frame,
     sheet: Image.Image,
-) -> tuple[Plate, Image.Image]:
+) -> Made:
     """Return the view of a sheet, packed, with the words of its frame; and its key."""
     write_what_if(sheet, outcome.what_if)
     left, top, width, height = VIEW
@@ -169,7 +180,7 @@ def _plate(
         stem, kind, view, step, frame.title, words, frame.drawn, verdict,
         packed(picture, "WEBP"), packed(picture, "JPEG"), *picture.size,
     )  # fmt: skip
-    return plate, frame.key
+    return plate, _key_plate("outside" if kind == "eyes" else kind, frame.key)
 
 
 def packed(picture: Image.Image, form: str) -> bytes:

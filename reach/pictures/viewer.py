@@ -7,7 +7,8 @@ loses letters that are not geometry; names are therefore solids that face the fi
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from importlib.util import find_spec
 from typing import Any
 
@@ -228,8 +229,28 @@ def _places(outcome: Outcome) -> list[Label]:
 
 def _page(plotter: Any) -> str:
     """Return the exported page, without the addresses of icons that it would ask for."""
-    html: str = plotter.trame.export_html(None).getvalue()
+    with _nothing_fetched():
+        html: str = plotter.trame.export_html(None).getvalue()
     return re.sub(r"https://[^`\"]*/icon/favicon-", "data:,", html)
+
+
+@contextmanager
+def _nothing_fetched() -> Iterator[None]:
+    """Keep the library from fetching another renderer from outside, which the page does not use.
+
+    It would do so in the background whenever its server starts.
+    """
+    try:
+        import trame_vtklocal.module as renderer
+    except ImportError:
+        yield
+        return
+    asked = renderer.register_wasm
+    renderer.register_wasm = lambda *args, **more: None
+    try:
+        yield
+    finally:
+        renderer.register_wasm = asked
 
 
 def _plate(outcome: Outcome, picture: Image.Image, camera: Camera, parts: Sequence[Named]) -> Plate:

@@ -221,9 +221,8 @@ def _places(outcome: Outcome) -> list[Label]:
                 found.append((words, at, INK, _HIGH))
     if around is not None and outcome.situations:
         for name in scene.hatches:
-            found.append(
-                (name, spot_in(outcome.site, outcome.situations[0], name).point, INK, _HIGH)
-            )
+            at = np.asarray(spot_in(outcome.site, outcome.situations[0], name).point, float)
+            found.append((name, at, INK, _HIGH))
     return found
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 
 from reach.comparing.compare import Comparison
@@ -71,7 +71,7 @@ class Basis:
     returns: Returns | None
     spread: tuple[Spread, ...] = ()
     comparison: Comparison | None = None
-    memo: dict[str, object] = field(default_factory=dict)
+    memo: dict[str, dict[str, list[int]]] = field(default_factory=dict)
 
     @property
     def scene(self) -> Scene:
@@ -116,17 +116,40 @@ class Basis:
         where : callable, optional
             What else must be so.
         """
-        steps = {step} if isinstance(step, str) else None if step is None else set(step)
+        steps = [step] if isinstance(step, str) else step
         of = None if checks is None else set(checks)
         wanted = None if names is None else set(names)
         return tuple(
             k
-            for k, one in enumerate(self.findings)
-            if (steps is None or one.step in steps)
-            and (of is None or one.check in of)
+            for k, one in self._of_steps(steps)
+            if (of is None or one.check in of)
             and (wanted is None or wanted & set(one.about))
             and (where is None or where(one))
         )
+
+    def _of_steps(self, steps: Iterable[str] | None) -> Iterator[tuple[int, Finding]]:
+        """Yield the findings of some steps, or of all, each with its place, in order."""
+        if steps is None:
+            yield from enumerate(self.findings)
+            return
+        by_step = self._places("step", lambda one: (one.step,))
+        for k in sorted(k for step in set(steps) for k in by_step.get(step, ())):
+            yield k, self.findings[k]
+
+    def measured(self, limit: str) -> tuple[int, ...]:
+        """Return the places of the findings that name a limit."""
+        by_limit = self._places("limit", lambda one: {each.name for each in one.limits})
+        return tuple(by_limit.get(limit, ()))
+
+    def _places(self, what: str, names: Callable[[Finding], Iterable[str]]) -> dict[str, list[int]]:
+        """Return name -> places of the findings that have it, gathered once."""
+        if what not in self.memo:
+            found: dict[str, list[int]] = {}
+            for k, one in enumerate(self.findings):
+                for name in names(one):
+                    found.setdefault(name, []).append(k)
+            self.memo[what] = found
+        return self.memo[what]
 
     def verdict(self, answers: Iterable[int]) -> Verdict:
         """Return the worst verdict of findings; not asked where there is none."""

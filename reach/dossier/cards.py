@@ -17,6 +17,7 @@ from reach.finding import RANK, Finding, Verdict
 from reach.ledger import names, needs_of
 from reach.model.procedure import Drive, Ingress
 from reach.pictures.worksite import Worksite, worksites_of
+from reach.site import Situation
 from reach.units import text_of
 
 BOLTS = columns(
@@ -62,7 +63,7 @@ def _line(basis: Basis, number: int, stay: Stay) -> Row:
             stay.worker,
             stay.place,
             listed(step.name for step in stay.steps),
-            listed(_done(stay), "standing alone"),
+            listed(_done(stay)),
             spans[stay.steps[0].name].begin if spans else None,
             spans[stay.steps[-1].name].end if spans else None,
             least((one for one in found if one.check == "reach"), "m"),
@@ -75,15 +76,24 @@ def _line(basis: Basis, number: int, stay: Stay) -> Row:
 
 
 def _done(stay: Stay) -> Iterator[str]:
-    for one in stay.situations:
-        if one.head is not None:
-            yield one.head.name
-        else:
-            yield from getattr(one.action, "grips", ())
+    """Yield what is turned, looked at or held; where that is nothing, what is done instead."""
+    found = [name for one in stay.situations for name in _targets(one)]
+    yield from found or [DOING.get(one.action.do, one.action.do) for one in stay.situations]
+
+
+DOING = {"ingress": "getting in", "release": "letting go", "align": "aligning"}
+"""Actions without a thing of their own, in words."""
+
+
+def _targets(one: Situation) -> Iterator[str]:
+    if one.head is not None:
+        yield one.head.name
+    else:
+        yield from getattr(one.action, "grips", ())
 
 
 def _card(basis: Basis, number: int, stay: Stay, drawn: Sequence[Worksite]) -> Card:
-    what = listed(_done(stay), "getting in")
+    what = listed(_done(stay))
     return Card(
         number=number,
         title=f"{stay.worker} at {stay.place}: {what}",

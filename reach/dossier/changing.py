@@ -22,8 +22,9 @@ WHOLE = "see what changed"
 def changes(basis: Basis) -> Table:
     """Return what was edited since an older version and which answers are others now."""
     heads = columns(
-        "what changed", "what", "step", "about", "it was", "it is", "what is behind it", "verdict"
-    )
+        "what changed", "check or part", "step or record", "about", "it was", "it is",
+        "what is behind it", "verdict",
+    )  # fmt: skip
     told = basis.comparison
     if told is None:
         says = "No older version was given, so it is not known what has changed."

@@ -106,12 +106,16 @@ def dossier_of(
     ValueError
         If a size is unknown.
     """
+    wrong = [size for size in sizes if size not in loaded.scene.sizes]
+    if wrong:
+        raise ValueError(f"no size {wrong[0]!r}; there are {', '.join(loaded.scene.sizes)}")
     outcome = check(loaded, asked, only=only, kept=kept, processes=processes, say=say)
     on_clock = timed(loaded, asked, outcome)
     ledger = ledger_of(loaded, asked, outcome)
-    home = returns_of(loaded, asked, outcome=outcome) if loaded.scene.hatches else None
+    has_home = bool(loaded.scene.hatches and loaded.scene.workers)
+    home = returns_of(loaded, asked, outcome=outcome) if has_home else None
     others = spread_of(loaded, asked, sizes, kept, processes, say) if spread else ()
-    comparison = _since(since, Version(loaded, asked), runs, kept, say)
+    comparison = _since(since, Version(loaded, asked), only, runs, kept, say)
     basis = Basis(loaded, asked, outcome, on_clock, ledger, home, others, comparison)
     return Dossier(
         outcome,
@@ -126,6 +130,13 @@ def dossier_of(
 
 
 def _since(
-    old: Version | None, new: Version, runs: int, kept: Kept | None, say: Say | None
+    old: Version | None,
+    new: Version,
+    only: Sequence[str] | None,
+    runs: int,
+    kept: Kept | None,
+    say: Say | None,
 ) -> Comparison | None:
-    return None if old is None else compare(old, new, runs=runs, kept=kept, say=say)
+    if old is None:
+        return None
+    return compare(old, new, only=only, runs=runs, kept=kept, say=say)

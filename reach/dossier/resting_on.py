@@ -31,7 +31,7 @@ def assumptions(basis: Basis) -> Table:
     ranked = sorted(found, key=lambda one: trust.get(one[2].mark, 2 + order.index(one[2].mark)))
     rows = []
     for path, value, source in ranked:
-        answers = _measured(basis, path.removeprefix("limits.")) if "limits." in path else ()
+        answers = basis.measured(path.removeprefix("limits.")) if "limits." in path else ()
         rests = f"{len(answers)}" if "limits." in path else "not counted"
         cells = (
             path, value, str(source.mark), source.source, source.place or "none", rests,
@@ -43,10 +43,6 @@ def assumptions(basis: Basis) -> Table:
     )
 
 
-def _measured(basis: Basis, limit: str) -> tuple[int, ...]:
-    return basis.answers(where=lambda one: any(each.name == limit for each in one.limits))
-
-
 def limits(basis: Basis) -> Table:
     """Return the limits in force with value, source, mark and what is measured against them."""
     heads = columns("limit", "what it is", "value", "mark", "source", "place", "findings", "note")
@@ -56,7 +52,7 @@ def limits(basis: Basis) -> Table:
     )
     rows = []
     for name, limit in basis.site.limits.items():
-        answers = _measured(basis, name)
+        answers = basis.measured(name)
         source = limit.source
         cells = (
             name, LIMITS[name][1] if name in LIMITS else "not known",

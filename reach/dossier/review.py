@@ -10,11 +10,13 @@ from reach.dossier.basis import Basis
 from reach.dossier.records import Row, Table
 from reach.dossier.wording import clock, columns, listed, sure, table
 from reach.finding import RANK, Finding, Verdict, count_of
+from reach.model.provenance import SourceMark
 from reach.reports.margin import margin_text
 from reach.reports.order import sections
 from reach.reports.verdicts import MEANING
 from reach.units import text_of
 
+DOUBTED = (SourceMark.FROM_MEMORY, SourceMark.INVENTED)
 BAD = (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW)
 
 
@@ -195,9 +197,10 @@ def to_verify(basis: Basis) -> Table:
     says = (
         "What to look at first in suited trials: everything that is open or under review; then, of "
         "what passes, the least margins of each kind of quantity, one for each check and place. "
-        "Values that nobody has published stand under 'assumptions'."
+        "Last the limits from memory or invented that decide most answers; all such values stand "
+        "under 'assumptions'."
     )
-    rows = [*_unknown(basis), *_thin(basis)]
+    rows = [*_unknown(basis), *_thin(basis), *_assumed(basis)]
     return table(
         "to-verify", "To be verified in suited trials", says, heads, rows, "Nothing was judged."
     )
@@ -206,6 +209,38 @@ def to_verify(basis: Basis) -> Table:
 def _unknown(basis: Basis) -> Iterator[Row]:
     for k in basis.answers(where=lambda one: one.verdict in (Verdict.OPEN, Verdict.REVIEW)):
         yield _verify("not settled", basis.findings[k], k)
+
+
+MOST_ASSUMED = 12
+"""So many limits that nobody has published are listed, those first that decide most."""
+
+
+def _assumed(basis: Basis) -> Iterator[Row]:
+    found: dict[str, list[int]] = {}
+    for k, one in enumerate(basis.findings):
+        if one.limits and one.verdict is not Verdict.NOT_ASKED:
+            found.setdefault(one.limits[0].name, []).append(k)
+    doubted = [
+        (name, answers)
+        for name, answers in found.items()
+        if name in basis.site.limits and basis.site.limits[name].source.mark in DOUBTED
+    ]
+    for name, answers in sorted(doubted, key=lambda one: -len(one[1]))[:MOST_ASSUMED]:
+        limit = basis.site.limits[name]
+        told = [basis.findings[k] for k in answers]
+        yield Row(
+            (
+                f"value {limit.source.mark}",
+                listed(one.check for one in told),
+                f"{len({one.step for one in told})} steps",
+                name,
+                "all",
+                text_of(limit.value, limit.unit),
+                f"It decides {len(answers)} findings; its source: {limit.source.source}.",
+                basis.verdict(answers),
+            ),
+            tuple(answers),
+        )
 
 
 THIN = {"m": 25, "rad": 5, "N m": 5, "N": 5, "s": 5}

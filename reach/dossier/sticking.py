@@ -47,28 +47,24 @@ def _fasteners(basis: Basis, stay: Stay) -> Iterator[str]:
 
 def _tools(basis: Basis, stay: Stay) -> Iterator[str]:
     """Yield which other pieces may turn what is turned, with where they then are."""
-    outing = basis.outing
-    told: set[tuple[str, str]] = set()
-    for one in stay.situations:
+    said: dict[tuple[str, str], list[str]] = {}
+    for one in stay.situations if basis.outing else ():
         drive = one.action
-        if not isinstance(drive, Drive) or outing is None:
+        if not isinstance(drive, Drive):
             continue
         kinds = basis.scene.fasteners[drive.fastener].tools
         used = {drive.tool, getattr(basis.scene.items.get(drive.tool), "kind", "")}
-        others = [
-            name
-            for name, item in basis.scene.items.items()
-            if item.kind in kinds and name not in used
-        ]
-        values = outing.after(one.step)
-        for name in others:
-            if (drive.fastener, name) not in told:
-                told.add((drive.fastener, name))
+        assert basis.outing is not None
+        values = basis.outing.after(one.step)
+        for name, item in basis.scene.items.items():
+            if item.kind in kinds and name not in used:
                 where = where_words(basis, values, name)
-                yield (
-                    f"{drive.fastener} may also be turned with {name}, then {where} (the scene "
-                    "allows its kind; reach with it is not checked)."
-                )
+                said.setdefault((name, where), []).append(drive.fastener)
+    for (name, where), fasteners in said.items():
+        yield (
+            f"{listed(fasteners)} may also be turned with {name}, then {where} (the scene allows "
+            "its kind; reach with it is not checked)."
+        )
 
 
 def _settings(stay: Stay) -> Iterator[str]:

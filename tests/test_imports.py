@@ -125,6 +125,10 @@ HEAVY = {
     "ompl": {"paths"},
     "typer": {"cli", "answer"},
     "rich": {"cli", "answer", "reports"},
+    "jinja2": {"reports"},
+    "weasyprint": {"reports"},
+    "xlsxwriter": {"reports"},
+    "trame_pyvista": {"pictures"},
 }
 """Library -> the parts that may import it."""
 
@@ -182,7 +186,7 @@ def test_imports_point_one_way(name):
 
 
 def test_every_part_has_a_place_in_the_order():
-    on_top = {"", "__main__", "answer", "cli", "pictures", "reports", "warmup"}
+    on_top = {"", "__main__", "answer", "cli", "folder", "pictures", "reports", "warmup"}
     assert {part(name) for name in NAMES} - set(MAY_SEE) <= on_top
 
 
@@ -190,7 +194,9 @@ def test_every_part_has_a_place_in_the_order():
 def test_nothing_below_sees_what_prints_or_draws(name):
     if part(name) in MAY_SEE:
         seen = {part(other) for other, _ in imported(name) if other.startswith("reach.")}
-        assert not seen & ({"answer", "cli", "pictures", "reports", "warmup"} - MAY_SEE[part(name)])
+        assert not seen & (
+            {"answer", "cli", "folder", "pictures", "reports", "warmup"} - MAY_SEE[part(name)]
+        )
 
 
 def test_renderers_know_no_check_by_name():

@@ -84,7 +84,7 @@ def check_command(
             told.of(_check_fill, fill, procedure, loaded)
         if asked is not None and worker:
             told.of(_of_worker, asked, worker)
-        pair = told.of(_varied, loaded, asked, what_if, request.sizes, fill)
+        pair = told.of(varied, loaded, asked, what_if, request.sizes, fill)
         told.tell()
         assert pair is not None
         loaded, asked = pair
@@ -213,7 +213,7 @@ def _filled(
     return load_procedure(target, loaded)
 
 
-def _varied(
+def varied(
     loaded: LoadedScene | None,
     asked: LoadedProcedure | None,
     texts: list[str] | None,

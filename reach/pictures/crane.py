@@ -57,7 +57,7 @@ class CraneStudio(MoveStudio):
         there = answer.worst
         around = there.carriage.surroundings
         shown = None if there.situation is None else shown_of(self.site, there.situation)
-        sheet = framed(_frame(answer, there))
+        sheet = framed(crane_frame(answer, there))
         points = _subject(there, shown)
         ways = sides_of(_line(there), np.array([[0.0, 1.0, 0.0]]), around)
         context = self.context(around, points)
@@ -208,7 +208,8 @@ def _findings(answer: CraneAnswer, there: CraneThere) -> tuple[Finding, ...]:
     return tuple(sorted(mine, key=lambda finding: RANK[finding.verdict]))
 
 
-def _frame(answer: CraneAnswer, there: CraneThere) -> Frame:
+def crane_frame(answer: CraneAnswer, there: CraneThere) -> Frame:
+    """Return what stands round the picture of a crane at a station."""
     findings = _findings(answer, there)
     start = answer.asked.start
     title = f"{answer.crane} at {answer.asked.station}" + (f" from {start}" if start else "")

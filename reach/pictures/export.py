@@ -30,7 +30,7 @@ from reach.pictures.palette import (
 )
 from reach.pictures.palette import WAY as CARGO_WAY
 from reach.pictures.surface import Surface, capsule, joined
-from reach.site import Surroundings
+from reach.site import Site, Surroundings
 from reach.travel.ground import rails_in
 
 if TYPE_CHECKING:
@@ -43,6 +43,9 @@ Array = NDArray[np.float64]
 WAY, TETHER = 0.02, 0.01
 """Radius of a way and of a safety line as tubes, m."""
 
+COARSE = (10, 1)
+"""Facets round a tube, and rings on its ends: there are many in one scene."""
+
 RAIL = 0.016
 """Radius of a rail that gives none, m."""
 
@@ -51,18 +54,12 @@ def glb_of_routes(routes: Routes) -> bytes:
     """Return scene, ways, tubes and lines as the bytes of a GLB file."""
     around = routes.situation.surroundings
     parts = [*structure_parts(around), *hazard_parts(around)]
-    for rail in rails_in(routes.site, around):
-        if rail.status == "gone":
-            continue
-        record = routes.site.scene.handrails.get(rail.name)
-        rod = rail_rods([rail], RAIL if record is None else record.radius, HANDRAIL)
-        assert rod is not None
-        parts.append(_part(rail.name, rod, HANDRAIL))
+    parts += rail_parts(routes.site, around)
     seen: set[str] = set()
     for move in moves_of(routes.outcome):
         if move.situation.step not in seen:
             seen.add(move.situation.step)
-            parts += _move_parts(move)
+            parts += move_parts(move)
     return glb_of(parts)
 
 
@@ -75,45 +72,50 @@ def glb_of_sweeps(sweeps: Sweeps) -> bytes:
     around = carries[0].around
     parts = [*structure_parts(around), *hazard_parts(around)]
     for carry in carries:
-        parts += _carry_parts(carry)
+        parts += carry_parts(carry)
     return glb_of(parts)
 
 
-def _carry_parts(carry: Carry) -> Iterator[Part]:
-    """Yield the way as a tube, what moves at waypoints (pale) and at the worst moment."""
+def carry_parts(carry: Carry, riders: bool = True) -> Iterator[Part]:
+    """Yield the way as a tube, what moves at waypoints (pale) and at the worst moment.
+
+    Without ``riders`` those are left out at waypoints.
+    """
     name = carry.carriage.path or carry.carriage.step
-    yield _part(f"{name} way", _tube(way_of(carry), WAY, CARGO_WAY), CARGO_WAY)
+    yield part(f"{name} way", _tube(way_of(carry), WAY, CARGO_WAY), CARGO_WAY)
     for place in waypoints_of(carry):
         pose = carry.carriage.names[place]
-        for part, surface in zip(
+        for one, surface in zip(
             carry.parts, moved_surfaces(carry, carry.carriage.poses[place], True), strict=True
         ):
-            yield _part(f"{name} {part.name} {pose}", surface, CARGO_PALE, 0.35)
+            if riders or one.kind != "rider":
+                yield part(f"{name} {one.name} {pose}", surface, CARGO_PALE, 0.35)
     worst = carry.worst
     if worst is None:
         return
-    for part, surface in zip(carry.parts, moved_surfaces(carry, worst.pose, False), strict=True):
-        colour = SUIT if part.kind == "rider" else CARGO
-        yield _part(f"{name} {part.name} worst", surface, colour)
+    for one, surface in zip(carry.parts, moved_surfaces(carry, worst.pose, False), strict=True):
+        colour = SUIT if one.kind == "rider" else CARGO
+        yield part(f"{name} {one.name} worst", surface, colour)
     ends = np.array([worst.on_part, worst.on_thing])
     if float(np.linalg.norm(ends[1] - ends[0])) > 1e-6:
-        yield _part(f"{name} nearest pair", _tube(ends, WAY, FAIL), FAIL)
+        yield part(f"{name} nearest pair", _tube(ends, WAY, FAIL), FAIL)
 
 
-def _move_parts(move: Move) -> Iterator[Part]:
+def move_parts(move: Move) -> Iterator[Part]:
+    """Yield the way of a move, its tube and its safety line."""
     name = move.situation.step
     if move.route is not None:
-        yield _part(name, _tube(move.route.points, WAY, RAIL_USED), RAIL_USED)
+        yield part(name, _tube(move.route.points, WAY, RAIL_USED), RAIL_USED)
     corridor = move.corridor
     if corridor is not None:
-        tube = joined(capsule(a, b, corridor.radius, CORRIDOR) for a, b in corridor.axis)
-        yield _part(f"{name} corridor", tube, CORRIDOR, 0.25)
+        tube = joined(capsule(a, b, corridor.radius, CORRIDOR, COARSE) for a, b in corridor.axis)
+        yield part(f"{name} corridor", tube, CORRIDOR, 0.25)
     if move.led is not None:
         line = _tube(move.led.route.points, TETHER, LINE)
-        yield _part(f"{name} {move.led.line.tether} as led", line, LINE)
+        yield part(f"{name} {move.led.line.tether} as led", line, LINE)
         if move.tight is not None:
             tight = _tube(move.tight.points, TETHER, TAUT)
-            yield _part(f"{name} {move.led.line.tether} pulled tight", tight, TAUT)
+            yield part(f"{name} {move.led.line.tether} pulled tight", tight, TAUT)
 
 
 def structure_parts(around: Surroundings) -> Iterator[Part]:
@@ -122,6 +124,17 @@ def structure_parts(around: Surroundings) -> Iterator[Part]:
     corners[around.tree.face] = around.tree.tri.reshape(-1, 3, 3)
     for i, name in enumerate(around.names):
         yield _triangles(name, corners[around.solid_of == i], STRUCTURE)
+
+
+def rail_parts(site: Site, around: Surroundings) -> Iterator[Part]:
+    """Yield the rails and handholds that are there, each under its name."""
+    for rail in rails_in(site, around):
+        if rail.status == "gone":
+            continue
+        record = site.scene.handrails.get(rail.name)
+        rod = rail_rods([rail], RAIL if record is None else record.radius, HANDRAIL)
+        assert rod is not None
+        yield part(rail.name, rod, HANDRAIL)
 
 
 def hazard_parts(around: Surroundings) -> Iterator[Part]:
@@ -136,8 +149,9 @@ def _triangles(name: str, triangles: Array, colour: str, opacity: float = 1.0) -
 
 
 def _tube(points: Array, radius: float, colour: str) -> Surface:
-    return joined(capsule(a, b, radius, colour) for a, b in pairwise(points))
+    return joined(capsule(a, b, radius, colour, COARSE) for a, b in pairwise(points))
 
 
-def _part(name: str, surface: Surface, colour: str, opacity: float = 1.0) -> Part:
+def part(name: str, surface: Surface, colour: str, opacity: float = 1.0) -> Part:
+    """Return a surface as a part of one colour."""
     return Part(name, surface.points, surface.faces, rgb(colour), opacity)

@@ -44,7 +44,7 @@ class HomeStudio(MoveStudio):
         graph, found = returns.map.graph, returns.map
         points = graph.points[: graph.n_grips]
         low, high = scale_of(returns)
-        sheet = framed(_frame(returns, low, high))
+        sheet = framed(home_frame(returns, low, high))
         around = returns.situation.surroundings
         self.plotter.clear_actors()
         pale = faint_structure(self._structure(around), points)
@@ -137,7 +137,8 @@ def _notes(returns: Returns, beyond: Array) -> Notes:
     return Notes((), tuple(sorted(tags, key=lambda tag: order[tag.style])), tuple(beyond))
 
 
-def _frame(returns: Returns, low: float, high: float) -> Frame:
+def home_frame(returns: Returns, low: float, high: float) -> Frame:
+    """Return what stands round the picture of the minutes home."""
     found = returns.map
     place = found.partner_place
     start = f"from {place}" if place else "who starts beside them"
@@ -192,4 +193,7 @@ def key_of_minutes(returns: Returns, low: float, high: float) -> Image.Image:
         y = top + _BAR + 28.0 + 30.0 * k
         draw(pen, x, y)
         pen.text((x + 48.0, y), words, 14.0, INK)
-    return image.reduce(SMOOTH)
+    small = image.reduce(SMOOTH)
+    known_words = (f"{low:.3g} to {high:.3g} minutes from pale yellow to dark violet",)
+    small.info["words"] = (*known_words, f"the rule: {limit:.3g} min", *(said for _, said in rows))
+    return small

@@ -75,6 +75,11 @@ class Frame:
 
 def sheet_of(site: Worksite, shown: Shown) -> Image.Image:
     """Return everything round the views of a worksite, the place of the view left blank."""
+    return framed(worksite_frame(site, shown))
+
+
+def worksite_frame(site: Worksite, shown: Shown) -> Frame:
+    """Return what stands round the views of a worksite."""
     situation = site.situation
     place = situation.place
     assert place is not None
@@ -83,7 +88,7 @@ def sheet_of(site: Worksite, shown: Shown) -> Image.Image:
     words = "   |   ".join(part for part in (body, situation.suit.title, where) if part)
     title = f"Step {situation.step}: {site.action}"
     drawn = f"{shown.words[:1].upper()}{shown.words[1:]}."
-    return framed(Frame(site.verdict, title, words, drawn, site.findings, _key()))
+    return Frame(site.verdict, title, words, drawn, site.findings, _key())
 
 
 def body_words(situation: Situation, cases: tuple[str, ...]) -> str:
@@ -173,7 +178,9 @@ def key_of(rows: Rows) -> Image.Image:
         draw(pen, x, y + 10)
         pen.text((x + 54, y + 10), words, _SMALL, INK)
         y += 21.6
-    return image.reduce(SMOOTH)
+    small = image.reduce(SMOOTH)
+    small.info["words"] = tuple(words for _, words in rows)
+    return small
 
 
 def streak(

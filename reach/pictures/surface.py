@@ -46,9 +46,15 @@ def painted(points: Array, normals: Array, faces: NDArray[np.int64], colour: str
     )
 
 
-def capsule(start: Array, end: Array, radius: float, colour: str) -> Surface:
-    """Return a capsule between two points (m)."""
-    directions, is_end, faces = _capsule_net()
+def capsule(
+    start: Array,
+    end: Array,
+    radius: float,
+    colour: str,
+    fine: tuple[int, int] = (N_AROUND, N_RINGS),
+) -> Surface:
+    """Return a capsule between two points (m), with so many facets round it and rings an end."""
+    directions, is_end, faces = _capsule_net(*fine)
     along = end - start
     length = float(np.linalg.norm(along))
     z = along / length if length > 1e-9 else np.array([0.0, 0.0, 1.0])
@@ -147,25 +153,25 @@ def cross(a: Array, b: Array) -> Array:
     )
 
 
-@lru_cache(maxsize=1)
-def _capsule_net() -> tuple[Array, NDArray[np.bool_], NDArray[np.int64]]:
+@lru_cache(maxsize=4)
+def _capsule_net(n_around: int, n_rings: int) -> tuple[Array, NDArray[np.bool_], NDArray[np.int64]]:
     """Return directions from the end centres, whether at the far end, and faces."""
-    lift = np.linspace(-0.5 * np.pi, 0.0, N_RINGS + 1)
+    lift = np.linspace(-0.5 * np.pi, 0.0, n_rings + 1)
     lift = np.concatenate([lift, -lift[::-1]])
-    is_end = np.repeat(np.arange(len(lift)) > N_RINGS, N_AROUND)
-    turn = 2.0 * np.pi * np.arange(N_AROUND) / N_AROUND
+    is_end = np.repeat(np.arange(len(lift)) > n_rings, n_around)
+    turn = 2.0 * np.pi * np.arange(n_around) / n_around
     flat = np.cos(lift)[:, None]
     directions = np.stack(
         [
             (flat * np.cos(turn)).ravel(),
             (flat * np.sin(turn)).ravel(),
-            np.repeat(np.sin(lift), N_AROUND),
+            np.repeat(np.sin(lift), n_around),
         ],
         axis=1,
     )
     faces = []
     for k in range(len(lift) - 1):
-        i = k * N_AROUND + np.arange(N_AROUND)
-        j = k * N_AROUND + (np.arange(N_AROUND) + 1) % N_AROUND
-        faces += [np.stack([i, j, j + N_AROUND], 1), np.stack([i, j + N_AROUND, i + N_AROUND], 1)]
+        i = k * n_around + np.arange(n_around)
+        j = k * n_around + (np.arange(n_around) + 1) % n_around
+        faces += [np.stack([i, j, j + n_around], 1), np.stack([i, j + n_around, i + n_around], 1)]
     return directions, is_end, np.concatenate(faces)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from reach.finding import Finding, Verdict
 from reach.reports.margin import margin_text
@@ -61,7 +61,7 @@ class Group:
     """One question (check, step, names) with one verdict, and what was said for each case.
 
     ``check`` names several, with commas, where they say the very same; so does ``step`` where
-    ``n_steps`` is more than one.
+    ``n_steps`` is more than one.  ``findings`` are all that it was made from.
     """
 
     check: str
@@ -70,6 +70,7 @@ class Group:
     verdict: Verdict
     entries: tuple[Entry, ...]
     n_steps: int = 1
+    findings: tuple[Finding, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,10 +131,15 @@ def grouped(findings: Iterable[Finding], units: str = "si") -> tuple[Group, ...]
     alike: dict[tuple[object, ...], list[Group]] = {}
     for same in gathered.values():
         one = same[0]
-        group = Group(one.check, one.step, one.about, one.verdict, _entries(same, units))
+        entries = _entries(same, units)
+        group = Group(one.check, one.step, one.about, one.verdict, entries, 1, tuple(same))
         alike.setdefault((group.step, group.about, group.verdict, group.entries), []).append(group)
     return tuple(
-        replace(groups[0], check=", ".join(group.check for group in groups))
+        replace(
+            groups[0],
+            check=", ".join(group.check for group in groups),
+            findings=_all(groups),
+        )
         for groups in alike.values()
     )
 
@@ -167,9 +173,18 @@ def _over_steps(groups: Iterable[Group]) -> tuple[Group, ...]:
         said = tuple(replace(entry, fix="") for entry in group.entries)
         alike.setdefault((group.check, group.about, group.verdict, said), []).append(group)
     return tuple(
-        replace(same[0], step=", ".join(one.step for one in same), n_steps=len(same))
+        replace(
+            same[0],
+            step=", ".join(one.step for one in same),
+            n_steps=len(same),
+            findings=_all(same),
+        )
         for same in alike.values()
     )
+
+
+def _all(groups: Iterable[Group]) -> tuple[Finding, ...]:
+    return tuple(finding for group in groups for finding in group.findings)
 
 
 def _entries(findings: Iterable[Finding], units: str) -> tuple[Entry, ...]:

@@ -1,0 +1,270 @@
+"""The whole scene of a run as a page of its own to turn, and the same view as a picture.
+
+The page is what the drawing library exports: it draws by itself, asks for nothing outside, and
+loses letters that are not geometry; names are therefore solids that face the first view.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from importlib.util import find_spec
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from reach.files.glb import Part
+from reach.finding import Verdict
+from reach.pictures.camera import Camera, fitted
+from reach.pictures.palette import FAIL, GROUND, INK, PAPER, SOFT_INK
+from reach.pictures.panels import side_words
+from reach.pictures.plates import packed
+from reach.pictures.renderer import new_plotter, rendered
+from reach.pictures.surface import mesh_of, plain_mesh, rod
+from reach.pictures.whole import Named, around_of, parts_of_outcome
+from reach.reports.page.plates import Plate
+from reach.run import Outcome
+from reach.travel.ground import spot_in
+
+Array = NDArray[np.float64]
+
+SIZE = (1400, 900)
+"""Of the first view, px."""
+
+_WAY = np.array([0.35, -0.82, 0.45])
+_HIGH, _HIGH_FAIL = 0.24, 0.28
+"""Height of names and of names of what fails, m in a scene of `_WIDE` metres."""
+
+_WIDE = 20.0
+_ASPECT = 1.45
+"""Of what the first view holds: less than that of the picture, so that narrow windows hold it."""
+
+_LIFT, _ROWS = 1.3, 14
+"""A name stands so many of its heights above its point, or in one of the rows above."""
+
+_NEARER, _THIN = 0.93, 0.05
+_SAME = 2.0
+"""Fails of one check so near each other are named once, m."""
+
+_FITTED = 5000
+_MOST = 24
+"""Names of what fails that are written; further ones would lie over one another."""
+
+
+MISSING = "it needs the library trame-pyvista; install it: pip install 'worksite-reach[report]'."
+
+
+def has_exporter() -> bool:
+    """Return whether there is what writes the view to turn."""
+    return find_spec("trame_pyvista") is not None and find_spec("trame_vtk") is not None
+
+
+def overview_of(outcome: Outcome) -> Plate | None:
+    """Return the first view as a picture alone; None where nothing is asked.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer.
+    """
+    seen = _seen(outcome, with_page=False)
+    return None if seen is None else seen[1]
+
+
+def view_of(outcome: Outcome) -> tuple[str, Plate] | None:
+    """Return the page to turn and its first view as a picture; None where nothing is asked.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer; the message names the package that brings one.
+    """
+    return _seen(outcome, with_page=True)
+
+
+def _seen(outcome: Outcome, with_page: bool) -> tuple[str, Plate] | None:
+    # Corridors of many moves over one another hide what they are about.
+    parts = [one for one in parts_of_outcome(outcome) if one.group != "corridor"]
+    if not parts:
+        return None
+    plotter = new_plotter(*SIZE)
+    try:
+        plotter.set_background(PAPER, top=GROUND)
+        camera = _camera(parts)
+        for (colour, opacity), some in _alike(parts).items():
+            _add(plotter, some, colour, opacity)
+        _label(plotter, outcome, camera)
+        _place(plotter, camera)
+        picture = Image.fromarray(rendered(plotter))
+        html = _page(plotter) if with_page else ""
+    finally:
+        plotter.close()
+    return html, _plate(outcome, picture, camera, parts)
+
+
+def _alike(parts: Iterable[Named]) -> dict[tuple[tuple[int, int, int], float], list[Part]]:
+    """Return parts by colour and opacity, solid ones first."""
+    found: dict[tuple[tuple[int, int, int], float], list[Part]] = {}
+    for one in sorted(parts, key=lambda named: -named.part.opacity):
+        found.setdefault((one.part.colour, one.part.opacity), []).append(one.part)
+    return found
+
+
+def _add(plotter: Any, parts: Sequence[Part], colour: tuple[int, int, int], opacity: float) -> None:
+    starts = np.cumsum([0, *(len(one.points) for one in parts[:-1])])
+    points = np.concatenate([one.points for one in parts]).astype(np.float32)
+    faces = np.concatenate([one.faces + k for one, k in zip(parts, starts, strict=True)])
+    mesh = plain_mesh(points, faces).clean(tolerance=0.0).compute_normals(
+        cell_normals=False, split_vertices=True, feature_angle=40.0,
+        consistent_normals=False, auto_orient_normals=False,
+    )  # fmt: skip
+    plotter.add_mesh(
+        mesh, color=colour, opacity=opacity, ambient=0.3, diffuse=0.75, specular=0.05,
+        show_scalar_bar=False, render=False, reset_camera=False,
+    )  # fmt: skip
+
+
+def _camera(parts: Sequence[Named]) -> Camera:
+    points = np.concatenate([one.part.points for one in parts])
+    points = points[:: 1 + len(points) // _FITTED]
+    return fitted(points, _WAY / np.linalg.norm(_WAY), _ASPECT)
+
+
+def _place(plotter: Any, camera: Camera) -> None:
+    view = plotter.camera
+    view.position, view.focal_point, view.up = camera.position, camera.focus, camera.up
+    view.view_angle = float(np.degrees(camera.angle))
+    away = float(np.linalg.norm(camera.position - camera.focus))
+    view.clipping_range = (0.02 * away, 6.0 * away + 40.0)
+
+
+def _label(plotter: Any, outcome: Outcome, camera: Camera) -> None:
+    """Write names as solids in front of everything, none over another, each on a thin line."""
+    away = float(np.linalg.norm(camera.position - camera.focus))
+    taken: list[Array] = []
+    for words, point, colour, share in (*_fails(outcome), *_places(outcome)):
+        depth = float((camera.position - point) @ camera.axes[2])
+        high = share * away * (depth / away) / _WIDE
+        letters = _letters(words, high)
+        wide = float(np.ptp(np.asarray(letters.points)[:, 0]))
+        seat = _seat((point - camera.focus) @ camera.axes[:2].T * away / depth,
+                     np.array([wide, high]) * away / depth, taken)  # fmt: skip
+        if seat is None:
+            continue
+        right, up, _ = camera.axes
+        lifted = point + (seat * depth / away) * up
+        nearer = camera.position + _NEARER * (lifted - camera.position)
+        flat = _NEARER * np.asarray(letters.points, float)
+        letters.points = (nearer + flat[:, :2] @ np.stack([right, up])).astype(np.float32)
+        thin = rod(point, nearer, _THIN * high, colour)
+        for mesh in (letters, mesh_of(thin)):
+            plotter.add_mesh(
+                mesh, color=colour, lighting=False, scalars=None, render=False, reset_camera=False
+            )
+
+
+def _seat(at: Array, size: Array, taken: list[Array]) -> float | None:
+    """Return how far above its point a name stands clear of all others; None where nowhere."""
+    for row in range(1, _ROWS):
+        up = _LIFT * size[1] * row
+        low = at + np.array([-0.5 * size[0], up])
+        box = np.concatenate([low, low + size * [1.0, 1.15]])
+        if not any((box[:2] < other[2:]).all() and (box[2:] > other[:2]).all() for other in taken):
+            taken.append(box)
+            return float(up)
+    return None
+
+
+def _letters(words: str, high: float) -> Any:
+    """Return words as a flat solid in its own plane, standing on the middle of its lower edge."""
+    import pyvista as pv
+
+    mesh, capital = pv.Text3D(words, depth=0.0), pv.Text3D("H", depth=0.0)
+    flat, tall = np.asarray(mesh.points, float), np.ptp(np.asarray(capital.points, float)[:, 1])
+    low, top = flat.min(axis=0), flat.max(axis=0)
+    flat[:, 0] -= 0.5 * (low[0] + top[0])
+    flat[:, 1] -= float(np.asarray(capital.points)[:, 1].min())
+    mesh.points = flat * high / max(float(tall), 1e-9)
+    return mesh
+
+
+Label = tuple[str, Array, str, float]
+
+
+def _fails(outcome: Outcome) -> list[Label]:
+    """Return the names of what fails and of what is open, at its first mark."""
+    found: dict[tuple[Any, ...], Label] = {}
+    for one in outcome.findings:
+        marks = [mark for mark in one.marks if mark.bad]
+        if marks and one.verdict in (Verdict.FAIL, Verdict.OPEN):
+            colour = FAIL if one.verdict is Verdict.FAIL else SOFT_INK
+            at = np.mean(np.array(marks[0].points, float), axis=0)
+            words = f"{one.verdict} {one.check}"
+            near = (one.check, *np.round(at / _SAME).astype(int).tolist())
+            found.setdefault(near, (words, at, colour, _HIGH_FAIL))
+    return list(found.values())[:_MOST]
+
+
+def _places(outcome: Outcome) -> list[Label]:
+    around = around_of(outcome)
+    scene = outcome.site.scene
+    found: list[Label] = []
+    for situation in outcome.situations:
+        place = situation.place
+        if place is not None and place.world_from_boots is not None:
+            words = f"{situation.worker} {place.name}"
+            at = place.world_from_boots[:3, 3]
+            if words not in {label[0] for label in found}:
+                found.append((words, at, INK, _HIGH))
+    if around is not None and outcome.situations:
+        for name in scene.hatches:
+            at = np.asarray(spot_in(outcome.site, outcome.situations[0], name).point, float)
+            found.append((name, at, INK, _HIGH))
+    return found
+
+
+def _page(plotter: Any) -> str:
+    """Return the exported page, without the addresses of icons that it would ask for."""
+    with _nothing_fetched():
+        html: str = plotter.trame.export_html(None).getvalue()
+    return re.sub(r"https://[^`\"]*/icon/favicon-", "data:,", html)
+
+
+@contextmanager
+def _nothing_fetched() -> Iterator[None]:
+    """Keep the library from fetching another renderer from outside, which the page does not use.
+
+    It would do so in the background whenever its server starts.
+    """
+    try:
+        import trame_vtklocal.module as renderer
+    except ImportError:
+        yield
+        return
+    asked = renderer.register_wasm
+    renderer.register_wasm = lambda *args, **more: {}
+    try:
+        yield
+    finally:
+        renderer.register_wasm = asked
+
+
+def _plate(outcome: Outcome, picture: Image.Image, camera: Camera, parts: Sequence[Named]) -> Plate:
+    way = camera.position - camera.focus
+    view = side_words(outcome.site.scene, [way / np.linalg.norm(way)])[0]
+    n_marks = len({one.part.name for one in parts if one.group == "mark"})
+    n_ways = sum(one.group == "way" for one in parts)
+    drawn = (
+        f"Structure grey, rails ochre, hazards brown, {n_ways} ways and lines of moves, workers at "
+        f"each stand with the reach of the tool in pale teal, the payload at its waypoints, and "
+        f"{n_marks} marks of what fails (violet) or is open (pale blue)."
+    )
+    worst = min((one.verdict for one in outcome.findings), key=list(Verdict).index, default=None)
+    return Plate(
+        "overview", "overview", view, "", f"{outcome.title}: the whole scene",
+        outcome.procedure or "one question", drawn, worst,
+        packed(picture, "WEBP"), packed(picture, "JPEG"), *picture.size,
+    )  # fmt: skip

@@ -35,10 +35,11 @@ def written_setting(restraint: Restraint, angles: Mapping[str, float]) -> dict[s
     >>> written_setting(stand, {"clocking": 1.0471975511965976, "pitch": -0.2617993877991494})
     {'clocking': 2, 'pitch': '-15 deg'}
     """
-    return {joint.name: _written(joint, angles[joint.name]) for joint in restraint.joints}
+    return {joint.name: written_joint(joint, angles[joint.name]) for joint in restraint.joints}
 
 
-def _written(joint: Joint, angle: float) -> int | str:
+def written_joint(joint: Joint, angle: float) -> int | str:
+    """Return the angle (rad) of one joint as files hold it."""
     if joint.numbered:
         return joint.stops.index(joint.nearest_stop(angle))
     degrees = round(angle * 57.29577951308232, 9) + 0.0

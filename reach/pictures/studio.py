@@ -101,7 +101,7 @@ class Studio:
         head = worksite.situation.head
         aspect = VIEW[2] / VIEW[3]
         if view == "outside":
-            bubble = self._bubble(worksite, shown)
+            bubble = self._bubble(worksite.situation, shown)
             more = None if bubble is None else bubble.points
             camera = outside_camera(shown, worksite.situation, aspect, more)
             self._build_outside(worksite, shown, camera, bubble)
@@ -136,12 +136,15 @@ class Studio:
         self.plotter.clear_actors()
         veiled = veiling_pieces(camera, shown, situation)
         self._add_place(worksite, shown, veiled, camera.position)
+        self._add_worker(shown, situation)
+        if bubble is not None:
+            self._add_bubble(bubble)
+
+    def _add_worker(self, shown: Shown, situation: Situation) -> None:
         self._add(boots_of(situation))
         self._add(body_of(shown), outline=OUTLINE)
         self._add(arm_of(shown), outline=OUTLINE)
         self._add(tool_of(shown, situation), outline=0.6 * OUTLINE)
-        if bubble is not None:
-            self._add_bubble(bubble)
 
     def _build_eyes(self, worksite: Worksite, shown: Shown) -> None:
         self.plotter.clear_actors()
@@ -178,10 +181,10 @@ class Studio:
             self._structures[id(around)] = structure_of(around)
         return self._structures[id(around)]
 
-    def _bubble(self, worksite: Worksite, shown: Shown) -> Envelope | None:
+    def _bubble(self, situation: Situation, shown: Shown) -> Envelope | None:
         """Return what the tool tip reaches, m, world; None where nothing is turned."""
         attempt = shown.attempt
-        if attempt is None or worksite.situation.held is None:
+        if attempt is None or situation.held is None:
             return None
         found = known_envelope(self.site, attempt.figure, attempt.target.direction)
         if found is None:

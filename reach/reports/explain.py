@@ -27,7 +27,7 @@ def explain(module: Any, width: int = 88) -> str:
         If a paragraph is missing.
     """
     parts = [f"{module.NAME} ({', '.join(module.IDS)})"]
-    parts += [_filled(paragraph, width) for paragraph in _paragraphs(module)]
+    parts += [_filled(paragraph, width) for paragraph in paragraphs(module)]
     return "\n\n".join(parts) + "\n"
 
 

@@ -45,7 +45,14 @@ def _summary(module: Any) -> str:
     return first.removeprefix(PARAGRAPHS[0]).strip()
 
 
-def _paragraphs(module: Any) -> list[str]:
+def paragraphs(module: Any) -> list[str]:
+    """Return the four paragraphs of a check, each on one line.
+
+    Raises
+    ------
+    ValueError
+        If one is missing.
+    """
     found: dict[str, list[str]] = {}
     lines: list[str] = []
     for line in (inspect.getdoc(module) or "").splitlines():

@@ -93,13 +93,14 @@ def asked_of(loaded: LoadedScene, trial: Trial) -> LoadedProcedure:
 
 
 def first_trial(loaded: LoadedScene, situations: Sequence[Situation]) -> Trial | None:
-    """Return where something is turned first in a procedure, else some question that fits.
+    """Return what a procedure turns first, in a socket if in any, else some question that fits.
 
     None for a scene without a worker, or without a place to stand.
     """
-    for situation in situations:
-        if isinstance(situation.action, Drive) and situation.place is not None:
-            return trial_of(situation)
+    turned = [one for one in situations if isinstance(one.action, Drive) and one.place is not None]
+    turned.sort(key=lambda one: one.place is None or not one.place.setting)
+    if turned:
+        return trial_of(turned[0])
     scene = loaded.scene
     places = (*scene.free_sockets, *scene.stations)
     if not scene.workers or not places:
@@ -156,7 +157,8 @@ def turning(scene: Scene, trial: Trial, fastener: str, usual: Mapping[str, Any] 
         return replace(trial, fastener="", tool="", bit="", extension="")
     if usual is not None:
         said = {key: usual[key] or "" for key in ("tool", "bit", "extension")}
-        return replace(trial, fastener=fastener, hand=usual["hand"], **said)
+        placed = usual["placed"]
+        return replace(trial, fastener=fastener, hand=usual["hand"], placed=placed, **said)
     allowed = tools_for(scene, fastener)
     tool = trial.tool if trial.tool in allowed else next(iter(allowed), "")
     fitting = fitting_bits(scene, fastener)

@@ -1,0 +1,118 @@
+"""Starts the page on this computer alone, prints its address, and ends it cleanly."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import os
+import socket
+import sys
+import webbrowser
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from reach.viewer.answers import Inputs
+from reach.viewer.desk import Desk
+from reach.viewer.guard import HOST, MOST_BYTES, guard, new_token
+from reach.viewer.workshop import Workshop
+
+
+def serve(
+    inputs: Inputs, *, out: Path, port: int, is_opened: bool, say: Callable[[str], None]
+) -> None:
+    """Show the page until it is interrupted.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    out : Path
+        Folder for what is exported; made when something is.
+    port : int
+        0 for a free one.
+    is_opened : bool
+        Whether to open the address in the user's browser.
+    say : callable
+        Told each line for the user.
+
+    Raises
+    ------
+    OSError
+        If the port is taken.
+    RuntimeError
+        If there is no off-screen renderer.
+    """
+    port = port or _free_port()
+    _refuse_taken(port)
+    shop = Workshop((inputs.scene_name, inputs.procedure_name, inputs.other_name))
+    shop.start()
+    try:
+        asyncio.run(_shown(inputs, shop, out, port, is_opened, say))
+    except KeyboardInterrupt:
+        pass
+    finally:
+        shop.close()
+    say("Stopped.")
+
+
+async def _shown(
+    inputs: Inputs,
+    shop: Workshop,
+    out: Path,
+    port: int,
+    is_opened: bool,
+    say: Callable[[str], None],
+) -> None:
+    # The server reads the command line of the process: it is not meant for it.
+    sys.argv = sys.argv[:1]
+    os.environ["WSLINK_READY_MSG"] = ""
+    os.environ["TRAME_DISABLE_V3_WARNING"] = "1"
+    from reach.viewer.page import Page
+
+    token = new_token()
+    page = Page(Desk(inputs), shop, out)
+    server = page.server
+    page.view.pixels()  # shaders and fonts are made before anybody waits for them
+
+    @server.controller.add("on_server_bind")  # type: ignore[untyped-decorator]
+    def _bound(backend: Any) -> None:
+        backend.app.middlewares.insert(0, guard(token, lambda: port))
+
+    @server.controller.add("on_server_ready")  # type: ignore[untyped-decorator]
+    def _ready(**_: Any) -> None:
+        shop.listen()
+        page.ask_whole()
+        address = f"http://{HOST}:{port}/?token={token}"
+        say(f"Open {address}")
+        say("It answers this computer only. Ctrl-C stops it.")
+        if is_opened:
+            webbrowser.open(address)
+
+    server.cli.parse_known_args()
+    logging.getLogger("wslink").setLevel(logging.ERROR)
+    server._options["ws_max_msg_size"] = MOST_BYTES
+    task = server.start(
+        port=port, host=HOST, exec_mode="task", open_browser=False, show_connection_info=False,
+        disable_logging=True, timeout=0, thread=True,
+    )  # fmt: skip
+    try:
+        await task
+    except asyncio.CancelledError:
+        with suppress(Exception):
+            await server.stop()
+        raise
+    finally:
+        page.view.close()
+
+
+def _free_port() -> int:
+    with socket.socket() as one:
+        one.bind((HOST, 0))
+        return int(one.getsockname()[1])
+
+
+def _refuse_taken(port: int) -> None:
+    with socket.socket() as one:
+        one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        one.bind((HOST, port))

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from reach.finding import Finding
 from reach.pictures.camera import Camera, fitted, outside_camera
 from reach.pictures.carries import Carry
-from reach.pictures.carrying import WAY_RADIUS, CarryStudio, way_of
+from reach.pictures.carrying import WAY_RADIUS, CarryStudio, flat, way_of
 from reach.pictures.links import crane_under
 from reach.pictures.moves import Move
 from reach.pictures.moving import subject
@@ -23,13 +23,12 @@ from reach.pictures.shown import Shown
 from reach.pictures.structure import Structure, fastener_of, structure_of
 from reach.pictures.surface import Surface, capsule, joined
 from reach.pictures.things import Thing, drawn, outlined, picked, things_of
-from reach.pictures.carrying import flat
 from reach.site import Site, Situation, Surroundings
 
 Array = NDArray[np.float64]
 
 _HAZARD = 0.13
-_MARK, _LINE = 0.012, 0.012
+_MARK, _LINE = 0.004, 0.012
 _SIDE = np.array([0.35, 0.85, 0.40])
 """From where a whole scene is seen first."""
 

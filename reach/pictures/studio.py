@@ -34,7 +34,7 @@ from reach.pictures.structure import (
 from reach.pictures.surface import Surface, mesh_of, plain_mesh
 from reach.pictures.worker import arm_of, body_of, boots_of, tool_of
 from reach.pictures.worksite import Worksite
-from reach.site import Site, Surroundings
+from reach.site import Site, Situation, Surroundings
 
 Array = NDArray[np.float64]
 

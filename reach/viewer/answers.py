@@ -7,9 +7,10 @@ back records that can be handed from process to process.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from typing import Any
 
+from reach.files.filling import written_setting
 from reach.files.kept import KeptOnDisk
 from reach.files.problem import InputError
 from reach.files.procedure import LoadedProcedure, load_procedure
@@ -19,7 +20,7 @@ from reach.finding import Finding
 from reach.reports.record import to_csv, to_json
 from reach.run import Outcome, check
 from reach.settings.choose import choose, own_procedure
-from reach.viewer.trial import Setting, Trial, asked_of, turning, written_setting
+from reach.viewer.trial import Setting, Trial, asked_of, turning
 
 Say = Callable[[int, int, str], None]
 Part = Callable[[Any], None]
@@ -47,7 +48,7 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
-class Setting_:  # noqa: N801 - `Setting` is the mapping itself
+class Best:
     """One setting that was found: where, how, and what the checks say."""
 
     socket: str
@@ -56,7 +57,7 @@ class Setting_:  # noqa: N801 - `Setting` is the mapping itself
     words: str
     worst: float
     lacks: str
-    findings: tuple[Finding, ...] = field(default=())
+    findings: tuple[Finding, ...] = ()
 
 
 class Inputs:
@@ -115,7 +116,7 @@ def trial_for(
     return turning(loaded.scene, trial, target, usual)
 
 
-def best(inputs: Inputs, say: Say, part: Part, trial: Trial, here: bool) -> tuple[str, list[Setting_]]:
+def best(inputs: Inputs, say: Say, part: Part, trial: Trial, here: bool) -> tuple[str, list[Best]]:
     """Return the best settings for the trial's target, in its own socket or in any free one."""
     choice = choose(
         inputs.loaded,
@@ -135,7 +136,7 @@ def best(inputs: Inputs, say: Say, part: Part, trial: Trial, here: bool) -> tupl
     kind = choice.asks[0].place.restraint if choice.asks[0].place is not None else None
     assert kind is not None
     found = [
-        Setting_(
+        Best(
             one.served.candidate.socket,
             trial.restraint,
             written_setting(kind, one.served.candidate.angles),
@@ -177,5 +178,3 @@ def answer_of(outcome: Outcome) -> Answer:
 
 JOBS = {one.__name__: one for one in (whole, targets, best, procedure, texts)}
 """What a second process can be asked for."""
-
-__all__ = ["JOBS", "Answer", "Inputs", "Setting_", "Target", "replace"]

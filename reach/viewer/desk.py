@@ -19,7 +19,7 @@ from reach.pictures.things import Thing, things_of
 from reach.placing import frames_of, surroundings_of
 from reach.site import Site, Situation, Surroundings
 from reach.situations import resolve
-from reach.viewer.answers import Answer, Inputs, Target
+from reach.viewer.answers import Answer, Best, Inputs, Target
 from reach.viewer.quick import Quick, quick_answer
 from reach.viewer.trial import (
     Trial,
@@ -34,7 +34,7 @@ from reach.viewer.trial import (
 )
 
 WITHIN = 4.0
-"""Targets within this of the place are asked about by themselves, others when they are wanted, m."""
+"""Targets within this of the place are asked about unbidden, m."""
 
 PARTS = ("worker", "size", "where", "restraint", "fastener", "tool", "bit", "extension", "hand")
 
@@ -137,8 +137,16 @@ class Desk:
         try:
             said: int | str = int(value) if numbered[joint] else value
         except ValueError:
-            raise InputError([Problem("page", joint, None, f"takes a number, not {value!r}")]) from None
+            raise InputError(
+                [Problem("page", joint, None, f"takes a number, not {value!r}")]
+            ) from None
         self.try_(replace(trial, setting={**trial.setting, joint: said}))
+
+    def take_setting(self, found: Best) -> None:
+        """Take a setting that was found over into the trial."""
+        trial = self._trial()
+        restraint = found.restraint or trial.restraint
+        self.try_(replace(trial, where=found.socket, restraint=restraint, setting=found.setting))
 
     def pick(self, kind: str, name: str) -> None:
         """Pick a thing by name; an unknown one picks nothing."""
@@ -180,7 +188,9 @@ class Desk:
             "fastener": ["", *scene.fasteners],
             "tool": tools_for(scene, trial.fastener) if trial.fastener else [""],
             "bit": ["", *pieces(scene, "bits", fitting)] if takes else [""],
-            "extension": ["", *pieces(scene, "extensions", list(scene.extensions))] if takes else [""],
+            "extension": ["", *pieces(scene, "extensions", list(scene.extensions))]
+            if takes
+            else [""],
             "hand": ["own", "right", "left", "either"],
         }
 

@@ -51,7 +51,13 @@ def quick_answer(loaded: LoadedScene, trial: Trial) -> Quick:
     """
     asked = asked_of(loaded, trial)
     site, situations = resolve(
-        loaded.scene, loaded.meshes, asked.procedure, load_population, trial.sizes, None, loaded.arms
+        loaded.scene,
+        loaded.meshes,
+        asked.procedure,
+        load_population,
+        trial.sizes,
+        None,
+        loaded.arms,
     )
     situation = situations[0]
     place = situation.place

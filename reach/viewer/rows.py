@@ -13,7 +13,7 @@ from reach.reports.explain import paragraphs
 from reach.reports.margin import margin_text
 from reach.reports.verdicts import MEANING, SHAPE
 from reach.units import text_of
-from reach.viewer.answers import Answer, Target
+from reach.viewer.answers import Answer, Best, Target
 
 if TYPE_CHECKING:
     from reach.model.scene import Scene
@@ -86,13 +86,19 @@ def count_words(findings: Sequence[Finding]) -> str:
 
 def explained(check: str) -> list[str]:
     """Return the four paragraphs of a check by name; nothing where there is none."""
-    module = next((one for one in CHECKS if one.NAME == check), None)
+    module = next((one for one in CHECKS if check == one.NAME), None)
     return [] if module is None else paragraphs(module)
 
 
 def target_row(name: str, target: Target | None, distance: float) -> Row:
     """Return one line of the table of targets."""
-    row: Row = {"name": name, "distance": text_of(distance, "m"), "tool": "", "margin": "", "lacks": ""}
+    row: Row = {
+        "name": name,
+        "distance": text_of(distance, "m"),
+        "tool": "",
+        "margin": "",
+        "lacks": "",
+    }
     if target is None:
         return row | WAITING
     trial = target.trial
@@ -106,6 +112,15 @@ def target_row(name: str, target: Target | None, distance: float) -> Row:
     lacking = [f.check for f in findings if f.verdict is worst and worst is not Verdict.PASS]
     row["lacks"] = ", ".join(dict.fromkeys(lacking))
     return row | verdict_row(worst)
+
+
+def best_rows(found: Iterable[Best]) -> list[Row]:
+    """Return settings that were found, best first."""
+    return [
+        {"socket": one.socket, "words": one.words, "lacks": one.lacks,
+         "worst": margin_text(one.worst, one.worst, "m")}
+        for one in found
+    ]  # fmt: skip
 
 
 def not_asked_words(answer: Answer) -> str:
@@ -145,7 +160,7 @@ def _more(scene: Scene, kind: str, name: str) -> str:
 
 
 def thing_words(desk: Desk, thing: Thing) -> tuple[str, str]:
-    """Return what a thing is in words, and what taking it into the trial is called, if it can be."""
+    """Return what a thing is in words, and what taking it into the trial is called."""
     scene = desk.inputs.loaded.scene
     at = "x {:.2f}, y {:.2f}, z {:.2f} m".format(*thing.middle)
     if thing.kind == "fastener":
@@ -156,7 +171,9 @@ def thing_words(desk: Desk, thing: Thing) -> tuple[str, str]:
         return ", ".join([*(one for one in parts if one), at]), "Turn this"
     if thing.kind == "socket":
         socket = scene.sockets[thing.name]
-        return ", ".join([one for one in (socket.title, "socket", socket.status, at) if one]), "Work from here"
+        return ", ".join(
+            [one for one in (socket.title, "socket", socket.status, at) if one]
+        ), "Work from here"
     if thing.kind == "station":
         station = scene.stations[thing.name]
         words = [station.title, "station", station.restraint, at]

@@ -73,16 +73,16 @@ async def _shown(
     token = new_token()
     page = Page(Desk(inputs), shop, out)
     server = page.server
-    page.view.pixels()  # shaders and fonts are made before anybody waits for them
+    page.scenery.view.pixels()  # shaders and fonts are made before anybody waits for them
 
-    @server.controller.add("on_server_bind")  # type: ignore[untyped-decorator]
+    @server.controller.add("on_server_bind")
     def _bound(backend: Any) -> None:
         backend.app.middlewares.insert(0, guard(token, lambda: port))
 
-    @server.controller.add("on_server_ready")  # type: ignore[untyped-decorator]
+    @server.controller.add("on_server_ready")
     def _ready(**_: Any) -> None:
         shop.listen()
-        page.ask_whole()
+        page.trying.ask_whole()
         address = f"http://{HOST}:{port}/?token={token}"
         say(f"Open {address}")
         say("It answers this computer only. Ctrl-C stops it.")
@@ -103,7 +103,7 @@ async def _shown(
             await server.stop()
         raise
     finally:
-        page.view.close()
+        page.scenery.view.close()
 
 
 def _free_port() -> int:

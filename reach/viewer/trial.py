@@ -114,17 +114,21 @@ def trial_of(situation: Situation) -> Trial:
     """Return one action of a procedure as a trial."""
     place, action = situation.place, situation.action
     assert place is not None
-    is_turned = isinstance(action, Drive)
-    return Trial(
+    trial = Trial(
         worker=situation.worker,
         where=place.name,
         restraint=place.restraint_name if place.world_from_socket is not None else "",
         setting=written_setting(place.restraint, place.setting) if place.setting else {},
-        fastener=action.fastener if is_turned else "",
-        tool=action.tool if is_turned else "",
-        bit=(action.bit or "") if is_turned else "",
-        extension=(action.extension or "") if is_turned else "",
-        hand=action.hand if is_turned else "own",
+    )
+    if not isinstance(action, Drive):
+        return trial
+    return replace(
+        trial,
+        fastener=action.fastener,
+        tool=action.tool,
+        bit=action.bit or "",
+        extension=action.extension or "",
+        hand=action.hand,
     )
 
 
@@ -151,14 +155,16 @@ def plain_setting(kind: Restraint | None) -> Setting:
     return {joint.name: written_joint(joint, joint.nearest_stop(0.0)) for joint in kind.joints}
 
 
-def turning(scene: Scene, trial: Trial, fastener: str, usual: Mapping[str, Any] | None = None) -> Trial:
-    """Return a trial with another fastener: the usual way, else the tool in hand if it is allowed."""
+def turning(
+    scene: Scene, trial: Trial, fastener: str, usual: Mapping[str, Any] | None = None
+) -> Trial:
+    """Return a trial with another fastener: the usual way, else the tool in hand if that fits."""
     if not fastener:
         return replace(trial, fastener="", tool="", bit="", extension="")
     if usual is not None:
-        said = {key: usual[key] or "" for key in ("tool", "bit", "extension")}
-        placed = usual["placed"]
-        return replace(trial, fastener=fastener, hand=usual["hand"], placed=placed, **said)
+        said: dict[str, Any] = {key: usual[key] or "" for key in ("tool", "bit", "extension")}
+        said |= {"hand": usual["hand"], "placed": usual["placed"]}
+        return replace(trial, fastener=fastener, **said)
     allowed = tools_for(scene, fastener)
     tool = trial.tool if trial.tool in allowed else next(iter(allowed), "")
     fitting = fitting_bits(scene, fastener)

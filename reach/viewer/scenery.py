@@ -44,7 +44,8 @@ class Scenery:
         )
         interactor = self.view.plotter.render_window.GetInteractor()
         interactor.AddObserver("LeftButtonPressEvent", self._press)
-        interactor.AddObserver("LeftButtonReleaseEvent", self._release)
+        # The style takes the release for itself; it tells when it is through with it.
+        interactor.GetInteractorStyle().AddObserver("EndInteractionEvent", self._release)
         self.view.plotter.render_window.AddObserver("WindowResizeEvent", self._resized)
 
     def redraw(self) -> None:
@@ -89,9 +90,9 @@ class Scenery:
     def _press(self, interactor: Any, _event: str) -> None:
         self._pressed = interactor.GetEventPosition()
 
-    def _release(self, interactor: Any, _event: str) -> None:
+    def _release(self, style: Any, _event: str) -> None:
         start, self._pressed = self._pressed, None
-        at = interactor.GetEventPosition()
+        at = style.GetInteractor().GetEventPosition()
         if start is None or abs(at[0] - start[0]) + abs(at[1] - start[1]) > CLICK:
             return
         thing = self.view.pick(at[0], self.view.size[1] - at[1])

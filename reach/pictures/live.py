@@ -21,7 +21,7 @@ from reach.pictures.palette import FAIL, GHOST, HAZARD, INK, LINE, PAPER, STRUCT
 from reach.pictures.renderer import rendered
 from reach.pictures.shown import Shown
 from reach.pictures.structure import Structure, fastener_of, structure_of
-from reach.pictures.surface import Surface, capsule, joined
+from reach.pictures.surface import Surface, capsule, joined, mesh_of
 from reach.pictures.things import Thing, drawn, outlined, picked, things_of
 from reach.site import Site, Situation, Surroundings
 
@@ -111,12 +111,18 @@ class LiveView(CarryStudio):
             self._add(joined(parts) if parts else None)
 
     def outline(self, thing: Thing | None) -> None:
-        """Outline what is picked."""
+        """Outline what is picked, facing the camera as it is now, in plain colours."""
         with self.layer("picked"):
-            if thing is not None:
-                away = float(np.linalg.norm(self.camera(1, 1).position - thing.middle))
-                metres = 2.0 * away * math.tan(0.5 * self.camera(1, 1).angle) / self.size[1]
-                self._add(outlined(thing, metres))
+            if thing is None:
+                return
+            camera = self.camera(1, 1)
+            line = camera.position - thing.middle
+            away = float(np.linalg.norm(line))
+            metres = 2.0 * away * math.tan(0.5 * camera.angle) / self.size[1]
+            self.plotter.add_mesh(
+                mesh_of(outlined(thing, line / away, metres)), scalars="colour", rgb=True,
+                lighting=False, render=False, reset_camera=False,
+            )  # fmt: skip
 
     # ---- ways -----------------------------------------------------------------------------
 

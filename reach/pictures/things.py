@@ -21,11 +21,14 @@ Array = NDArray[np.float64]
 NEAR = 14.0
 """A thing within so many pixels of a click is meant."""
 
+ALIKE = 5.0
+"""Things whose distances to a click differ by less are under it alike, px."""
+
 RAIL, PLATE = 0.022, 0.17
 """Radius of rails and half width of plates of stations as drawn, m."""
 
-_LIFT = 0.02
-_UPRIGHT = np.array([0.0, 0.0, 1.0])
+RISE = 0.03
+"""How far an outline stands off what it is round, to the viewer, m."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -89,24 +92,24 @@ def drawn(thing: Thing) -> Surface:
     return rod(at - 0.012 * axis, at + 0.012 * axis, 0.022, OTHER_FASTENER)
 
 
-def outlined(thing: Thing, metres: float) -> Surface:
-    """Return what shows that a thing is picked: rings or a sleeve, ink round ochre.
+def outlined(thing: Thing, to_viewer: Array, metres: float) -> Surface:
+    """Return what shows that a thing is picked: an ochre ring with an ink edge, or a sleeve.
 
     Parameters
     ----------
+    to_viewer : ndarray, shape (3,)
+        Unit, from the thing to the viewer: rings face that way.
     metres : float
         What a pixel is worth there; rings are never too small to be seen.
     """
-    at, axis = thing.middle, thing.axis
     if thing.kind == "rail":
-        return joined([rail_surface(thing, RAIL + 2.0 * metres, FASTENER)])
-    size = {"socket": 0.12, "station": PLATE + 0.05}.get(thing.kind, 0.045)
-    inner = max(size, 9.0 * metres)
-    rings = []
-    for lift, colour, width in ((_LIFT, FASTENER, 0.35), (_LIFT - 0.004, INK, 0.55)):
-        rings.append(disc(at + lift * axis, axis, inner, (1.0 + width) * inner, colour))
-        rings.append(disc(at + lift * axis, -axis, inner, (1.0 + width) * inner, colour))
-    return joined(rings)
+        return rail_surface(thing, RAIL + 2.0 * metres, FASTENER)
+    size = {"socket": 0.12, "station": PLATE + 0.05}.get(thing.kind, 0.06)
+    inner = max(size, 11.0 * metres)
+    at = thing.middle + RISE * to_viewer
+    edge = disc(at, to_viewer, inner - 1.5 * metres, 1.35 * inner + 1.5 * metres, INK)
+    ring = disc(at + 0.002 * to_viewer, to_viewer, inner, 1.35 * inner, FASTENER)
+    return joined([edge, ring])
 
 
 def rail_surface(thing: Thing, radius: float, colour: str = HANDRAIL) -> Surface:
@@ -123,21 +126,22 @@ def picked(
     """Return the thing under a click, None where there is none.
 
     Of several within reach of the click one that structure does not hide comes first, then the
-    nearest to the click.
+    nearest to the click, then the nearest to the viewer.
 
     Parameters
     ----------
     x, y : float, px
         From the left and the top of a picture of ``width`` and ``height``.
     """
-    best: tuple[tuple[bool, float], Thing] | None = None
+    best: tuple[tuple[bool, int, float], Thing] | None = None
     for thing in things:
         gap, at = _pixels(thing, camera, x, y, width, height)
         if gap > NEAR:
             continue
         start = at + 0.03 * thing.axis
         is_hidden = bool(any_hit(tree, start[None], (camera.position - start)[None], 1.0)[0])
-        order = (is_hidden, gap - (2.0 if thing.kind != "rail" else 0.0))
+        away = float(np.linalg.norm(camera.position - at))
+        order = (is_hidden, int(gap / ALIKE) + (thing.kind == "rail"), away)
         if best is None or order < best[0]:
             best = order, thing
     return None if best is None else best[1]

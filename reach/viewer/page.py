@@ -35,18 +35,18 @@ class Page:
     Parameters
     ----------
     desk : Desk
-    shop : Workshop
-        Works the whole checks out.
+    shops : tuple of Workshop
+        One works out what is waited for, the other what takes long.
     out : Path
         Where exports go.
     """
 
-    def __init__(self, desk: Desk, shop: Workshop, out: Path) -> None:
+    def __init__(self, desk: Desk, shops: tuple[Workshop, Workshop], out: Path) -> None:
         self.desk = desk
         self.server = get_server("reach-view", client_type="vue3")
         self.state: Any = self.server.state
         self.scenery = Scenery(desk, self._clicked)
-        self.trying = Trying(self.state, desk, self.scenery, shop, out)
+        self.trying = Trying(self.state, desk, self.scenery, shops, out)
         tell_first(self.state, desk)
         tell_trial(self.state, desk)
         mine: dict[str, Callable[..., None]] = {

@@ -75,6 +75,7 @@ class Scenery:
     def turn(self, right: float, up: float, nearer: float) -> None:
         """Turn the camera by degrees, and go nearer by a factor."""
         self.view.turn(float(right), float(up), float(nearer))
+        self.outline()
         self.push()
 
     def look(self, at: str) -> None:
@@ -94,6 +95,7 @@ class Scenery:
         start, self._pressed = self._pressed, None
         at = style.GetInteractor().GetEventPosition()
         if start is None or abs(at[0] - start[0]) + abs(at[1] - start[1]) > CLICK:
+            self.outline()
             return
         thing = self.view.pick(at[0], self.view.size[1] - at[1])
         self.on_click(*((thing.kind, thing.name) if thing is not None else ("", "")))

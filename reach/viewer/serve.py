@@ -45,20 +45,23 @@ def serve(
     """
     port = port or _free_port()
     _refuse_taken(port)
-    shop = Workshop((inputs.scene_name, inputs.procedure_name, inputs.other_name))
-    shop.start()
+    names = (inputs.scene_name, inputs.procedure_name, inputs.other_name)
+    # One for what is waited for at each change; another, when it is wanted, for long work.
+    shops = (Workshop(names), Workshop(names))
+    shops[0].start()
     try:
-        asyncio.run(_shown(inputs, shop, out, port, is_opened, say))
+        asyncio.run(_shown(inputs, shops, out, port, is_opened, say))
     except KeyboardInterrupt:
         pass
     finally:
-        shop.close()
+        for shop in shops:
+            shop.close()
     say("Stopped.")
 
 
 async def _shown(
     inputs: Inputs,
-    shop: Workshop,
+    shops: tuple[Workshop, Workshop],
     out: Path,
     port: int,
     is_opened: bool,
@@ -71,7 +74,7 @@ async def _shown(
     from reach.viewer.page import Page
 
     token = new_token()
-    page = Page(Desk(inputs), shop, out)
+    page = Page(Desk(inputs), shops, out)
     server = page.server
     page.scenery.view.pixels()  # shaders and fonts are made before anybody waits for them
 
@@ -81,7 +84,7 @@ async def _shown(
 
     @server.controller.add("on_server_ready")
     def _ready(**_: Any) -> None:
-        shop.listen()
+        shops[0].listen()
         page.trying.ask_whole()
         address = f"http://{HOST}:{port}/?token={token}"
         say(f"Open {address}")

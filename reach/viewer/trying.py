@@ -23,14 +23,17 @@ class Trying:
     state : the page's
     desk : Desk
     scenery : Scenery
-    shop : Workshop
+    shops : tuple of Workshop
+        One works out what is waited for, the other what takes long.
     out : Path
         Where exports go.
     """
 
-    def __init__(self, state: Any, desk: Desk, scenery: Scenery, shop: Workshop, out: Path) -> None:
+    def __init__(
+        self, state: Any, desk: Desk, scenery: Scenery, shops: tuple[Workshop, Workshop], out: Path
+    ) -> None:
         self.state, self.desk, self.scenery = state, desk, scenery
-        self.shop, self.out = shop, out
+        (self.shop, self.long), self.out = shops, out
         self.found: list[Best] = []
 
     @property
@@ -105,7 +108,7 @@ class Trying:
         if trial is None or not trial.fastener:
             state.problem = "Take a target into the trial first."
             return
-        state.job = {"words": "starting", "done": 0, "total": 1}
+        state.job = {"words": "loading the scene", "done": 0, "total": 1}
         state.found = {"words": "", "rows": []}
 
         def say(done: int, total: int, words: str) -> None:
@@ -121,12 +124,11 @@ class Trying:
             with state:
                 state.job, state.found = None, {"words": words, "rows": []}
 
-        self.shop.stop("targets")
-        self.shop.ask(Job("best", (trial, is_here), done, ended, say=say, stopped=ended))
+        self.long.ask(Job("best", (trial, is_here), done, ended, say=say, stopped=ended))
 
     def stop(self) -> None:
         """Stop the long work under way."""
-        self.shop.stop("best")
+        self.long.stop("best")
 
     def take_over(self, k: int) -> None:
         """Take a setting that was found into the trial."""

@@ -102,7 +102,7 @@ MAY_SEE = {
         "clock", "files", "finding", "ledger", "model", "run", "site", "timing", "travel",
     },
     "ledgers": {"files", "lasting", "ledger", "situations"},
-    "comparing": {"files", "finding", "model", "run", "units"},
+    "comparing": {"files", "finding", "kept", "model", "run", "units"},
     "returns": {"files", "finding", "rails", "run", "site", "situations", "travel"},
     "cautions": set(),
     "proportion": set(),
@@ -117,6 +117,10 @@ HEAVY = {
     "distributed": {"batch"},
     "pyarrow": {"batch"},
     "ompl": {"paths"},
+    "trame": {"viewer"},
+    "trame_pyvista": {"viewer"},
+    "wslink": set(),
+    "aiohttp": {"viewer"},
     "typer": {"cli", "answer"},
     "rich": {"cli", "answer", "reports"},
 }
@@ -176,7 +180,7 @@ def test_imports_point_one_way(name):
 
 
 def test_every_part_has_a_place_in_the_order():
-    on_top = {"", "__main__", "answer", "cli", "pictures", "reports", "warmup"}
+    on_top = {"", "__main__", "answer", "cli", "pictures", "reports", "viewer", "warmup"}
     assert {part(name) for name in NAMES} - set(MAY_SEE) <= on_top
 
 
@@ -184,7 +188,8 @@ def test_every_part_has_a_place_in_the_order():
 def test_nothing_below_sees_what_prints_or_draws(name):
     if part(name) in MAY_SEE:
         seen = {part(other) for other, _ in imported(name) if other.startswith("reach.")}
-        assert not seen & ({"answer", "cli", "pictures", "reports", "warmup"} - MAY_SEE[part(name)])
+        on_top = {"answer", "cli", "pictures", "reports", "viewer", "warmup"}
+        assert not seen & (on_top - MAY_SEE[part(name)])
 
 
 def test_renderers_know_no_check_by_name():
@@ -203,6 +208,14 @@ def test_the_kernel_imports_nothing_but_numpy_and_numba():
         if part(name) == "geometry":
             outside = {other.split(".")[0] for other, _ in imported(name)} - {"reach"}
             assert outside - set(sys.stdlib_module_names) <= {"numpy", "numba"}, name
+
+
+def test_what_the_page_shows_is_known_without_a_page():
+    pages = {"page", "scenery", "serve", "trying", "playing", "wayfinding", "versions"}
+    for name in NAMES:
+        if part(name) == "viewer" and name.rpartition(".")[2] not in pages:
+            seen = {other.split(".")[0] for other, _ in imported(name)}
+            assert not seen & {"trame", "trame_pyvista"}, name
 
 
 @pytest.mark.parametrize("library", HEAVY)

@@ -11,6 +11,7 @@ from reach.comparing.flips import Change, Flip, flips
 from reach.comparing.threshold import Threshold, threshold_of
 from reach.comparing.trials import Trials
 from reach.finding import Verdict
+from reach.kept.keeping import Kept
 from reach.run import Outcome, Say, check
 
 RUNS = 24
@@ -95,6 +96,7 @@ def compare(
     threshold: Threshold | None = None,
     runs: int = RUNS,
     say: Say | None = None,
+    kept: Kept | None = None,
 ) -> Comparison:
     """Compare two versions of a scene with its procedure.
 
@@ -109,6 +111,8 @@ def compare(
         Versions in between that may be run to find out which edit did what; 0 for none.
     say : callable, optional
         Told (done, total, words) as the work goes on.
+    kept : Kept, optional
+        What earlier runs of either version found, as `reach.run.check` takes it.
 
     Raises
     ------
@@ -117,8 +121,8 @@ def compare(
     """
     least = threshold or threshold_of(None)
     edits = edits_between(old, new)
-    before = check(old.scene, old.asked, only=only, say=_prefixed(say, "old"))
-    after = check(new.scene, new.asked, only=only, say=_prefixed(say, "new"))
+    before = check(old.scene, old.asked, only=only, say=_prefixed(say, "old"), kept=kept)
+    after = check(new.scene, new.asked, only=only, say=_prefixed(say, "new"), kept=kept)
     steps = [edit for edit in edits if edit.part == "step"]
     found = flips(
         before.findings,

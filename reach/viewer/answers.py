@@ -10,6 +10,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from reach.comparing.compare import compare
+from reach.comparing.edits import Edit, Version
+from reach.comparing.flips import Change
 from reach.files.filling import written_setting
 from reach.files.kept import KeptOnDisk
 from reach.files.problem import InputError
@@ -17,6 +20,7 @@ from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.question import usual_way
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding
+from reach.ledgers import Entry, ledger_of
 from reach.reports.record import to_csv, to_json
 from reach.run import Outcome, check
 from reach.settings.choose import choose, own_procedure
@@ -58,6 +62,27 @@ class Best:
     worst: float
     lacks: str
     findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Flipped:
+    """One question whose answer changed between two versions."""
+
+    change: str
+    is_worse: bool
+    is_better: bool
+    old: Finding | None
+    new: Finding | None
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """What another version changes, and both versions' answers."""
+
+    edits: tuple[Edit, ...]
+    flips: tuple[Flipped, ...]
+    old: Answer
+    new: Answer
 
 
 class Inputs:
@@ -158,6 +183,29 @@ def procedure(inputs: Inputs, say: Say, part: Part) -> Answer:
     return answer_of(outcome)
 
 
+def ledger(inputs: Inputs, say: Say, part: Part) -> dict[str, Entry]:
+    """Return how everything stands after each step of the procedure."""
+    assert inputs.asked is not None
+    return {one.step: one for one in ledger_of(inputs.loaded, inputs.asked).entries}
+
+
+def compared(inputs: Inputs, say: Say, part: Part) -> Compared:
+    """Return what the other version changes, and what becomes of the answers."""
+    assert inputs.asked is not None
+    assert inputs.other is not None
+    old, new = (Version(inputs.loaded, one) for one in (inputs.asked, inputs.other))
+    found = compare(old, new, runs=0, say=say, kept=inputs.kept)
+    inputs.kept.write()
+    flips = tuple(
+        Flipped(
+            str(flip.change), flip.is_worse, flip.is_better, flip.old, flip.new
+        )
+        for flip in found.flips
+        if flip.change is not Change.ALIKE
+    )  # fmt: skip
+    return Compared(found.edits, flips, answer_of(found.old), answer_of(found.new))
+
+
 def texts(inputs: Inputs, say: Say, part: Part, trial: Trial | None) -> tuple[str, str]:
     """Return the findings of a trial, or of the procedure, as JSON and CSV."""
     if trial is None:
@@ -176,5 +224,5 @@ def answer_of(outcome: Outcome) -> Answer:
     )
 
 
-JOBS = {one.__name__: one for one in (whole, targets, best, procedure, texts)}
+JOBS = {one.__name__: one for one in (whole, targets, best, procedure, ledger, compared, texts)}
 """What a second process can be asked for."""

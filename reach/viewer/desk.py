@@ -15,12 +15,14 @@ from reach.files.kit import fitting_bits, hardware
 from reach.files.people import load_population
 from reach.files.problem import InputError, Problem
 from reach.model.procedure import Procedure
+from reach.payload.planned import with_ways
 from reach.pictures.things import Thing, things_of
 from reach.placing import frames_of, surroundings_of
 from reach.site import Site, Situation, Surroundings
 from reach.situations import resolve
 from reach.viewer.answers import Answer, Best, Inputs, Target
 from reach.viewer.quick import Quick, quick_answer
+from reach.viewer.steps import Steps
 from reach.viewer.trial import (
     Trial,
     first_trial,
@@ -30,6 +32,7 @@ from reach.viewer.trial import (
     standing,
     stops_of,
     tools_for,
+    trial_of,
     turning,
 )
 
@@ -163,6 +166,18 @@ class Desk:
         """Take in what every check says of one target from the trial's place."""
         self.targets[target.name] = target
 
+    def try_step(self, situation: Situation) -> None:
+        """Take what is done in a step as the trial.
+
+        Raises
+        ------
+        InputError
+            Where it cannot be asked by itself, for example on what a crane has carried off.
+        """
+        trial = trial_of(situation)
+        usual = self._usual(trial.fastener, trial.worker)
+        self.try_(replace(trial, placed=usual["placed"] if usual else {}))
+
     # ---- what there is to choose from -----------------------------------------------------
 
     def things(self) -> tuple[Thing, ...]:
@@ -230,9 +245,27 @@ class Desk:
             if away < WITHIN and name not in self.targets and name != trial.fastener
         ]
 
-    def _usual(self, fastener: str) -> Mapping[str, Any] | None:
-        trial = self._trial()
-        return self.inputs.usual(trial.worker, [fastener]).get(fastener) if fastener else None
+    def places(self) -> list[str]:
+        """Return the places between which ways are asked for, hatches first."""
+        scene = self.inputs.loaded.scene
+        return [*scene.hatches, *scene.sockets, *scene.stations, *scene.anchors]
+
+    def steps(self, is_other: bool = False) -> Steps | None:
+        """Return the procedure, or the other version, to go through; None where there is none."""
+        loaded = self.inputs.loaded
+        asked = self.inputs.other if is_other else self.inputs.asked
+        if asked is None or not asked.procedure.steps:
+            return None
+        site, situations = self.site, self.situations
+        if is_other:
+            site, situations = resolve(
+                loaded.scene, loaded.meshes, asked.procedure, load_population, arms=loaded.arms
+            )
+        return Steps(with_ways(site), situations, asked.procedure.steps, self.around)
+
+    def _usual(self, fastener: str, worker: str = "") -> Mapping[str, Any] | None:
+        name = worker or self._trial().worker
+        return self.inputs.usual(name, [fastener]).get(fastener) if fastener else None
 
     def _trial(self) -> Trial:
         if self.trial is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,11 +12,14 @@ from trame.ui.html import DivLayout
 from trame.widgets import client
 
 from reach.files.problem import InputError
-from reach.viewer import rows
 from reach.viewer.desk import Desk
+from reach.viewer.naming import thing_words
+from reach.viewer.playing import Playing
 from reach.viewer.scenery import Scenery
 from reach.viewer.telling import tell_first, tell_trial
 from reach.viewer.trying import Trying
+from reach.viewer.versions import Versions
+from reach.viewer.wayfinding import Wayfinding
 from reach.viewer.workshop import Workshop
 
 TURNS = {
@@ -27,6 +31,8 @@ TURNS = {
 NEARER = 1.25
 
 _HERE = Path(__file__).parent
+_LISTED = re.compile(r"<!--FINDINGS (\w+)-->")
+"""Where a list of findings stands in a panel, and in which variable of the state they are."""
 
 
 class Page:
@@ -49,11 +55,17 @@ class Page:
         self.trying = Trying(self.state, desk, self.scenery, shops, out)
         tell_first(self.state, desk)
         tell_trial(self.state, desk)
+        self.playing = Playing(self.state, desk, self.scenery, shops)
+        self.ways = Wayfinding(self.state, desk, self.scenery)
+        self.versions = Versions(self.state, desk, self.playing, shops[1])
         mine: dict[str, Callable[..., None]] = {
             "pick": self.pick, "use": self.use, "list_key": self.list_key, "key": self.key,
             "turn": self.scenery.turn, "look": self.scenery.look, "mode": self.mode,
+            "try_step": self.try_step,
         }  # fmt: skip
-        for name, what in (mine | self.trying.triggers).items():
+        for part in (self.trying, self.playing, self.ways, self.versions):
+            mine |= part.triggers
+        for name, what in mine.items():
             self.server.trigger(name)(self._careful(what))
         self._layout()
         self.scenery.redraw()
@@ -84,8 +96,9 @@ class Page:
         picked, state = self.desk.picked, self.state
         state.picked = f"{kind} {name}" if picked is not None else ""
         state.picked_name = name if picked is not None else ""
-        words = rows.thing_words(self.desk, picked) if picked is not None else ("", "")
+        words = thing_words(self.desk, picked) if picked is not None else ("", "")
         state.picked_words, state.picked_use = words
+        state.picked_place = name if name in self.desk.places() else ""
         self.scenery.outline()
         self.scenery.push()
 
@@ -95,6 +108,10 @@ class Page:
             self.trying.change("fastener", name)
         elif kind in ("socket", "station"):
             self.trying.change("where", name)
+        else:
+            return
+        if self.state.mode != "trial":
+            self.mode("trial")
 
     def list_key(self, kind: str, key: str) -> None:
         """Go through a list by keys."""
@@ -118,14 +135,39 @@ class Page:
 
     def mode(self, mode: str) -> None:
         """Go to another part of the page."""
+        if mode not in {one["key"] for one in self.state.modes}:
+            return
+        self.playing.leave()
         self.state.mode = mode
+        if mode == "trial":
+            self.scenery.redraw()
+            self.scenery.look("work")
+            tell_trial(self.state, self.desk)
+        elif mode == "procedure":
+            self.playing.enter()
+        elif mode == "way":
+            self.ways.enter()
+
+    def try_step(self, name: str) -> None:
+        """Take what is done in a step as the trial."""
+        steps = self.playing.steps
+        situation = steps.worksite(name) if steps is not None else None
+        if situation is not None:
+            self.desk.try_step(situation)
+            self.mode("trial")
+            self.trying.changed()
 
     def _layout(self) -> None:
-        html = (_HERE / "page.html").read_text(encoding="utf-8")
-        panels = [one.read_text(encoding="utf-8") for one in sorted(_HERE.glob("panel-*.html"))]
-        before, after = html.replace("<!--PANELS-->", "".join(panels)).split("<!--VIEW-->")
+        panels = "".join(_text(one.name) for one in sorted(_HERE.glob("panel-*.html")))
+        listed = _text("findings.html")
+        panels = _LISTED.sub(lambda found: listed.replace("ROWS", found[1]), panels)
+        before, after = _text("page.html").replace("<!--PANELS-->", panels).split("<!--VIEW-->")
         with DivLayout(self.server) as layout:
-            client.Style((_HERE / "page.css").read_text(encoding="utf-8"))
+            client.Style(_text("page.css"))
             layout.root.add_child(before)
             self.scenery.widget()
             layout.root.add_child(after)
+
+
+def _text(name: str) -> str:
+    return (_HERE / name).read_text(encoding="utf-8")

@@ -5,20 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from reach.checks import CHECKS
 from reach.finding import RANK, Finding, Verdict, worst_of
 from reach.reports.explain import paragraphs
 from reach.reports.margin import margin_text
 from reach.reports.verdicts import MEANING, SHAPE
 from reach.units import text_of
-from reach.viewer.answers import Answer, Best, Target
+from reach.viewer.answers import Answer, Best, Compared, Flipped, Target
 
 if TYPE_CHECKING:
-    from reach.model.scene import Scene
-    from reach.pictures.things import Thing
-    from reach.viewer.desk import Desk
+    from reach.comparing.edits import Edit
+    from reach.ledgers import Entry
+    from reach.routes import Routes
 
 Row = dict[str, Any]
 
@@ -32,6 +30,8 @@ STYLE = {
 """Verdict -> its class in the style sheet."""
 
 WAITING: Row = {"shape": "…", "word": "not yet known", "look": "wait", "meaning": "under way"}
+
+NO_WAY: Row = {"shape": SHAPE[Verdict.FAIL], "word": "NO WAY", "look": "fail", "meaning": "proved"}
 
 
 def verdict_row(verdict: Verdict) -> Row:
@@ -128,58 +128,92 @@ def not_asked_words(answer: Answer) -> str:
     return ", ".join(name for name, _ in answer.not_asked)
 
 
-def lists(desk: Desk) -> list[Row]:
-    """Return the lists beside the picture."""
-    scene = desk.inputs.loaded.scene
-    kinds = {"fastener": "Fasteners", "socket": "Sockets", "station": "Stations", "rail": "Rails"}
-    things = desk.things()
-    told = []
-    for kind, words in kinds.items():
-        mine = [
-            {"name": one.name, "more": _more(scene, kind, one.name)}
-            for one in things
-            if one.kind == kind
-        ]
-        if mine:
-            told.append({"kind": kind, "words": words, "rows": mine})
-    return told
+def clock(seconds: float) -> str:
+    """Return a time since the start.
+
+    Examples
+    --------
+    >>> clock(5820.0)
+    '01:37'
+    """
+    return f"{int(seconds // 3600):02d}:{int(seconds // 60 % 60):02d}"
 
 
-def _more(scene: Scene, kind: str, name: str) -> str:
-    if kind == "fastener":
-        record = scene.fasteners[name]
-        return record.head or record.kind
-    if kind == "socket":
-        status = scene.sockets[name].status
-        return "" if status == "free" else status
-    if kind == "rail" and name in scene.handrails:
-        rail = scene.handrails[name]
-        return ", ".join(([] if rail.rated else ["not rated"]) + (
-            [] if rail.condition == "free" else [rail.condition]))  # fmt: skip
-    return ""
+def change_rows(entry: Entry) -> list[Row]:
+    """Return what a step changed."""
+    return [
+        {"thing": now.thing, "what": now.what, "was": was.value, "now": now.value}
+        for was, now in entry.changes
+    ]
 
 
-def thing_words(desk: Desk, thing: Thing) -> tuple[str, str]:
-    """Return what a thing is in words, and what taking it into the trial is called."""
-    scene = desk.inputs.loaded.scene
-    at = "x {:.2f}, y {:.2f}, z {:.2f} m".format(*thing.middle)
-    if thing.kind == "fastener":
-        record = scene.fasteners[thing.name]
-        parts = [record.title, record.kind, record.head]
-        parts += [text_of(record.torque, "N m")] if record.torque else []
-        parts += [f"{record.turns:g} turns"] if record.turns else []
-        return ", ".join([*(one for one in parts if one), at]), "Turn this"
-    if thing.kind == "socket":
-        socket = scene.sockets[thing.name]
-        return ", ".join(
-            [one for one in (socket.title, "socket", socket.status, at) if one]
-        ), "Work from here"
-    if thing.kind == "station":
-        station = scene.stations[thing.name]
-        words = [station.title, "station", station.restraint, at]
-        return ", ".join(one for one in words if one), "Work from here"
-    rail = scene.handrails.get(thing.name)
-    length = float(np.linalg.norm(thing.ends[1] - thing.ends[0]))
-    words = [rail.title if rail is not None else "", "handrail" if rail is not None else "handhold"]
-    words += [text_of(length, "m"), "" if rail is None or rail.rated else "not rated", at]
-    return ", ".join(one for one in words if one), ""
+def fact_rows(entry: Entry) -> list[Row]:
+    """Return how everything stands after a step."""
+    return [{"thing": one.thing, "what": one.what, "value": one.value} for one in entry.facts]
+
+
+def way_words(found: Routes) -> Row:
+    """Return what is said of a way in a line, in a few more words, and under its picture."""
+    if found.none is not None:
+        gaps = "; ".join(
+            f"{' and '.join(gap.names)}: {text_of(gap.width, 'm')} apart" for gap in found.none.gaps
+        )
+        return {
+            "words": "No way: proved, no sequence of holds leads there",
+            "more": f"The gaps that part both ends: {gaps}." if gaps else "",
+            "drawn": "Drawn: the rails that can be reached from either end.",
+        }
+    if not found.choices:
+        words = f"No way found with gaps up to {text_of(found.span, 'm')}"
+        return {"words": words, "more": "This is no proof that there is none.", "drawn": ""}
+    best = found.choices[0]
+    line = found.situation.line
+    worn = "" if line is None else f" Safety line: {line.tether} from {line.anchor}."
+    return {
+        "words": f"{text_of(best.route.length, 'm')} in {text_of(best.seconds, 's')}",
+        "more": f"Rails: {', '.join(best.route.rails)}.{worn}",
+        "drawn": "Drawn: rails used in strong ochre, the tube that must be free in teal, the "
+        "safety line as led in dark teal and pulled tight in ink.",
+    }
+
+
+def leg_rows(found: Routes) -> list[Row]:
+    """Return the legs of the best way."""
+    if not found.choices:
+        return []
+    return [
+        {"kind": one.leg.kind, "start": one.names[0], "stop": one.names[1],
+         "length": text_of(one.leg.length, "m")}
+        for one in found.choices[0].stages
+    ]  # fmt: skip
+
+
+def edit_row(edit: Edit) -> Row:
+    """Return one edit between two versions."""
+    changes = [f"{one.key}: {one.old} → {one.new}" for one in edit.changes]
+    return {
+        "name": edit.name, "was": edit.was or edit.name, "kinds": ", ".join(edit.kinds),
+        "changes": changes, "step": edit.part == "step",
+        "in_old": "added" not in edit.kinds, "in_new": "removed" not in edit.kinds,
+    }  # fmt: skip
+
+
+def flip_row(flip: Flipped) -> Row:
+    """Return one question whose answer changed."""
+    told = flip.new or flip.old
+    assert told is not None
+    sides: Row = {}
+    for name, one in (("old", flip.old), ("new", flip.new)):
+        sides[name] = None if one is None else verdict_row(one.verdict)
+        sides[f"{name}_margin"] = "" if one is None else margin_text(one.low, one.high, one.unit)
+    return {
+        "change": flip.change, "check": told.check, "step": told.step, "because": told.because,
+        "look": STYLE[told.verdict] if flip.is_worse else "none", **sides,
+    }  # fmt: skip
+
+
+def compared_words(found: Compared) -> str:
+    """Return how many answers are worse and better."""
+    worse = sum(flip.is_worse for flip in found.flips)
+    better = sum(flip.is_better for flip in found.flips)
+    return f"{worse} answers are worse, {better} are better, {len(found.flips)} changed in all."

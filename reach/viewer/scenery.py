@@ -52,15 +52,22 @@ class Scenery:
         """Draw the trial as it is, and send the picture."""
         desk, view = self.desk, self.view
         quick = desk.quick
+        view.gone("worker", "envelope", "move", "moment")
         view.stand(desk.site if quick is None else quick.site, desk.around)
         if quick is not None and quick.shown is not None:
             view.worker("trial", quick.situation, quick.shown, True)
-        else:
-            view.gone("worker", "envelope")
         view.marks(desk.answer.findings if desk.answer is not None else ())
-        view.names([one for one in view.things if one.kind in NAMED])
+        self.names()
         self.outline()
         self.push()
+
+    def names(self) -> None:
+        """Write the names of places."""
+        self.view.names([one for one in self.view.things if one.kind in NAMED])
+
+    def clear(self) -> None:
+        """Take away what changes: people, ways, what moves, what findings point at."""
+        self.view.gone("worker", "envelope", "move", "moment", "marks")
 
     def outline(self) -> None:
         """Outline what is picked."""

@@ -8,6 +8,7 @@ from reach.cautions import cautions
 from reach.finding import Verdict
 from reach.viewer import rows
 from reach.viewer.desk import Desk
+from reach.viewer.naming import lists
 
 FIELDS = {
     "worker": ("worker", ""),
@@ -39,7 +40,12 @@ def tell_first(state: Any, desk: Desk) -> None:
     state.trame__title = "reach"
     state.title = desk.inputs.loaded.scene.title or desk.inputs.loaded.name
     state.subtitle = asked.procedure.title if asked is not None else "no procedure"
-    state.mode, state.modes = "trial", [{"key": "trial", "words": "Trial"}]
+    state.mode = "trial"
+    modes = [("trial", "Trial", True), ("procedure", "Procedure", asked is not None),
+             ("way", "Ways", bool(desk.inputs.loaded.scene.handrails)),
+             ("versions", "Versions", desk.inputs.other is not None)]  # fmt: skip
+    state.modes = [{"key": key, "words": words} for key, words, is_there in modes if is_there]
+    state.picked_place = ""
     state.help = state.cautions_open = False
     state.keys = [{"keys": keys, "words": words} for keys, words in KEYS]
     state.legend = [rows.verdict_row(verdict) for verdict in Verdict]
@@ -49,7 +55,7 @@ def tell_first(state: Any, desk: Desk) -> None:
     state.job, state.found = None, {"words": "", "rows": []}
     state.picked = state.picked_name = state.picked_words = state.picked_use = ""
     state.why, state.why_words = "", []
-    state.lists = rows.lists(desk)
+    state.lists = lists(desk)
 
 
 def tell_trial(state: Any, desk: Desk) -> None:

@@ -119,9 +119,9 @@ class LiveView(CarryStudio):
             line = camera.position - thing.middle
             away = float(np.linalg.norm(line))
             metres = 2.0 * away * math.tan(0.5 * camera.angle) / self.size[1]
-            self.plotter.add_mesh(
+            self._mesh(
                 mesh_of(outlined(thing, line / away, metres)), scalars="colour", rgb=True,
-                lighting=False, render=False, reset_camera=False,
+                lighting=False,
             )  # fmt: skip
 
     # ---- ways -----------------------------------------------------------------------------

@@ -144,9 +144,9 @@ class MoveStudio(Studio):
         if move.corridor is not None:
             tube = [capsule(a, b, move.corridor.radius, CORRIDOR) for a, b in move.corridor.axis]
             # Only what faces the viewer: pieces that overlap would else show their ends.
-            self.plotter.add_mesh(
+            self._mesh(
                 mesh_of(joined(tube)), color=CORRIDOR, opacity=_TUBE, culling="back", ambient=0.5,
-                diffuse=0.5, render=False, reset_camera=False,
+                diffuse=0.5,
             )  # fmt: skip
 
 

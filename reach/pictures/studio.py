@@ -63,6 +63,7 @@ class Studio:
         self.plotter: Any = new_plotter(*size)
         self.plotter.set_background(GROUND, top=SKY)
         self._structures: dict[int, Structure] = {}
+        self._n_added = 0
 
     def __enter__(self) -> Self:
         return self
@@ -194,6 +195,13 @@ class Studio:
         faces = found.faces[:, ::-1] if is_mirrored else found.faces
         return replace(found, points=transform_points(pose, found.points), faces=faces)
 
+    def _mesh(self, mesh: Any, **how: Any) -> Any:
+        """Add a mesh under a name of its own: named by its address two could be taken for one."""
+        self._n_added += 1
+        return self.plotter.add_mesh(
+            mesh, name=f"mesh {self._n_added}", render=False, reset_camera=False, **how
+        )
+
     def _add(
         self,
         surface: Surface | None,
@@ -205,7 +213,7 @@ class Studio:
         if surface is None:
             return
         paint = {"color": colour} if colour else {"scalars": "colour", "rgb": True}
-        actor = self.plotter.add_mesh(
+        actor = self._mesh(
             mesh_of(surface),
             opacity=opacity,
             ambient=0.30,
@@ -213,8 +221,6 @@ class Studio:
             specular=shine,
             specular_power=18,
             show_scalar_bar=False,
-            render=False,
-            reset_camera=False,
             **paint,
         )
         actor.prop.interpolation = "Gouraud"
@@ -229,28 +235,24 @@ class Studio:
             surface.faces,
             surface.colours,
         )
-        self.plotter.add_mesh(
+        self._mesh(
             mesh_of(hull),
             color=INK,
             lighting=False,
             culling="front",
-            render=False,
-            reset_camera=False,
         )
 
     def _add_bubble(self, bubble: Envelope) -> None:
         mesh = plain_mesh(bubble.points, bubble.faces)
         mesh = mesh.subdivide(2, "loop").compute_normals()
         for culling, opacity in (("front", _BUBBLE_BACK), ("back", _BUBBLE_FRONT)):
-            self.plotter.add_mesh(
+            self._mesh(
                 mesh,
                 color=ENVELOPE,
                 opacity=opacity,
                 culling=culling,
                 ambient=0.5,
                 diffuse=0.5,
-                render=False,
-                reset_camera=False,
             )
 
     def _rendered(self, camera: Camera) -> NDArray[np.uint8]:

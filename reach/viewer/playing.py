@@ -66,6 +66,7 @@ class Playing:
         """Show the step that was shown last, and have the ledger made."""
         if not self.ledger and self.steps is not None:
             self.shop.ask(Job("ledger", (), self._take_ledger, self._failed))
+        self.scenery.view.look_at_all()  # each step is then looked at from that side
         self.go(self.number)
 
     def leave(self) -> None:
@@ -143,8 +144,10 @@ class Playing:
             points.append(subject(move, with_line=False))
         points += [whole_subject(carry) for carry in moment.carries]
         self._draw_motion(moment)
-        if self.state.follows and points:
-            view.look_at_points(np.concatenate(points))
+        if points:
+            self.scenery.subject = np.concatenate(points)
+            if self.state.follows:
+                view.look_at_points(self.scenery.subject)
         self.scenery.outline()
         self.scenery.push()
 

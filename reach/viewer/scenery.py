@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
 from trame_pyvista.widgets import PyVistaRemoteView
 
 from reach.pictures.live import LiveView
@@ -34,6 +36,8 @@ class Scenery:
         self.desk, self.on_click = desk, on_click
         self.view = LiveView(desk.site, desk.around, SIZE)
         self.remote: Any = None
+        self.subject: NDArray[np.float64] | None = None
+        """Points that what is drawn is about; None for the trial."""
         self._is_fitted = False
         self._pressed: tuple[int, int] | None = None
 
@@ -52,7 +56,7 @@ class Scenery:
         """Draw the trial as it is, and send the picture."""
         desk, view = self.desk, self.view
         quick = desk.quick
-        view.gone("worker", "envelope", "move", "moment")
+        self.clear()
         view.stand(desk.site if quick is None else quick.site, desk.around)
         if quick is not None and quick.shown is not None:
             view.worker("trial", quick.situation, quick.shown, True)
@@ -67,6 +71,7 @@ class Scenery:
 
     def clear(self) -> None:
         """Take away what changes: people, ways, what moves, what findings point at."""
+        self.subject = None
         self.view.gone("worker", "envelope", "move", "moment", "marks")
 
     def outline(self) -> None:
@@ -88,7 +93,9 @@ class Scenery:
     def look(self, at: str) -> None:
         """Look at the worksite ("work") or at the whole scene ("all")."""
         quick = self.desk.quick
-        if at == "work" and quick is not None and quick.shown is not None:
+        if at == "work" and self.subject is not None:
+            self.view.look_at_points(self.subject)
+        elif at == "work" and quick is not None and quick.shown is not None:
             self.view.look_at_worksite(quick.situation, quick.shown)
         else:
             self.view.look_at_all()

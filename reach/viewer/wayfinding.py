@@ -117,7 +117,10 @@ class Wayfinding:
         if moves:
             view.move(moves[0])
             view.marks(moves[0].findings)
-            view.look_at_points(subject(moves[0], with_line=False))
+            self.scenery.subject = subject(moves[0], with_line=False)
+            view.look_at_all()
+            view.look_at_points(self.scenery.subject)
+        self.scenery.names()
         self.scenery.outline()
         self.scenery.push()
 

@@ -14,6 +14,18 @@ from reach.files.starter import write_starter
 ROOT = Path(__file__).parents[2]
 
 
+PLAIN = """
+# Few settings, so that all of them are tried in no time.
+[restraints.plain]
+kind = "foot restraint"
+holds_torque = "200 N m"
+chain = [
+    { name = "clocking", turn = "z", from = 0, to = "330 deg", step = "30 deg", numbered = true },
+    { shift = [0, 0, 0.35] },
+]
+"""
+
+
 @dataclass(frozen=True)
 class Served:
     """A page that is being served: its address with and without the token."""
@@ -30,6 +42,8 @@ def osier(tmp_path_factory):
     """The starter scene, with a second procedure whose right bolt is turned first."""
     folder = tmp_path_factory.mktemp("page") / "osier"
     write_starter(folder)
+    with (folder / "scene.toml").open("a") as scene:
+        scene.write(PLAIN)
     text = (folder / "procedure.toml").read_text()
     swapped = text.replace('fastener = "PB1"', "swap").replace(
         'fastener = "PB2"', 'fastener = "PB1"'

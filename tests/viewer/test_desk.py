@@ -122,11 +122,13 @@ def test_another_body_is_another_answer(desk):
 
 
 def test_the_best_setting_can_be_taken_over_and_passes(desk, inputs):
+    desk.change("restraint", "plain")
+    desk.turn_joint("clocking", "6")
+    assert desk.quick.verdict is not Verdict.PASS
     words, found = best(inputs, quiet, quiet, desk.trial, True)
     assert "PB1" in words
     desk.take_setting(found[0])
-    answer = whole(inputs, quiet, quiet, desk.trial)
-    assert not any(one.verdict is Verdict.FAIL for one in answer.findings)
+    assert desk.quick.verdict is Verdict.PASS
 
 
 def test_a_stopped_search_ends_at_its_next_word(desk, inputs):

@@ -156,6 +156,47 @@ def test_exports_are_written_on_request_and_say_where(page, served):
     assert len(list(served.out.glob("findings*"))) == 2
 
 
+def test_the_procedure_is_stepped_and_played_with_its_ledger(page):
+    page.click("nav button:text-is('Procedure')")
+    page.wait_for_function("document.querySelector('.step-name')?.innerText === 'stand'")
+    page.wait_for_selector(".ledger td")
+    assert "drive PB1" not in page.inner_text(".first")
+    before = picture(page)
+    page.click("li[data-step='left bolt']")
+    page.wait_for_function("document.querySelector('.step-name').innerText === 'left bolt'")
+    assert "drive PB1 with PD-A" in page.inner_text(".first")
+    assert np.abs(picture(page) - before).max() > 60
+    page.click("button.go")
+    page.wait_for_function("document.querySelector('.step-name').innerText === 'right bolt'")
+    page.wait_for_function("document.querySelector('button.go').innerText === 'Play'")
+
+
+def test_the_procedure_is_checked_and_each_step_gets_its_verdict(page):
+    assert page.locator("li[data-step] .mark.wait").count() == 3
+    page.click("text=Check the whole procedure")
+    page.wait_for_selector("li[data-step='stand'] .mark.pass", timeout=60_000)
+    assert page.locator("li[data-step] .mark.wait").count() == 0
+
+
+def test_a_way_is_found_drawn_and_checked(page):
+    page.click("nav button:text-is('Ways')")
+    page.select_option("select[data-way='start']", "SA")
+    page.select_option("select[data-way='stop']", "AN-A")
+    page.click("text=Find the way")
+    page.wait_for_selector(".first b", timeout=30_000)
+    assert "Checks of this way" in page.inner_text(".panel")
+    assert picture(page).std() > 8
+
+
+def test_two_versions_are_compared_and_a_changed_step_is_drawn(page):
+    page.click("nav button:text-is('Versions')")
+    page.click("button:text-is('Compare')")
+    page.wait_for_selector("text=left bolt", timeout=60_000)
+    assert "PB1 → PB2" in page.inner_text(".panel")
+    page.click("text=Show it as it is now >> nth=0")
+    page.wait_for_function("document.querySelector('.panel').innerText.includes('as it is now')")
+
+
 # ---- who may ask ------------------------------------------------------------------------------
 
 

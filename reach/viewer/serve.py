@@ -70,7 +70,7 @@ async def _shown(
     # The server reads the command line of the process: it is not meant for it.
     sys.argv = sys.argv[:1]
     os.environ["WSLINK_READY_MSG"] = ""
-    os.environ["TRAME_DISABLE_V3_WARNING"] = "1"
+    os.environ["TRAME_WS_MAX_MSG_SIZE"] = str(MOST_BYTES)
     from reach.viewer.page import Page
 
     token = new_token()
@@ -92,9 +92,7 @@ async def _shown(
         if is_opened:
             webbrowser.open(address)
 
-    server.cli.parse_known_args()
     logging.getLogger("wslink").setLevel(logging.ERROR)
-    server._options["ws_max_msg_size"] = MOST_BYTES
     task = server.start(
         port=port, host=HOST, exec_mode="task", open_browser=False, show_connection_info=False,
         disable_logging=True, timeout=0, thread=True,

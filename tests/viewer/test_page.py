@@ -1,14 +1,17 @@
 """The page in a real browser: what a planner does, and what others must not be able to do."""
 
+import asyncio
 import http.client
 import io
 import socket
 import time
 
+import aiohttp
 import numpy as np
 import pytest
 from PIL import Image
 
+from reach.viewer.guard import MOST_BYTES
 from tests.browser import chromium, watched_page
 
 pytestmark = pytest.mark.picture
@@ -131,7 +134,8 @@ def test_all_targets_from_here_get_a_verdict(page):
 
 
 def test_a_check_explains_itself_where_it_is_shown(page):
-    page.click("text=What this check asks >> nth=0")
+    page.click("summary >> nth=0")
+    page.click("details button:text-is('What this check asks') >> nth=0")
     page.wait_for_selector(".why")
     for word in ("Question.", "Margin.", "Limit.", "Blind spots."):
         assert word in page.inner_text(".why")
@@ -252,6 +256,16 @@ def test_the_websocket_wants_token_and_the_pages_own_origin(served):
 def test_a_foreign_host_is_refused_with_the_token_too(served):
     assert ask(served, "/index.html", Host="evil.example", **cookie(served)).status == 403
     assert open_socket(served, **cookie(served), Host="evil.example:80") == 403
+
+
+def test_an_oversize_message_ends_the_connection(served):
+    async def said():
+        async with aiohttp.ClientSession(headers=cookie(served)) as session:
+            link = await session.ws_connect(f"{served.root}/ws", origin=served.root)
+            await link.send_bytes(bytes(MOST_BYTES + 100_000))
+            return (await link.receive(10)).type, link.close_code
+
+    assert asyncio.run(said()) == (aiohttp.WSMsgType.CLOSE, aiohttp.WSCloseCode.MESSAGE_TOO_BIG)
 
 
 @pytest.mark.parametrize("path", ["/assets/", "/../../etc/passwd", "/scene.toml", "/%2e%2e/x"])

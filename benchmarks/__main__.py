@@ -12,6 +12,7 @@ from benchmarks import (
     corridor,
     kernel,
     orders,
+    page,
     paths,
     payload,
     people,
@@ -52,6 +53,7 @@ def main() -> None:
         routes.main()
         orders.main()
         demo()
+        page.main()
         batch.main()
 
 

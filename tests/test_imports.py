@@ -115,6 +115,9 @@ MAY_SEE = {
 }  # fmt: skip
 """Part of the package -> the parts it may import, itself apart; parts on top are not listed."""
 
+ON_TOP = {"answer", "cli", "folder", "pictures", "reports", "viewer", "warmup"}
+"""Parts that print, draw and parse; they may import any other."""
+
 HEAVY = {
     "trimesh": {"solids", "files"},
     "pyvista": {"pictures"},
@@ -123,12 +126,15 @@ HEAVY = {
     "distributed": {"batch"},
     "pyarrow": {"batch"},
     "ompl": {"paths"},
+    "trame": {"viewer"},
+    "wslink": set(),
+    "aiohttp": {"viewer"},
     "typer": {"cli", "answer"},
     "rich": {"cli", "answer", "reports"},
     "jinja2": {"reports"},
     "weasyprint": {"reports"},
     "xlsxwriter": {"reports"},
-    "trame_pyvista": {"pictures"},
+    "trame_pyvista": {"pictures", "viewer"},
 }
 """Library -> the parts that may import it."""
 
@@ -186,17 +192,14 @@ def test_imports_point_one_way(name):
 
 
 def test_every_part_has_a_place_in_the_order():
-    on_top = {"", "__main__", "answer", "cli", "folder", "pictures", "reports", "warmup"}
-    assert {part(name) for name in NAMES} - set(MAY_SEE) <= on_top
+    assert {part(name) for name in NAMES} - set(MAY_SEE) <= {"", "__main__", *ON_TOP}
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_nothing_below_sees_what_prints_or_draws(name):
     if part(name) in MAY_SEE:
         seen = {part(other) for other, _ in imported(name) if other.startswith("reach.")}
-        assert not seen & (
-            {"answer", "cli", "folder", "pictures", "reports", "warmup"} - MAY_SEE[part(name)]
-        )
+        assert not seen & (ON_TOP - MAY_SEE[part(name)])
 
 
 def test_renderers_know_no_check_by_name():
@@ -215,6 +218,14 @@ def test_the_kernel_imports_nothing_but_numpy_and_numba():
         if part(name) == "geometry":
             outside = {other.split(".")[0] for other, _ in imported(name)} - {"reach"}
             assert outside - set(sys.stdlib_module_names) <= {"numpy", "numba"}, name
+
+
+def test_what_the_page_shows_is_known_without_a_page():
+    pages = {"page", "scenery", "serve", "trying", "playing", "wayfinding", "versions"}
+    for name in NAMES:
+        if part(name) == "viewer" and name.rpartition(".")[2] not in pages:
+            seen = {other.split(".")[0] for other, _ in imported(name)}
+            assert not seen & {"trame", "trame_pyvista"}, name
 
 
 @pytest.mark.parametrize("library", HEAVY)

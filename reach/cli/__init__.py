@@ -20,6 +20,7 @@ from reach.cli import crane  # isort: skip
 from reach.cli import sweep  # isort: skip
 from reach.cli import ledger  # isort: skip
 from reach.cli import report  # isort: skip
+from reach.cli import view  # isort: skip
 from reach.cli import batch  # isort: skip
 from reach.cli import about  # isort: skip
 from reach.cli.options import app, note
@@ -28,7 +29,7 @@ DEFECT = 70
 
 __all__ = [
     "about", "app", "batch", "check", "clock", "compare", "crane", "ledger", "main", "report",
-    "returns", "route", "settings", "sweep",
+    "returns", "route", "settings", "sweep", "view",
 ]  # fmt: skip
 
 

@@ -1,6 +1,7 @@
 """A procedure written again with settings filled in; comments and layout stay as they are.
 
-A line is put in after the one that says where the step is done.  (TOML libraries that keep
+A line is put in after the one that says where the step is done, or written again where there is
+one.  (TOML libraries that keep
 comments put a new key after the comment that belongs to the next step.)
 """
 
@@ -8,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import tomllib
 from collections.abc import Collection, Mapping
 from pathlib import Path
@@ -18,6 +20,9 @@ from reach.files.problem import InputError, Problem
 from reach.files.results import check_writable, refuse_inputs, write_whole
 from reach.files.toml import read_text
 from reach.model.hardware import Joint, Restraint
+
+_WRITTEN = re.compile(r"(?P<before>\s*setting\s*=\s*)\{[^{}\n]*\}(?P<after>.*)", re.DOTALL)
+"""A setting as these files hold it, in one line."""
 
 Values = Mapping[str, int | str]
 """Joint -> detent number or angle as text."""
@@ -35,10 +40,11 @@ def written_setting(restraint: Restraint, angles: Mapping[str, float]) -> dict[s
     >>> written_setting(stand, {"clocking": 1.0471975511965976, "pitch": -0.2617993877991494})
     {'clocking': 2, 'pitch': '-15 deg'}
     """
-    return {joint.name: _written(joint, angles[joint.name]) for joint in restraint.joints}
+    return {joint.name: written_joint(joint, angles[joint.name]) for joint in restraint.joints}
 
 
-def _written(joint: Joint, angle: float) -> int | str:
+def written_joint(joint: Joint, angle: float) -> int | str:
+    """Return the angle (rad) of one joint as files hold it."""
     if joint.numbered:
         return joint.stops.index(joint.nearest_stop(angle))
     degrees = round(angle * 57.29577951308232, 9) + 0.0
@@ -111,11 +117,18 @@ def _filled(text: str, shown: str, names: list[str | None], settings: Mapping[st
     problems, new = [], []
     for name, values in settings.items():
         place = ("steps", names.index(name))
+        old = places.get((*place, "setting"))
+        written = _WRITTEN.match(lines[old - 1]) if old is not None else None
+        if old is not None and written is not None:
+            lines[old - 1] = f"{written['before']}{_inline(values)}{written['after']}"
+            continue
         after = next((places[(*place, key)] for key in ("restraint", "where", "lane", "name")
                       if (*place, key) in places), places[place])  # fmt: skip
-        if after == places[place]:
+        if after == places[place] or old is not None:
             message = "is written in one line; write it as [[steps]] to have its setting filled"
-            problems.append(Problem(shown, f"step {name!r}", places[place], message))
+            if old is not None:
+                message = "has a setting in another form; write it as setting = { joint = value }"
+            problems.append(Problem(shown, f"step {name!r}", old or places[place], message))
         new.append((after, values))
     if problems:
         raise InputError(problems)

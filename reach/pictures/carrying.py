@@ -62,17 +62,21 @@ class CarryStudio(MoveStudio):
         self._add(joined([capsule(a, b, WAY_RADIUS, WAY) for a, b in pairwise(way_of(carry))]))
         worst = carry.worst
         if worst is not None:
-            for surface in moved_surfaces(carry, worst.pose, False):
-                self._add(surface, outline=0.02)
-            links = carry.links_at(worst.at)
-            if len(links):
-                parts = [capsule(row[:3], row[3:6], row[6], CRANE_LINK) for row in links]
-                self._add(joined(parts), outline=0.02)
+            self._add_moment(carry, worst.pose, worst.at)
         for place in waypoints_of(carry):
             pale = moved_surfaces(carry, carry.carriage.poses[place], True)
             self._add(joined(pale), opacity=_PALE)
         self._add(hazard_veils(carry.around, points), opacity=_VEIL)
         self._add(stand_off_shells(self.site, carry.around, points), opacity=_SHELL)
+
+    def _add_moment(self, carry: Carry, pose: Array, at: float) -> None:
+        """Add what moves, and the crane, at one place of the way."""
+        for surface in moved_surfaces(carry, pose, False):
+            self._add(surface, outline=0.02)
+        links = carry.links_at(at)
+        if len(links):
+            parts = [capsule(row[:3], row[3:6], row[6], CRANE_LINK) for row in links]
+            self._add(joined(parts), outline=0.02)
 
 
 def way_of(carry: Carry) -> Array:

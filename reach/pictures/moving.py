@@ -119,6 +119,12 @@ class MoveStudio(Studio):
         self.plotter.clear_actors()
         around = move.situation.surroundings
         self._add(faint_structure(self._structure(around), points), shine=0.04)
+        self._add(hazard_veils(around, points), opacity=_HAZARD)
+        self._add_move(move, points, pixels)
+
+    def _add_move(self, move: Move, points: Array, pixels: float) -> None:
+        """Add rails, the body half-way and the tube that must be free."""
+        around = move.situation.surroundings
         used = set() if move.route is None else set(move.route.rails)
         rails = [rail for rail in rails_in(self.site, around) if is_near(rail, points)]
         far: set[str] = set()
@@ -135,13 +141,12 @@ class MoveStudio(Studio):
             parts = [capsule(r[:3], r[3:6], r[6], COLOURS.get(name, SUIT))
                      for r, name in zip(rows, names, strict=True)]  # fmt: skip
             self._add(joined(parts), outline=0.012)
-        self._add(hazard_veils(around, points), opacity=_HAZARD)
         if move.corridor is not None:
             tube = [capsule(a, b, move.corridor.radius, CORRIDOR) for a, b in move.corridor.axis]
             # Only what faces the viewer: pieces that overlap would else show their ends.
-            self.plotter.add_mesh(
+            self._mesh(
                 mesh_of(joined(tube)), color=CORRIDOR, opacity=_TUBE, culling="back", ambient=0.5,
-                diffuse=0.5, render=False, reset_camera=False,
+                diffuse=0.5,
             )  # fmt: skip
 
 

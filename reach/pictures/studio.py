@@ -34,7 +34,7 @@ from reach.pictures.structure import (
 from reach.pictures.surface import Surface, mesh_of, plain_mesh
 from reach.pictures.worker import arm_of, body_of, boots_of, tool_of
 from reach.pictures.worksite import Worksite
-from reach.site import Site, Surroundings
+from reach.site import Site, Situation, Surroundings
 
 Array = NDArray[np.float64]
 
@@ -63,6 +63,7 @@ class Studio:
         self.plotter: Any = new_plotter(*size)
         self.plotter.set_background(GROUND, top=SKY)
         self._structures: dict[int, Structure] = {}
+        self._n_added = 0
 
     def __enter__(self) -> Self:
         return self
@@ -101,7 +102,7 @@ class Studio:
         head = worksite.situation.head
         aspect = VIEW[2] / VIEW[3]
         if view == "outside":
-            bubble = self._bubble(worksite, shown)
+            bubble = self._bubble(worksite.situation, shown)
             more = None if bubble is None else bubble.points
             camera = outside_camera(shown, worksite.situation, aspect, more)
             self._build_outside(worksite, shown, camera, bubble)
@@ -136,12 +137,15 @@ class Studio:
         self.plotter.clear_actors()
         veiled = veiling_pieces(camera, shown, situation)
         self._add_place(worksite, shown, veiled, camera.position)
+        self._add_worker(shown, situation)
+        if bubble is not None:
+            self._add_bubble(bubble)
+
+    def _add_worker(self, shown: Shown, situation: Situation) -> None:
         self._add(boots_of(situation))
         self._add(body_of(shown), outline=OUTLINE)
         self._add(arm_of(shown), outline=OUTLINE)
         self._add(tool_of(shown, situation), outline=0.6 * OUTLINE)
-        if bubble is not None:
-            self._add_bubble(bubble)
 
     def _build_eyes(self, worksite: Worksite, shown: Shown) -> None:
         self.plotter.clear_actors()
@@ -178,10 +182,10 @@ class Studio:
             self._structures[id(around)] = structure_of(around)
         return self._structures[id(around)]
 
-    def _bubble(self, worksite: Worksite, shown: Shown) -> Envelope | None:
+    def _bubble(self, situation: Situation, shown: Shown) -> Envelope | None:
         """Return what the tool tip reaches, m, world; None where nothing is turned."""
         attempt = shown.attempt
-        if attempt is None or worksite.situation.held is None:
+        if attempt is None or situation.held is None:
             return None
         found = known_envelope(self.site, attempt.figure, attempt.target.direction)
         if found is None:
@@ -190,6 +194,13 @@ class Studio:
         is_mirrored = np.linalg.det(pose[:3, :3]) < 0.0
         faces = found.faces[:, ::-1] if is_mirrored else found.faces
         return replace(found, points=transform_points(pose, found.points), faces=faces)
+
+    def _mesh(self, mesh: Any, **how: Any) -> Any:
+        """Add a mesh under a name of its own: named by its address two could be taken for one."""
+        self._n_added += 1
+        return self.plotter.add_mesh(
+            mesh, name=f"mesh {self._n_added}", render=False, reset_camera=False, **how
+        )
 
     def _add(
         self,
@@ -202,7 +213,7 @@ class Studio:
         if surface is None:
             return
         paint = {"color": colour} if colour else {"scalars": "colour", "rgb": True}
-        actor = self.plotter.add_mesh(
+        actor = self._mesh(
             mesh_of(surface),
             opacity=opacity,
             ambient=0.30,
@@ -210,8 +221,6 @@ class Studio:
             specular=shine,
             specular_power=18,
             show_scalar_bar=False,
-            render=False,
-            reset_camera=False,
             **paint,
         )
         actor.prop.interpolation = "Gouraud"
@@ -226,28 +235,24 @@ class Studio:
             surface.faces,
             surface.colours,
         )
-        self.plotter.add_mesh(
+        self._mesh(
             mesh_of(hull),
             color=INK,
             lighting=False,
             culling="front",
-            render=False,
-            reset_camera=False,
         )
 
     def _add_bubble(self, bubble: Envelope) -> None:
         mesh = plain_mesh(bubble.points, bubble.faces)
         mesh = mesh.subdivide(2, "loop").compute_normals()
         for culling, opacity in (("front", _BUBBLE_BACK), ("back", _BUBBLE_FRONT)):
-            self.plotter.add_mesh(
+            self._mesh(
                 mesh,
                 color=ENVELOPE,
                 opacity=opacity,
                 culling=culling,
                 ambient=0.5,
                 diffuse=0.5,
-                render=False,
-                reset_camera=False,
             )
 
     def _rendered(self, camera: Camera) -> NDArray[np.uint8]:

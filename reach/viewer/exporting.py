@@ -1,0 +1,94 @@
+"""Writes what the user asks for, and nothing else: picture, findings, a setting in a procedure."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from reach.files.filling import write_filled
+from reach.files.problem import InputError, Problem
+from reach.files.procedure import procedure_file
+from reach.files.results import write_whole
+from reach.files.scene import read_files
+from reach.model.procedure import Procedure
+from reach.pictures.palette import INK, PAPER
+from reach.pictures.pen import Pen, shortened
+from reach.pictures.studio import png_of
+from reach.site import Situation
+from reach.viewer.answers import Inputs
+from reach.viewer.trial import Trial
+
+_BAND = 46
+
+
+def write_picture(out: Path, pixels: NDArray[np.uint8], words: str, caution: str) -> Path:
+    """Write what is seen, with what it shows and the caution under it; return the file."""
+    view = Image.fromarray(pixels)
+    sheet = Image.new("RGB", (view.width, view.height + _BAND), PAPER)
+    sheet.paste(view, (0, 0))
+    pen = Pen(sheet)
+    room = view.width - 24
+    pen.text((12.0, view.height + 13.0), shortened(words, 14, room, True), 14, INK, True)
+    pen.text((12.0, view.height + 34.0), shortened(caution, 13, room), 13, INK)
+    return _written(out, "picture", ".png", png_of(sheet))
+
+
+def write_findings(out: Path, as_json: str, as_csv: str) -> list[Path]:
+    """Write findings as JSON and as CSV; return the files."""
+    stem = _free(out, "findings", (".json", ".csv"))
+    files = [out / f"{stem}.json", out / f"{stem}.csv"]
+    for path, text in zip(files, (as_json, as_csv), strict=True):
+        write_whole(path, text)
+    return files
+
+
+def write_setting(out: Path, inputs: Inputs, trial: Trial, steps: Sequence[str]) -> list[Path]:
+    """Write a copy of the procedure with the setting of the trial in some steps; return its files.
+
+    Raises
+    ------
+    InputError
+        If there is no such step, or one cannot be found in a form that takes a setting.
+    """
+    if not steps:
+        message = (
+            f"no step of the procedure has {trial.worker} in {trial.restraint} at {trial.where}"
+        )
+        raise InputError([Problem("page", "setting", None, message)])
+    source, shown = procedure_file(inputs.procedure_name, inputs.loaded)
+    out.mkdir(parents=True, exist_ok=True)
+    target = out / f"{_free(out, source.stem, ('.toml',))}.toml"
+    settings = {name: trial.setting for name in steps}
+    return write_filled(source, shown, target, settings, read_files(inputs.loaded))
+
+
+def _written(out: Path, stem: str, ending: str, content: bytes) -> Path:
+    path = out / f"{_free(out, stem, (ending,))}{ending}"
+    write_whole(path, content)
+    return path
+
+
+def _free(out: Path, stem: str, endings: Sequence[str]) -> str:
+    """Return a name that no file of the folder has; the folder is made where it is not there."""
+    out.mkdir(parents=True, exist_ok=True)
+    base = f"{stem}-{time.strftime('%Y%m%d-%H%M%S')}"
+    names = [base, *(f"{base}-{k}" for k in range(2, 100))]
+    return next(one for one in names if not any((out / (one + end)).exists() for end in endings))
+
+
+def steps_at(situations: Sequence[Situation], procedure: Procedure, trial: Trial) -> list[str]:
+    """Return the steps that set the restraint of the trial's worker where the trial is."""
+    found: dict[str, None] = {}
+    for one in situations:
+        place = one.place
+        if place is None or one.worker != trial.worker:
+            continue
+        if (place.name, place.restraint_name) == (trial.where, trial.restraint):
+            found[one.step] = None
+    written = {step.name for step in procedure.steps if step.where or step.setting is not None}
+    return [name for name in found if name in written]

@@ -1,0 +1,173 @@
+"""The page: what is on the desk as a picture and words, and what is asked of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from trame.app import get_server
+from trame.ui.html import DivLayout
+from trame.widgets import client
+
+from reach.files.problem import InputError
+from reach.viewer.desk import Desk
+from reach.viewer.naming import thing_words
+from reach.viewer.playing import Playing
+from reach.viewer.scenery import Scenery
+from reach.viewer.telling import tell_first, tell_trial
+from reach.viewer.trying import Trying
+from reach.viewer.versions import Versions
+from reach.viewer.wayfinding import Wayfinding
+from reach.viewer.workshop import Workshop
+
+TURNS = {
+    "ArrowLeft": (-15.0, 0.0), "ArrowRight": (15.0, 0.0), "ArrowUp": (0.0, 15.0),
+    "ArrowDown": (0.0, -15.0),
+}  # fmt: skip
+"""Keys that with Alt turn the picture, and by how many degrees."""
+
+NEARER = 1.25
+
+_HERE = Path(__file__).parent
+_LISTED = re.compile(r"<!--FINDINGS (\w+)-->")
+"""Where a list of findings stands in a panel, and in which variable of the state they are."""
+
+
+class Page:
+    """One page over one desk.
+
+    Parameters
+    ----------
+    desk : Desk
+    shops : tuple of Workshop
+        One works out what is waited for, the other what takes long.
+    out : Path
+        Where exports go.
+    """
+
+    def __init__(self, desk: Desk, shops: tuple[Workshop, Workshop], out: Path) -> None:
+        self.desk = desk
+        self.server = get_server("reach-view", client_type="vue3")
+        self.state: Any = self.server.state
+        self.scenery = Scenery(desk, self._clicked)
+        self.trying = Trying(self.state, desk, self.scenery, shops, out)
+        tell_first(self.state, desk)
+        tell_trial(self.state, desk)
+        self.playing = Playing(self.state, desk, self.scenery, shops)
+        self.ways = Wayfinding(self.state, desk, self.scenery)
+        self.versions = Versions(self.state, desk, self.playing, shops[1])
+        mine: dict[str, Callable[..., None]] = {
+            "pick": self.pick, "use": self.use, "list_key": self.list_key, "key": self.key,
+            "turn": self.scenery.turn, "look": self.scenery.look, "mode": self.mode,
+            "try_step": self.try_step,
+        }  # fmt: skip
+        for part in (self.trying, self.playing, self.ways, self.versions):
+            mine |= part.triggers
+        for name, what in mine.items():
+            self.server.trigger(name)(self._careful(what))
+        self._layout()
+        self.scenery.redraw()
+        self.scenery.look("work")
+
+    def _careful(self, what: Callable[..., None]) -> Callable[..., None]:
+        """Have problems of the input told on the page."""
+
+        def done(*args: Any) -> None:
+            self.state.problem = ""
+            try:
+                what(*args)
+            except InputError as error:
+                words = "; ".join(f"{one.place}: {one.message}" for one in error.problems)
+                self.state.problem = f"That does not fit. {words}"
+                tell_trial(self.state, self.desk)
+                self.state.dirty("fields", "joints")
+
+        return done
+
+    def _clicked(self, kind: str, name: str) -> None:
+        with self.state:
+            self.pick(kind, name)
+
+    def pick(self, kind: str, name: str) -> None:
+        """Pick a thing: outline it and say what it is."""
+        self.desk.pick(kind, name)
+        picked, state = self.desk.picked, self.state
+        state.picked = f"{kind} {name}" if picked is not None else ""
+        state.picked_name = name if picked is not None else ""
+        words = thing_words(self.desk, picked) if picked is not None else ("", "")
+        state.picked_words, state.picked_use = words
+        state.picked_place = name if name in self.desk.places() else ""
+        self.scenery.outline()
+        self.scenery.push()
+
+    def use(self, kind: str, name: str) -> None:
+        """Take a thing into the trial."""
+        if kind == "fastener":
+            self.trying.change("fastener", name)
+        elif kind in ("socket", "station"):
+            self.trying.change("where", name)
+        else:
+            return
+        if self.state.mode != "trial":
+            self.mode("trial")
+
+    def list_key(self, kind: str, key: str) -> None:
+        """Go through a list by keys."""
+        listed: list[Any] = next(
+            (one["rows"] for one in self.state.lists if one["kind"] == kind), []
+        )
+        names, picked = [row["name"] for row in listed], self.desk.picked
+        at = names.index(picked.name) if picked is not None and picked.name in names else -1
+        to = {"ArrowDown": at + 1, "ArrowUp": at - 1, "Home": 0, "End": len(names) - 1}.get(key)
+        if key == "Enter" and at >= 0:
+            self.use(kind, names[at])
+        elif to is not None and names:
+            self.pick(kind, names[min(max(to, 0), len(names) - 1)])
+
+    def key(self, key: str, alt: bool, tag: str) -> None:
+        """Turn the picture by keys."""
+        if alt and key in TURNS:
+            self.scenery.turn(*TURNS[key], 1.0)
+        elif key in ("+", "-") and tag not in ("SELECT", "INPUT"):
+            self.scenery.turn(0.0, 0.0, NEARER if key == "+" else 1.0 / NEARER)
+
+    def mode(self, mode: str) -> None:
+        """Go to another part of the page."""
+        if mode not in {one["key"] for one in self.state.modes}:
+            return
+        self.playing.leave()
+        self.state.mode = mode
+        if mode == "trial":
+            self.scenery.redraw()
+            self.scenery.look("work")
+            tell_trial(self.state, self.desk)
+        elif mode == "procedure":
+            self.playing.enter()
+        elif mode == "way":
+            self.ways.enter()
+
+    def try_step(self, name: str) -> None:
+        """Take what is done in a step as the trial."""
+        steps = self.playing.steps
+        situation = steps.worksite(name) if steps is not None else None
+        if situation is not None:
+            self.desk.try_step(situation)
+            self.mode("trial")
+            self.trying.changed()
+
+    def _layout(self) -> None:
+        panels = "".join(_text(one.name) for one in sorted(_HERE.glob("panel-*.html")))
+        listed = _text("findings.html")
+        panels = _LISTED.sub(lambda found: listed.replace("ROWS", found[1]), panels)
+        before, after = _text("page.html").replace("<!--PANELS-->", panels).split("<!--VIEW-->")
+        with DivLayout(self.server) as layout:
+            client.Style(_text("page.css"))
+            layout.root.add_child(before)
+            self.scenery.widget()
+            layout.root.add_child(after)
+
+
+def _text(name: str) -> str:
+    return (_HERE / name).read_text(encoding="utf-8")

@@ -1,0 +1,232 @@
+"""The procedure on the page: gone through step by step or played, its ledger beside it."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from reach.finding import worst_of
+from reach.ledgers import Entry
+from reach.model.procedure import Drive
+from reach.pictures.carrying import whole_subject
+from reach.pictures.moving import subject
+from reach.pictures.shown import shown_of
+from reach.viewer import rows
+from reach.viewer.answers import Answer
+from reach.viewer.desk import Desk
+from reach.viewer.scenery import Scenery
+from reach.viewer.steps import Moment, Steps, action_words
+from reach.viewer.workshop import Job, Workshop
+
+REST, FRAME = 1.2, 0.12
+"""How long a step and a picture of a motion stand while the procedure is played, s."""
+
+
+class Playing:
+    """Shows one step after another.
+
+    Parameters
+    ----------
+    state : the page's
+    desk, scenery, shops
+        As `reach.viewer.trying.Trying` takes them.
+    """
+
+    def __init__(
+        self, state: Any, desk: Desk, scenery: Scenery, shops: tuple[Workshop, Workshop]
+    ) -> None:
+        self.state, self.desk, self.scenery = state, desk, scenery
+        self.shop, self.long = shops
+        self.steps: Steps | None = desk.steps()
+        self.ledger: dict[str, Entry] = {}
+        self.number, self.frame = 0, 0
+        self._task: asyncio.Task[None] | None = None
+        state.steps, state.step, state.ledger_open = [], {}, False
+        state.is_playing, state.follows, state.n_steps, state.frame = False, True, 0, 0
+        state.check_job, state.check_words = None, "The whole procedure has not been checked here."
+        state.ledger_changes, state.ledger_facts, state.step_findings = [], [], []
+        if self.steps is not None:
+            state.n_steps = len(self.steps.steps)
+            self._list()
+
+    @property
+    def triggers(self) -> dict[str, Callable[..., None]]:
+        """What the page may call, by name."""
+        return {
+            "step": self.go, "play": self.play, "frame": self.to_frame, "next": self.next,
+            "check_all": self.check_all, "stop_check": self.stop_check,
+        }  # fmt: skip
+
+    # ---- going through it ---------------------------------------------------------------------
+
+    def enter(self) -> None:
+        """Show the step that was shown last, and have the ledger made."""
+        if not self.ledger and self.steps is not None:
+            self.shop.ask(Job("ledger", (), self._take_ledger, self._failed))
+        self.scenery.view.look_at_all()  # each step is then looked at from that side
+        self.go(self.number)
+
+    def leave(self) -> None:
+        """Stop playing."""
+        if self._task is not None:
+            self._task.cancel()
+        self.state.is_playing = False
+
+    def go(self, number: int | str) -> None:
+        """Show a step, by number or by name."""
+        if self.steps is None:
+            return
+        known = self.steps.number(number) if isinstance(number, str) else int(number)
+        self.number = min(max(known, 0), len(self.steps.steps) - 1)
+        self.frame = 0
+        moment = self.steps.at(self.number)
+        self._tell(moment)
+        self.draw(moment)
+
+    def next(self, by: int) -> None:
+        """Go on or back by some steps."""
+        self.go(self.number + int(by))
+
+    def to_frame(self, frame: int) -> None:
+        """Show one picture of the motion of a step."""
+        if self.steps is not None:
+            self.frame = int(frame)
+            self.state.frame = self.frame
+            self._draw_motion(self.steps.at(self.number))
+            self.scenery.push()
+
+    def play(self) -> None:
+        """Play on from here, or stop."""
+        if self.state.is_playing:
+            self.leave()
+            return
+        self.state.is_playing = True
+        self._task = asyncio.get_running_loop().create_task(self._played())
+
+    async def _played(self) -> None:
+        assert self.steps is not None
+        while self.number < len(self.steps.steps):
+            moment = self.steps.at(self.number)
+            for frame in range(1, moment.n_frames):
+                await asyncio.sleep(FRAME)
+                with self.state:
+                    self.to_frame(frame)
+            await asyncio.sleep(REST)
+            if self.number == len(self.steps.steps) - 1:
+                break
+            with self.state:
+                self.next(1)
+        with self.state:
+            self.state.is_playing = False
+
+    # ---- the picture --------------------------------------------------------------------------
+
+    def draw(self, moment: Moment) -> None:
+        """Draw a step: who stands where, their ways, what is moved at its first place."""
+        view, points = self.scenery.view, []
+        self.scenery.clear()
+        view.stand(moment.site, moment.shown_around)
+        self.scenery.names()
+        riders = {c.carriage.rider.worker for c in moment.carries if c.carriage.rider is not None}
+        for worker, situation in moment.people.items():
+            if worker in riders:
+                continue
+            shown = shown_of(moment.site, situation)
+            is_busy = worker in moment.busy and situation.step == moment.step.name
+            view.worker(worker, situation, shown, is_busy and isinstance(situation.action, Drive))
+            if worker in moment.busy:
+                points += [shown.capsules[:, :3], shown.capsules[:, 3:6]]
+        for move in moment.moves:
+            view.move(move)
+            points.append(subject(move, with_line=False))
+        points += [whole_subject(carry) for carry in moment.carries]
+        self._draw_motion(moment)
+        if points:
+            self.scenery.subject = np.concatenate(points)
+            if self.state.follows:
+                view.look_at_points(self.scenery.subject)
+        self.scenery.outline()
+        self.scenery.push()
+
+    def _draw_motion(self, moment: Moment) -> None:
+        if moment.carries:
+            share = self.frame / max(moment.n_frames - 1, 1)
+            self.scenery.view.moment(moment.carries[0], moment.place(share))
+
+    # ---- words ----------------------------------------------------------------------------------
+
+    def _list(self) -> None:
+        assert self.steps is not None
+        told = []
+        for step in self.steps.steps:
+            found = self.steps.findings.get(step.name, [])
+            badge = rows.verdict_row(worst_of(found)) if self.steps.is_checked else rows.WAITING
+            told.append({"name": step.name, "lane": step.lane} | badge)
+        self.state.steps = told
+
+    def _tell(self, moment: Moment) -> None:
+        assert self.steps is not None
+        state, step = self.state, moment.step
+        found = self.steps.findings.get(step.name, [])
+        entry = self.ledger.get(step.name)
+        times = "" if entry is None else f"{rows.clock(entry.begin)} to {rows.clock(entry.end)}"
+        where = [f"{name} at {one.place.name}" for name, one in moment.people.items() if one.place]
+        badge = rows.verdict_row(worst_of(found)) if self.steps.is_checked else rows.WAITING
+        state.step = badge | {
+            "number": moment.number, "name": step.name, "lane": step.lane, "times": times,
+            "lines": action_words(step), "where": "; ".join(where), "note": step.note,
+            "n_frames": moment.n_frames,
+            "can_try": self.steps.worksite(step.name) is not None,
+            "counts": rows.count_words(found) if self.steps.is_checked else "not checked yet",
+        }  # fmt: skip
+        state.frame = self.frame
+        state.step_findings = rows.finding_rows(found)
+        state.ledger_changes = [] if entry is None else rows.change_rows(entry)
+        state.ledger_facts = [] if entry is None else rows.fact_rows(entry)
+        state.drawn = "Drawn: everyone where the steps leave them, as written."
+
+    def _take_ledger(self, found: dict[str, Entry]) -> None:
+        with self.state:
+            self.ledger = found
+            self._retell()
+
+    def _retell(self) -> None:
+        if self.steps is not None and self.state.mode == "procedure":
+            self._tell(self.steps.at(self.number))
+
+    # ---- checks ---------------------------------------------------------------------------------
+
+    def check_all(self) -> None:
+        """Have every check asked about the whole procedure; it can be stopped."""
+        state = self.state
+        state.check_job = {"words": "loading the scene", "done": 0, "total": 1}
+
+        def say(done: int, total: int, words: str) -> None:
+            with state:
+                state.check_job = {"words": words, "done": done, "total": max(total, 1)}
+
+        def done(answer: Answer) -> None:
+            with state:
+                state.check_job = None
+                assert self.steps is not None
+                self.steps.take(answer.findings)
+                state.check_words = rows.count_words(answer.findings)
+                self._list()
+                self._retell()
+
+        def ended(words: str = "Stopped before the end; nothing was found.") -> None:
+            with state:
+                state.check_job, state.check_words = None, words
+
+        self.long.ask(Job("procedure", (), done, ended, say=say, stopped=ended))
+
+    def stop_check(self) -> None:
+        """Stop the check of the procedure."""
+        self.long.stop("procedure")
+
+    def _failed(self, words: str) -> None:
+        with self.state:
+            self.state.problem = words

@@ -1,0 +1,119 @@
+"""Starts the page on this computer alone, prints its address, and ends it cleanly."""
+
+from __future__ import annotations
+
+import asyncio
+import logging
+import os
+import socket
+import sys
+import webbrowser
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from reach.viewer.answers import Inputs
+from reach.viewer.desk import Desk
+from reach.viewer.guard import HOST, MOST_BYTES, guard, new_token
+from reach.viewer.workshop import Workshop
+
+
+def serve(
+    inputs: Inputs, *, out: Path, port: int, is_opened: bool, say: Callable[[str], None]
+) -> None:
+    """Show the page until it is interrupted.
+
+    Parameters
+    ----------
+    inputs : Inputs
+    out : Path
+        Folder for what is exported; made when something is.
+    port : int
+        0 for a free one.
+    is_opened : bool
+        Whether to open the address in the user's browser.
+    say : callable
+        Told each line for the user.
+
+    Raises
+    ------
+    OSError
+        If the port is taken.
+    RuntimeError
+        If there is no off-screen renderer.
+    """
+    port = port or _free_port()
+    _refuse_taken(port)
+    names = (inputs.scene_name, inputs.procedure_name, inputs.other_name)
+    # One for what is waited for at each change; another, when it is wanted, for long work.
+    shops = (Workshop(names), Workshop(names))
+    shops[0].start()
+    try:
+        asyncio.run(_shown(inputs, shops, out, port, is_opened, say))
+    except KeyboardInterrupt:
+        pass
+    finally:
+        for shop in shops:
+            shop.close()
+    say("Stopped.")
+
+
+async def _shown(
+    inputs: Inputs,
+    shops: tuple[Workshop, Workshop],
+    out: Path,
+    port: int,
+    is_opened: bool,
+    say: Callable[[str], None],
+) -> None:
+    # The server reads the command line of the process: it is not meant for it.
+    sys.argv = sys.argv[:1]
+    os.environ["WSLINK_READY_MSG"] = ""
+    os.environ["TRAME_WS_MAX_MSG_SIZE"] = str(MOST_BYTES)
+    from reach.viewer.page import Page
+
+    token = new_token()
+    page = Page(Desk(inputs), shops, out)
+    server = page.server
+    page.scenery.view.pixels()  # shaders and fonts are made before anybody waits for them
+
+    @server.controller.add("on_server_bind")
+    def _bound(backend: Any) -> None:
+        backend.app.middlewares.insert(0, guard(token, lambda: port))
+
+    @server.controller.add("on_server_ready")
+    def _ready(**_: Any) -> None:
+        shops[0].listen()
+        page.trying.ask_whole()
+        address = f"http://{HOST}:{port}/?token={token}"
+        say(f"Open {address}")
+        say("It answers this computer only. Ctrl-C stops it.")
+        if is_opened:
+            webbrowser.open(address)
+
+    logging.getLogger("wslink").setLevel(logging.ERROR)
+    task = server.start(
+        port=port, host=HOST, exec_mode="task", open_browser=False, show_connection_info=False,
+        disable_logging=True, timeout=0, thread=True,
+    )  # fmt: skip
+    try:
+        await task
+    except asyncio.CancelledError:
+        with suppress(Exception):
+            await server.stop()
+        raise
+    finally:
+        page.scenery.view.close()
+
+
+def _free_port() -> int:
+    with socket.socket() as one:
+        one.bind((HOST, 0))
+        return int(one.getsockname()[1])
+
+
+def _refuse_taken(port: int) -> None:
+    with socket.socket() as one:
+        one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        one.bind((HOST, port))

@@ -1,0 +1,170 @@
+"""What the trial panel asks for: changes, whole checks, the best setting, files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from reach.viewer import rows
+from reach.viewer.answers import Answer, Best, Target
+from reach.viewer.desk import Desk
+from reach.viewer.exporting import steps_at, write_findings, write_picture, write_setting
+from reach.viewer.scenery import Scenery
+from reach.viewer.telling import tell_targets, tell_trial
+from reach.viewer.workshop import Job, Workshop
+
+
+class Trying:
+    """Changes the trial and has it worked out.
+
+    Parameters
+    ----------
+    state : the page's
+    desk : Desk
+    scenery : Scenery
+    shops : tuple of Workshop
+        One works out what is waited for, the other what takes long.
+    out : Path
+        Where exports go.
+    """
+
+    def __init__(
+        self, state: Any, desk: Desk, scenery: Scenery, shops: tuple[Workshop, Workshop], out: Path
+    ) -> None:
+        self.state, self.desk, self.scenery = state, desk, scenery
+        (self.shop, self.long), self.out = shops, out
+        self.found: list[Best] = []
+
+    @property
+    def triggers(self) -> dict[str, Callable[..., None]]:
+        """What the page may call, by name."""
+        return {
+            "change": self.change, "joint": self.joint, "why": self.why, "best": self.best,
+            "all_targets": self.all_targets, "stop": self.stop, "take_over": self.take_over,
+            "export": self.export,
+        }  # fmt: skip
+
+    def change(self, part: str, value: str) -> None:
+        """Change one part of the trial."""
+        self.desk.change(part, value)
+        self.changed()
+        if part in ("where", "fastener"):
+            self.scenery.look("work")
+
+    def joint(self, joint: str, value: str) -> None:
+        """Set one joint of the restraint."""
+        self.desk.turn_joint(joint, value)
+        self.changed()
+
+    def changed(self) -> None:
+        """Show the trial as it is now and have it checked."""
+        tell_trial(self.state, self.desk)
+        self.scenery.redraw()
+        self.ask_whole()
+
+    def ask_whole(self) -> None:
+        """Have every check asked about the trial, then about the targets near it."""
+        trial = self.desk.trial
+        if trial is None:
+            return
+        self.shop.stop("targets")
+
+        def done(answer: Answer) -> None:
+            if self.desk.trial is trial:
+                with self.state:
+                    self.desk.take(answer)
+                    tell_trial(self.state, self.desk)
+                    self.scenery.view.marks(answer.findings)
+                    self.scenery.push()
+                    self.ask_targets(self.desk.wanted_targets())
+
+        self.shop.ask(Job("whole", (trial,), done, self.failed))
+
+    def ask_targets(self, names: list[str]) -> None:
+        """Have every check asked about other targets from the same place."""
+        trial = self.desk.trial
+        if trial is None or not names:
+            return
+
+        def part(target: Target) -> None:
+            if self.desk.trial is trial:
+                with self.state:
+                    self.desk.take_target(target)
+                    tell_targets(self.state, self.desk)
+
+        self.shop.ask(Job("targets", (trial, names), lambda _: None, self.failed, part=part))
+
+    def all_targets(self) -> None:
+        """Ask about the targets that are farther away too."""
+        known = self.desk.targets
+        self.ask_targets([name for name, _ in self.desk.near_targets() if name not in known])
+
+    # ---- long work and files --------------------------------------------------------------
+
+    def best(self, is_here: bool) -> None:
+        """Look for the best setting for the trial's target; it can be stopped."""
+        trial, state = self.desk.trial, self.state
+        if trial is None or not trial.fastener:
+            state.problem = "Take a target into the trial first."
+            return
+        state.job = {"words": "loading the scene", "done": 0, "total": 1}
+        state.found = {"words": "", "rows": []}
+
+        def say(done: int, total: int, words: str) -> None:
+            with state:
+                state.job = {"words": words, "done": done, "total": max(total, 1)}
+
+        def done(answer: tuple[str, list[Any]]) -> None:
+            with state:
+                words, self.found = answer
+                state.job, state.found = None, {"words": words, "rows": rows.best_rows(self.found)}
+
+        def ended(words: str = "Stopped before the end; nothing was found.") -> None:
+            with state:
+                state.job, state.found = None, {"words": words, "rows": []}
+
+        self.long.ask(Job("best", (trial, is_here), done, ended, say=say, stopped=ended))
+
+    def stop(self) -> None:
+        """Stop the long work under way."""
+        self.long.stop("best")
+
+    def take_over(self, k: int) -> None:
+        """Take a setting that was found into the trial."""
+        self.desk.take_setting(self.found[int(k)])
+        self.changed()
+        self.scenery.look("work")
+
+    def export(self, what: str) -> None:
+        """Write a picture, the findings or the setting, and say where."""
+        desk, state = self.desk, self.state
+        trial = desk.trial
+        if trial is None:
+            return
+        if what == "picture":
+            path = write_picture(self.out, self.scenery.view.pixels(), trial.words, state.caution)
+            state.wrote = f"Wrote {path}"
+        elif what == "setting" and desk.inputs.asked is not None:
+            steps = steps_at(desk.situations, desk.inputs.asked.procedure, trial)
+            paths = write_setting(self.out, desk.inputs, trial, steps)
+            state.wrote = f"Wrote {', '.join(map(str, paths))} (steps {', '.join(steps)})"
+        elif what == "findings":
+            state.wrote = "Writing the findings ..."
+
+            def done(texts: tuple[str, str]) -> None:
+                with state:
+                    state.wrote = f"Wrote {', '.join(map(str, write_findings(self.out, *texts)))}"
+
+            self.shop.ask(Job("texts", (trial,), done, self.failed))
+
+    def why(self, check: str, key: int) -> None:
+        """Show or hide what a check asks."""
+        name = f"{check}{key}"
+        self.state.why = "" if self.state.why == name else name
+        self.state.why_words = rows.explained(check)
+
+    def failed(self, words: str) -> None:
+        """Say that something could not be worked out."""
+        with self.state:
+            self.state.problem = words

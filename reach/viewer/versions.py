@@ -1,0 +1,85 @@
+"""Two versions of a procedure on the page: edits, what became of the answers, the step drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from reach.viewer import rows
+from reach.viewer.answers import Compared
+from reach.viewer.desk import Desk
+from reach.viewer.playing import Playing
+from reach.viewer.steps import Steps
+from reach.viewer.workshop import Job, Workshop
+
+
+class Versions:
+    """Compares the procedure with the other version given at the start.
+
+    Parameters
+    ----------
+    state : the page's
+    desk : Desk
+    playing : Playing
+        Draws steps.
+    long : Workshop
+        Works the comparison out.
+    """
+
+    def __init__(self, state: Any, desk: Desk, playing: Playing, long: Workshop) -> None:
+        self.state, self.desk, self.playing, self.long = state, desk, playing, long
+        self.found: Compared | None = None
+        self._new: Steps | None = None
+        inputs = desk.inputs
+        names = ""
+        if inputs.asked is not None and inputs.other is not None:
+            names = f"{inputs.asked.file} and {inputs.other.file}"
+        state.versions = {"names": names, "words": "Not compared yet."}
+        state.versions_job, state.edits, state.flips, state.shown_step = None, [], [], ""
+
+    @property
+    def triggers(self) -> dict[str, Callable[..., None]]:
+        """What the page may call, by name."""
+        return {"compare": self.compare, "stop_compare": self.stop, "show_step": self.show}
+
+    def compare(self) -> None:
+        """Check both versions and compare what was found; it can be stopped."""
+        state = self.state
+        state.versions_job = {"words": "loading the scene", "done": 0, "total": 1}
+
+        def say(done: int, total: int, words: str) -> None:
+            with state:
+                state.versions_job = {"words": words, "done": done, "total": max(total, 1)}
+
+        def done(found: Compared) -> None:
+            with state:
+                self.found = found
+                state.versions_job = None
+                state.edits = [rows.edit_row(edit) for edit in found.edits]
+                state.flips = [rows.flip_row(flip) for flip in found.flips]
+                words = rows.compared_words(found)
+                state.versions = {**state.versions, "words": words}
+
+        def ended(words: str = "Stopped before the end; nothing was compared.") -> None:
+            with state:
+                state.versions_job = None
+                state.versions = {**state.versions, "words": words}
+
+        self.long.ask(Job("compared", (), done, ended, say=say, stopped=ended))
+
+    def stop(self) -> None:
+        """Stop the comparison."""
+        self.long.stop("compared")
+
+    def show(self, step: str, which: str) -> None:
+        """Draw a step of one of the versions."""
+        steps = self.playing.steps
+        if which == "new":
+            self._new = self._new or self.desk.steps(is_other=True)
+            steps = self._new
+        if steps is None:
+            return
+        self.playing.draw(steps.at(steps.number(step)))
+        age = "as it is now" if which == "new" else "as it was"
+        self.state.shown_step = f"{step}, {age}"
+        self.state.drawn = f"Drawn: step {step}, {age}; everyone where the steps leave them."

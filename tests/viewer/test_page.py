@@ -1,0 +1,288 @@
+"""The page in a real browser: what a planner does, and what others must not be able to do."""
+
+import asyncio
+import http.client
+import io
+import socket
+import time
+
+import aiohttp
+import numpy as np
+import pytest
+from PIL import Image
+
+from reach.viewer.guard import MOST_BYTES
+from tests.browser import chromium, watched_page
+
+pytestmark = pytest.mark.picture
+
+KNOWN = "405 (Method Not Allowed)"
+"""What the library's own client asks for on load, and is told not to."""
+
+
+@pytest.fixture(scope="module")
+def watch(served):
+    """The page open in a browser, its first answers in."""
+    with chromium() as browser:
+        watch = watched_page(browser, 1280, 800)
+        watch.page.goto(served.address)
+        watch.page.wait_for_selector(".pane img", timeout=20_000)
+        settled(watch.page)
+        yield watch
+        own = (served.root, served.root.replace("http", "ws"))
+        assert watch.outside(*own) == []
+        assert [one for one in watch.errors if KNOWN not in one] == []
+
+
+@pytest.fixture
+def page(watch):
+    return watch.page
+
+
+def settled(page):
+    """Wait until every check has answered; a change must have been seen by then."""
+    page.wait_for_function(
+        "document.querySelector('.first em')?.innerText.includes('Every check')", timeout=30_000
+    )
+
+
+def picture(page):
+    """What the picture shows, as an array; waits until it holds still."""
+    last = None
+    for _ in range(40):
+        shot = page.locator(".pane").screenshot()
+        now = np.asarray(Image.open(io.BytesIO(shot)).convert("RGB"), int)
+        if last is not None and now.shape == last.shape and np.abs(now - last).max() < 8:
+            return now
+        last = now
+        time.sleep(0.15)
+    return last
+
+
+def choose(page, part, value):
+    page.select_option(f"select[data-part='{part}']", value)
+
+
+def set_joint(page, joint, value):
+    page.select_option(f"select[data-joint='{joint}']", value)
+
+
+def test_the_page_shows_scene_trial_verdicts_and_caution(page):
+    assert "Osier depot" in page.inner_text("h1")
+    assert "PASS" in page.inner_text(".first .badge")
+    assert "Planning aid only" in page.inner_text("footer")
+    seen = picture(page)
+    assert seen.std() > 8, "the picture is blank"
+    teal = (seen[..., 1] - seen[..., 0] > 12) & (seen[..., 2] - seen[..., 0] > 8)
+    assert teal.mean() > 0.01, "what the tool reaches is not in the picture"
+
+
+def test_a_pick_in_the_list_is_outlined_and_named(page):
+    before = picture(page)
+    page.click("li[data-name='PB2']")
+    page.wait_for_selector(".tag")
+    assert "PB2" in page.inner_text(".tag")
+    assert "Panel bolt, right" in page.inner_text(".tag")
+    assert np.abs(picture(page) - before).max() > 60
+
+
+def test_a_click_in_the_picture_picks_what_is_there(page):
+    page.click("li[data-name='SA']")
+    page.wait_for_function("document.querySelector('.tag b').innerText === 'SA'")
+    box = page.locator(".pane").bounding_box()
+    x, y = ring(picture(page))
+    page.click("li[data-name='RA']")
+    page.wait_for_function("document.querySelector('.tag b').innerText === 'RA'")
+    page.mouse.click(box["x"] + x, box["y"] + y)
+    page.wait_for_function("document.querySelector('.tag b').innerText === 'SA'")
+
+
+def ring(seen):
+    """Middle of the ochre ring round what is picked."""
+    is_ochre = (seen[..., 0] > 215) & (np.abs(seen[..., 1] - 162) < 25) & (seen[..., 2] < 60)
+    is_ochre[:60] = False  # the tag that names it
+    rows, columns = np.nonzero(is_ochre)
+    assert len(rows) > 20, "nothing is outlined"
+    return float(np.median(columns)), float(np.median(rows))
+
+
+def test_keys_go_through_a_list(page):
+    page.focus("ul[aria-label='Fasteners']")
+    page.keyboard.press("Home")
+    page.wait_for_function("document.querySelector('.tag b').innerText === 'PB1'")
+    page.keyboard.press("ArrowDown")
+    page.wait_for_function("document.querySelector('.tag b').innerText === 'PB2'")
+    assert page.get_attribute("li[data-name='PB2']", "aria-selected") == "true"
+
+
+def test_a_changed_setting_changes_picture_and_numbers(page):
+    before, margin = picture(page), page.inner_text(".first b")
+    set_joint(page, "clocking", "6")
+    page.wait_for_function(f"document.querySelector('.first b').innerText !== {margin!r}")
+    assert "OPEN" in page.inner_text(".first .badge")
+    settled(page)
+    assert np.abs(picture(page) - before).max() > 60
+    assert "reach" in page.inner_text(".findings li.open")
+    set_joint(page, "clocking", "0")
+    page.wait_for_function(f"document.querySelector('.first b').innerText === {margin!r}")
+    settled(page)
+
+
+def test_all_targets_from_here_get_a_verdict(page):
+    page.wait_for_function("document.querySelectorAll('.targets .badge.pass').length === 2")
+    assert page.locator(".targets .badge.wait").count() == 0
+
+
+def test_a_check_explains_itself_where_it_is_shown(page):
+    page.click("summary >> nth=0")
+    page.click("details button:text-is('What this check asks') >> nth=0")
+    page.wait_for_selector(".why")
+    for word in ("Question.", "Margin.", "Limit.", "Blind spots."):
+        assert word in page.inner_text(".why")
+
+
+def test_the_best_setting_is_looked_for_and_can_be_stopped(page):
+    page.click("text=Best in any socket")
+    page.wait_for_selector(".job progress")
+    page.click("button:text-is('Stop')")
+    page.wait_for_selector(".job", state="detached", timeout=10_000)
+    assert "Stopped" in page.inner_text(".found")
+
+
+def test_exports_are_written_on_request_and_say_where(page, served):
+    assert not served.out.exists()
+    page.click("button:text-is('Picture')")
+    page.wait_for_function("document.querySelector('.wrote')?.innerText.includes('.png')")
+    (drawn,) = served.out.glob("*.png")
+    assert np.asarray(Image.open(drawn).convert("L")).std() > 8
+    page.click("button:text-is('Findings')")
+    page.wait_for_function("document.querySelector('.wrote')?.innerText.includes('.csv')")
+    assert len(list(served.out.glob("findings*"))) == 2
+
+
+def test_the_procedure_is_stepped_and_played_with_its_ledger(page):
+    page.click("nav button:text-is('Procedure')")
+    page.wait_for_function("document.querySelector('.step-name')?.innerText === 'stand'")
+    page.wait_for_selector(".ledger td")
+    assert "drive PB1" not in page.inner_text(".first")
+    before = picture(page)
+    page.click("li[data-step='left bolt']")
+    page.wait_for_function("document.querySelector('.step-name').innerText === 'left bolt'")
+    assert "drive PB1 with PD-A" in page.inner_text(".first")
+    assert np.abs(picture(page) - before).max() > 60
+    page.click("button.go")
+    page.wait_for_function("document.querySelector('.step-name').innerText === 'right bolt'")
+    page.wait_for_function("document.querySelector('button.go').innerText === 'Play'")
+
+
+def test_the_procedure_is_checked_and_each_step_gets_its_verdict(page):
+    assert page.locator("li[data-step] .mark.wait").count() == 3
+    page.click("text=Check the whole procedure")
+    page.wait_for_selector("li[data-step='stand'] .mark.pass", timeout=60_000)
+    assert page.locator("li[data-step] .mark.wait").count() == 0
+
+
+def test_a_way_is_found_drawn_and_checked(page):
+    page.click("nav button:text-is('Ways')")
+    page.select_option("select[data-way='start']", "SA")
+    page.select_option("select[data-way='stop']", "AN-A")
+    page.click("text=Find the way")
+    page.wait_for_selector(".first b", timeout=30_000)
+    assert "Checks of this way" in page.inner_text(".panel")
+    assert picture(page).std() > 8
+
+
+def test_two_versions_are_compared_and_a_changed_step_is_drawn(page):
+    page.click("nav button:text-is('Versions')")
+    page.click("button:text-is('Compare')")
+    page.wait_for_selector("text=left bolt", timeout=60_000)
+    assert "PB1 → PB2" in page.inner_text(".panel")
+    page.click("text=Show it as it is now >> nth=0")
+    page.wait_for_function("document.querySelector('.panel').innerText.includes('as it is now')")
+
+
+# ---- who may ask ------------------------------------------------------------------------------
+
+
+def ask(served, path, **headers):
+    host, port = served.root.removeprefix("http://").split(":")
+    link = http.client.HTTPConnection(host, int(port), timeout=10)
+    link.request("GET", path, headers=headers)
+    answer = link.getresponse()
+    answer.read()
+    link.close()
+    return answer
+
+
+def open_socket(served, **headers):
+    host, port = served.root.removeprefix("http://").split(":")
+    lines = {
+        "Host": f"{host}:{port}", "Upgrade": "websocket", "Connection": "Upgrade",
+        "Sec-WebSocket-Key": "dGhlIHNhbXBsZSBub25jZQ==", "Sec-WebSocket-Version": "13",
+        "Origin": served.root, **headers,
+    }  # fmt: skip
+    said = "GET /ws HTTP/1.1\r\n" + "".join(f"{k}: {v}\r\n" for k, v in lines.items()) + "\r\n"
+    with socket.create_connection((host, int(port)), timeout=10) as link:
+        link.sendall(said.encode())
+        return int(link.recv(64).split()[1])
+
+
+def cookie(served):
+    return {"Cookie": f"reach-view={served.token}"}
+
+
+@pytest.mark.parametrize("path", ["/", "/index.html", "/ws", "/?token=wrong", "/vue.global.js"])
+def test_without_the_token_nothing_is_given(served, path):
+    assert ask(served, path).status == 403
+
+
+def test_the_token_becomes_a_cookie_that_scripts_and_other_sites_do_not_get(served):
+    answer = ask(served, f"/?token={served.token}")
+    assert answer.status == 302
+    assert "token" not in answer.headers["Location"]
+    assert "HttpOnly" in answer.headers["Set-Cookie"]
+    assert "SameSite=Strict" in answer.headers["Set-Cookie"]
+    assert ask(served, "/index.html", **cookie(served)).status == 200
+
+
+def test_the_websocket_wants_token_and_the_pages_own_origin(served):
+    assert open_socket(served, **cookie(served)) == 101
+    assert open_socket(served) == 403
+    assert open_socket(served, Cookie="reach-view=wrong") == 403
+    assert open_socket(served, **cookie(served), Origin="http://evil.example") == 403
+    assert open_socket(served, **cookie(served), Origin="http://127.0.0.1:1") == 403
+
+
+def test_a_foreign_host_is_refused_with_the_token_too(served):
+    assert ask(served, "/index.html", Host="evil.example", **cookie(served)).status == 403
+    assert open_socket(served, **cookie(served), Host="evil.example:80") == 403
+
+
+def test_an_oversize_message_ends_the_connection(served):
+    async def said():
+        async with aiohttp.ClientSession(headers=cookie(served)) as session:
+            link = await session.ws_connect(f"{served.root}/ws", origin=served.root)
+            await link.send_bytes(bytes(MOST_BYTES + 100_000))
+            return (await link.receive(10)).type, link.close_code
+
+    assert asyncio.run(said()) == (aiohttp.WSMsgType.CLOSE, aiohttp.WSCloseCode.MESSAGE_TOO_BIG)
+
+
+@pytest.mark.parametrize("path", ["/assets/", "/../../etc/passwd", "/scene.toml", "/%2e%2e/x"])
+def test_nothing_but_the_librarys_own_files_is_served(served, path):
+    assert ask(served, path, **cookie(served)).status in (403, 404)
+
+
+def test_the_page_may_load_nothing_from_elsewhere(served):
+    policy = ask(served, "/index.html", **cookie(served)).headers["Content-Security-Policy"]
+    assert "default-src 'none'" in policy
+    assert "http" not in policy
+    assert "*" not in policy
+
+
+def test_it_listens_on_this_computer_alone(served):
+    port = int(served.root.rpartition(":")[2])
+    own = {one[4][0] for one in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)}
+    for address in own - {"127.0.0.1", "127.0.1.1"}:
+        with pytest.raises(OSError), socket.create_connection((address, port), timeout=2):
+            pass

@@ -11,7 +11,6 @@ from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
-import trimesh
 from numpy.typing import NDArray
 
 from reach.model.shapes import MeshFile
@@ -113,6 +112,8 @@ def _check_stl(path: Path) -> None:
 
 def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Return vertices (n, 3) and faces (m, 3) of everything in the file, placed."""
+    import trimesh  # takes long, and few scenes need it
+
     try:
         loaded = trimesh.load_scene(path, file_type=kind, process=False).to_mesh()
         return np.asarray(loaded.vertices, float), np.asarray(loaded.faces, np.int64)
@@ -142,6 +143,8 @@ def oddities(triangles: NDArray[np.float64], others: Iterable[float]) -> list[st
     others : iterable of float, m
         Diagonals of everything else in the scene.
     """
+    import trimesh
+
     size, largest = diagonal(triangles), max(others, default=0.0)
     text = text_of(size, "m")
     notes = []

@@ -104,7 +104,7 @@ def surroundings_of(
         stand_off = hazard.stand_off + tessellation_error(hazard)
         hazards.append((name, hazard.kind, tree, stand_off))
     return Surroundings(
-        tree=build(np.concatenate(triangles) if names else NOTHING),
+        triangles=np.concatenate(triangles) if names else NOTHING,
         solid_of=np.concatenate(solid_of),
         part_of=np.concatenate(part_of),
         names=names,

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
-from reach.geometry import Tree
+from reach.geometry import Tree, build
 from reach.kept.noting import Memo, noted
 from reach.model.arm import Arm
 from reach.model.carrying import Leg
@@ -26,14 +27,14 @@ from reach.worker.body import Body
 from reach.worker.crowd import Crowd
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+@dataclass(frozen=True, eq=False)
 class Surroundings:
     """All structure for one placement of the payloads, in the world frame.
 
     Attributes
     ----------
-    tree : Tree
-        Over every triangle of every solid.
+    triangles : ndarray, shape (n, 3, 3), m
+        Of every solid.
     solid_of : ndarray, shape (n,)
         Index into ``names`` for each triangle.
     part_of : ndarray, shape (n,)
@@ -51,7 +52,7 @@ class Surroundings:
         Pose of every frame, solid and payload.
     """
 
-    tree: Tree
+    triangles: NDArray[np.float64]
     solid_of: NDArray[np.int64]
     part_of: NDArray[np.int64]
     names: tuple[str, ...]
@@ -60,6 +61,11 @@ class Surroundings:
     parts: tuple[NDArray[np.float64], ...]
     hazards: tuple[tuple[str, str, Tree, float], ...]
     world_from: dict[str, NDArray[np.float64]]
+
+    @cached_property
+    def tree(self) -> Tree:
+        """Search tree over the triangles, made on first use: not every run asks for it."""
+        return build(self.triangles)
 
     @property
     def error(self) -> float:

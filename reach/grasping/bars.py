@@ -111,7 +111,7 @@ def moved_around(
 
 def _moved(scene: Scene, around: Surroundings, payload: str, pose: Array) -> Surroundings:
     step = pose @ inverse(around.world_from[payload])
-    mine, triangles = riding(scene, around, payload), _triangles(around.tree)
+    mine, triangles = riding(scene, around, payload), around.triangles.copy()
     triangles[mine] = _carried(step, triangles[mine])
     moving = set(around.part_of[mine]) if around.names else set()
     parts = tuple(
@@ -127,9 +127,7 @@ def _moved(scene: Scene, around: Surroundings, payload: str, pose: Array) -> Sur
         name: step @ one if scene.rides_on(name) == payload else one
         for name, one in around.world_from.items()
     }
-    return replace(
-        around, tree=build(triangles), parts=parts, hazards=hazards, world_from=world_from
-    )
+    return replace(around, triangles=triangles, parts=parts, hazards=hazards, world_from=world_from)
 
 
 def _triangles(tree: Tree) -> Array:

@@ -46,8 +46,8 @@ class Surroundings:
         How far facets may stand outside the true surface: those across a round hole do.
     parts : tuple of ndarray, shape (k, 3, 3), m
         Convex pieces, outward-facing triangles.
-    hazards : tuple of (name, kind, Tree, stand-off in m)
-        Stand-offs reach from the facets, so the tessellation error is in them.
+    shapes : tuple of (name, kind, triangles (k, 3, 3) in m, stand-off in m)
+        Of the hazards.  Stand-offs reach from the facets, so the tessellation error is in them.
     world_from : dict of str -> ndarray, shape (4, 4)
         Pose of every frame, solid and payload.
     """
@@ -59,13 +59,18 @@ class Surroundings:
     errors: NDArray[np.float64]
     excess: float
     parts: tuple[NDArray[np.float64], ...]
-    hazards: tuple[tuple[str, str, Tree, float], ...]
+    shapes: tuple[tuple[str, str, NDArray[np.float64], float], ...]
     world_from: dict[str, NDArray[np.float64]]
 
     @cached_property
     def tree(self) -> Tree:
         """Search tree over the triangles, made on first use: not every run asks for it."""
         return build(self.triangles)
+
+    @cached_property
+    def hazards(self) -> tuple[tuple[str, str, Tree, float], ...]:
+        """Name, kind, tree and stand-off (m) of each hazard, made on first use."""
+        return tuple((name, kind, build(shape), far) for name, kind, shape, far in self.shapes)
 
     @property
     def error(self) -> float:

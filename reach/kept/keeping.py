@@ -37,6 +37,9 @@ WORK = (
     "shift",
     "standing by",
     "lit",
+    "at work",
+    "apart",
+    "minutes home",
 )
 """Kinds of memo entries about one motion (or situation) that are kept: plain data, long to find."""
 

@@ -34,7 +34,7 @@ class Paragraph:
         """Yield the lines."""
         beside = self.indent + cell_len(self.label)
         room = options.max_width - beside
-        if room < _NARROW or "\n" in self.label or "\t" in self.label:
+        if not self.text or room < _NARROW or "\n" in self.label or "\t" in self.label:
             yield as_grid(self.text, self.indent, self.label, self.style)
             return
         style = console.get_style(self.style) if self.style else None

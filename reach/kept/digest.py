@@ -68,7 +68,7 @@ class Digester:
         return told
 
     def _content(self, value: Any) -> bytes:
-        kind = type(value)
+        kind: Any = type(value)
         title = _title(kind)
         if isinstance(value, np.ndarray):
             if value.dtype.hasobject:

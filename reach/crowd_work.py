@@ -14,7 +14,6 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import KDTree
 
 from reach.geometry import capsule_clearance, inside, transform_points
 from reach.site import Held, Site, Situation
@@ -216,6 +215,8 @@ class _Looking:
 
     def _from_similar(self, n_steps: int) -> None:
         """Carry over the postures of the people most alike, among those who can."""
+        from scipy.spatial import KDTree
+
         who, known = self.left, np.flatnonzero(self.can)
         tree = KDTree(self.places[known]) if len(known) else None
         if tree is not None:

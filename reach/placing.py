@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import (
-    build,
     frame_from_axes,
     pose_of,
     rotation_x,
@@ -100,18 +99,17 @@ def surroundings_of(
     for name, hazard in scene.hazards.items():
         world_from_hazard = world_from[hazard.frame] @ placed_pose(hazard)
         shape = meshes[name] if name in meshes else triangles_of(hazard)
-        tree = build(_moved(world_from_hazard, shape))
         stand_off = hazard.stand_off + tessellation_error(hazard)
-        hazards.append((name, hazard.kind, tree, stand_off))
+        hazards.append((name, hazard.kind, _moved(world_from_hazard, shape), stand_off))
     return Surroundings(
-        tree=build(np.concatenate(triangles) if names else NOTHING),
+        triangles=np.concatenate(triangles) if names else NOTHING,
         solid_of=np.concatenate(solid_of),
         part_of=np.concatenate(part_of),
         names=names,
         errors=errors,
         excess=excess,
         parts=tuple(parts),
-        hazards=tuple(hazards),
+        shapes=tuple(hazards),
         world_from=world_from,
     )
 

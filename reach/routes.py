@@ -6,8 +6,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-
-import networkx
+from typing import TYPE_CHECKING
 
 from reach.checks import CHECKS, findings_in
 from reach.files.moves_question import MoveQuestion, home_question, with_ways
@@ -22,6 +21,9 @@ from reach.site import Site, Situation
 from reach.situations import resolve
 from reach.travel.choices import Choice, along, choices_of, none_of, span_limit, without
 from reach.travel.ground import graph_in
+
+if TYPE_CHECKING:
+    import networkx
 
 FAILS = 1
 
@@ -133,6 +135,8 @@ def rail_graph(
 
 def _plain(given: networkx.Graph) -> networkx.Graph:
     """Return the graph with numbers and texts alone, which every file format takes."""
+    import networkx
+
     graph = networkx.Graph()
     names: dict[int, int | str] = {}
     for node, data in given.nodes(data=True):

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
-from reach.geometry import Tree
+from reach.geometry import Tree, build
 from reach.kept.noting import Memo, noted
 from reach.model.arm import Arm
 from reach.model.carrying import Leg
@@ -26,14 +27,14 @@ from reach.worker.body import Body
 from reach.worker.crowd import Crowd
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+@dataclass(frozen=True, eq=False)
 class Surroundings:
     """All structure for one placement of the payloads, in the world frame.
 
     Attributes
     ----------
-    tree : Tree
-        Over every triangle of every solid.
+    triangles : ndarray, shape (n, 3, 3), m
+        Of every solid.
     solid_of : ndarray, shape (n,)
         Index into ``names`` for each triangle.
     part_of : ndarray, shape (n,)
@@ -45,21 +46,31 @@ class Surroundings:
         How far facets may stand outside the true surface: those across a round hole do.
     parts : tuple of ndarray, shape (k, 3, 3), m
         Convex pieces, outward-facing triangles.
-    hazards : tuple of (name, kind, Tree, stand-off in m)
-        Stand-offs reach from the facets, so the tessellation error is in them.
+    shapes : tuple of (name, kind, triangles (k, 3, 3) in m, stand-off in m)
+        Of the hazards.  Stand-offs reach from the facets, so the tessellation error is in them.
     world_from : dict of str -> ndarray, shape (4, 4)
         Pose of every frame, solid and payload.
     """
 
-    tree: Tree
+    triangles: NDArray[np.float64]
     solid_of: NDArray[np.int64]
     part_of: NDArray[np.int64]
     names: tuple[str, ...]
     errors: NDArray[np.float64]
     excess: float
     parts: tuple[NDArray[np.float64], ...]
-    hazards: tuple[tuple[str, str, Tree, float], ...]
+    shapes: tuple[tuple[str, str, NDArray[np.float64], float], ...]
     world_from: dict[str, NDArray[np.float64]]
+
+    @cached_property
+    def tree(self) -> Tree:
+        """Search tree over the triangles, made on first use: not every run asks for it."""
+        return build(self.triangles)
+
+    @cached_property
+    def hazards(self) -> tuple[tuple[str, str, Tree, float], ...]:
+        """Name, kind, tree and stand-off (m) of each hazard, made on first use."""
+        return tuple((name, kind, build(shape), far) for name, kind, shape, far in self.shapes)
 
     @property
     def error(self) -> float:

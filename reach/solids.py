@@ -7,12 +7,11 @@ outside the facets by at most `tessellation_error`.
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
-import trimesh
 from numpy.typing import ArrayLike, NDArray
-from scipy.spatial import Delaunay
 
 from reach.model.shapes import Cone, Cylinder, Plate, Shaped, Truss
 
@@ -51,7 +50,7 @@ def triangles_of(shaped: Shaped, mesh: Triangles | None = None) -> Triangles:
             raise ValueError("the triangles of a mesh file must be given")
         return mesh
     if shaped.truss is not None:
-        return np.concatenate(_truss_tubes(shaped.truss))
+        return np.concatenate(_tubes_of(shaped.truss))
     if shaped.box is not None:
         return _box(shaped.box)
     if shaped.cylinder is not None:
@@ -99,7 +98,7 @@ def convex_parts(shaped: Shaped, mesh: Triangles | None = None) -> list[Triangle
         a mesh when it is closed and convex.
     """
     if shaped.truss is not None:
-        return _truss_tubes(shaped.truss)
+        return list(_tubes_of(shaped.truss))
     if shaped.mesh is not None:
         return [mesh] if mesh is not None and _is_convex(mesh) else []
     hollow = shaped.cylinder is not None and shaped.cylinder.bore > 0.0
@@ -108,6 +107,8 @@ def convex_parts(shaped: Shaped, mesh: Triangles | None = None) -> list[Triangle
 
 
 def _is_convex(triangles: Triangles) -> bool:
+    import trimesh  # takes long, and few scenes need it
+
     faces = np.arange(3 * len(triangles)).reshape(-1, 3)
     surface = trimesh.Trimesh(triangles.reshape(-1, 3), faces, process=True)
     closed = surface.is_watertight and surface.is_winding_consistent and surface.volume > 0.0
@@ -147,6 +148,7 @@ def _cap(ring: NDArray[np.float64], up: bool) -> Triangles:
     return np.stack([centre, ring, after] if up else [centre, after, ring], 1)
 
 
+@lru_cache(maxsize=512)
 def _rod(radius: float, low: float, high: float, sides: int) -> Triangles:
     """Return a closed round rod along z from ``low`` to ``high``."""
     circle = _circle(radius, sides)
@@ -155,13 +157,15 @@ def _rod(radius: float, low: float, high: float, sides: int) -> Triangles:
     along = math.sqrt(max(LONGEST_EDGE**2 - facet**2, (LONGEST_EDGE / 2.0) ** 2))
     heights = np.linspace(low, high, max(1, math.ceil((high - low) / along)) + 1)
     rings = [_at_height(circle, z) for z in heights]
-    return np.concatenate([_cap(rings[0], up=False), _wall(rings), _cap(rings[-1], up=True)])
+    rod = np.concatenate([_cap(rings[0], up=False), _wall(rings), _cap(rings[-1], up=True)])
+    rod.flags.writeable = False  # tubes of a truss share it
+    return rod
 
 
 def _cylinder(shape: Cylinder) -> Triangles:
     half = shape.height / 2.0
     if shape.bore == 0.0:
-        return _rod(shape.radius, -half, half, shape.sides)
+        return _rod(shape.radius, -half, half, shape.sides).copy()
     outer, inner = _circle(shape.radius, shape.sides), _circle(shape.bore, shape.sides)
     rings = [
         _at_height(inner, half),
@@ -209,6 +213,8 @@ def _flat(outline: NDArray[np.float64], holes: list[NDArray[np.float64]]) -> NDA
     The facets of a hole lie on an empty circle, so they are edges of the Delaunay
     triangulation, and the hole is just the triangles with all corners on it.
     """
+    from scipy.spatial import Delaunay
+
     points = np.concatenate([outline, *holes])
     owner = np.repeat(np.arange(len(holes) + 1), [len(outline), *map(len, holes)])
     faces = Delaunay(points).simplices
@@ -221,8 +227,9 @@ def _flat(outline: NDArray[np.float64], holes: list[NDArray[np.float64]]) -> NDA
     return triangles
 
 
-def _truss_tubes(truss: Truss) -> list[Triangles]:
-    """Return every tube of a truss: chords, battens, diagonals, each closed."""
+@lru_cache(maxsize=16)
+def _tubes_of(truss: Truss) -> tuple[Triangles, ...]:
+    """Return every tube of a truss: chords, battens, diagonals, each closed; not to be changed."""
     y, z = truss.width / 2.0, truss.height / 2.0
     corners = [(-y, -z), (y, -z), (y, z), (-y, z)]
     length = truss.bays * truss.bay
@@ -238,7 +245,9 @@ def _truss_tubes(truss: Truss) -> list[Triangles]:
             for a, b in sides:
                 start, end = (b, a) if turned else (a, b)
                 tubes.append(_tube((x, *start), (x_next, *end), truss.diagonal, truss.sides))
-    return tubes
+    for tube in tubes:
+        tube.flags.writeable = False
+    return tuple(tubes)
 
 
 def _tube(start: ArrayLike, end: ArrayLike, radius: float, sides: int) -> Triangles:

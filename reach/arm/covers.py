@@ -145,6 +145,12 @@ def link_capsules(
         poses = np.asarray(world_from_base, dtype=np.float64) @ poses
     poses = poses[:, covers.piece]
     turn, place = poses[..., :3, :3], poses[..., :3, 3]
-    p = np.einsum("nmij,mj->nmi", turn, covers.p) + place
-    q_ = np.einsum("nmij,mj->nmi", turn, covers.q) + place
-    return LinkCapsules(covers.link, p, q_, covers.radius)
+    return LinkCapsules(
+        covers.link, _turned(turn, covers.p) + place, _turned(turn, covers.q) + place, covers.radius
+    )
+
+
+def _turned(turn: Floats, points: Floats) -> Floats:
+    """Return points (m, 3) turned (n, m, 3, 3): as einsum does to the last digit, and quicker."""
+    x, y, z = points.T[:, :, None]
+    return np.asarray(turn[..., 0] * x + turn[..., 2] * z + turn[..., 1] * y)

@@ -132,8 +132,9 @@ def piece_poses(chain: Chain, q: ArrayLike) -> Floats:
         _rows, len(rows), rows, chain.fixed, chain.slides, chain.end, pieces,
         np.empty((len(rows), 12)),
     )  # fmt: skip
-    poses = np.tile(np.eye(4), (len(rows), chain.n + 1, 1, 1))
-    poses[:, 1:] = _poses(pieces)
+    poses = np.zeros((len(rows), chain.n + 1, 4, 4))
+    _fill_poses(poses[:, 1:], pieces)
+    poses[:, 0] = np.eye(4)
     return poses
 
 
@@ -172,7 +173,11 @@ def tip_jacobian(chain: Chain, q: ArrayLike) -> Floats:
 
 def _poses(rows: Floats) -> Floats:
     poses = np.zeros((*rows.shape[:-1], 4, 4))
+    _fill_poses(poses, rows)
+    return poses
+
+
+def _fill_poses(poses: Floats, rows: Floats) -> None:
     poses[..., :3, :3] = rows[..., :9].reshape(*rows.shape[:-1], 3, 3)
     poses[..., :3, 3] = rows[..., 9:]
     poses[..., 3, 3] = 1.0
-    return poses

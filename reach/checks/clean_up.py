@@ -147,7 +147,7 @@ def _stays(outing: Outing, phase: Phase) -> Iterator[tuple[str, str]]:
 
 
 def _alone(site: Site, situation: Situation, place: str) -> float | None:
-    key = "minutes home", place, situation.body, id(situation.surroundings)
+    key = "minutes home", situation, place
     if key not in site.memo:
         home = way_home(site, situation, place) if site.scene.hatches else None
         site.memo[key] = None if home is None else float(rates_of(site).by_oneself(home[1].length))

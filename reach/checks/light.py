@@ -17,6 +17,7 @@ import math
 from collections.abc import Iterator
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reach.checks.ruling import clock_text
 from reach.checks.sight import eye_in, sighting_of
@@ -77,16 +78,16 @@ def _finding(site: Site, situation: Situation, dark: Span) -> Finding:
     missing = blank(situation)
     if missing:
         return not_asked(NAME, situation, missing)
-    attempt, posed = sighting_of(site, situation) if _reaches(site, situation) else (None, None)
-    if attempt is None or posed is None:
+    seen = seen_from(site, situation)
+    if seen is None:
         return not_asked(
             NAME,
             situation,
             f"No posture that sees {head.name} was found to light it from.",
         )
-    eye = eye_in(attempt, posed)
+    eye, nearest = seen
     far = float(np.linalg.norm(eye - head.point))
-    low, high = lamp - far - SURE, lamp - nearest_eye(attempt, head.point) + SURE
+    low, high = lamp - far - SURE, lamp - nearest + SURE
     because = (
         f"{who(situation)} {standing(situation)} works on {head.name} in the dark from {when}; "
         f"the eye is {text_of(far, 'm')} from it, and the lamps light {text_of(lamp, 'm')}."
@@ -97,6 +98,26 @@ def _finding(site: Site, situation: Situation, dark: Span) -> Finding:
         marks=(Mark("segment", (point(eye), point(head.point)), "light", bad=high < 0.0),),
         numbers={"distance": far, "dark": tuple(dark)},
     )  # fmt: skip
+
+
+def seen_from(site: Site, situation: Situation) -> tuple[NDArray[np.float64], float] | None:
+    """Return the eye (m, world) of a posture that sees the head, and how near any eye can come (m).
+
+    None where no such posture was found.  It is kept from run to run, see `reach.kept.keeping`.
+    """
+    key = ("lit", situation)
+    if key not in site.memo:
+        site.memo[key] = _seen_from(site, situation)
+    found: tuple[NDArray[np.float64], float] | None = site.memo[key]
+    return found
+
+
+def _seen_from(site: Site, situation: Situation) -> tuple[NDArray[np.float64], float] | None:
+    attempt, posed = sighting_of(site, situation) if _reaches(site, situation) else (None, None)
+    if attempt is None or posed is None:
+        return None
+    assert situation.head is not None
+    return eye_in(attempt, posed), nearest_eye(attempt, situation.head.point)
 
 
 def _reaches(site: Site, situation: Situation) -> bool:

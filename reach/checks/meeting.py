@@ -97,7 +97,10 @@ def _of_two(
     for key, (pair, *_) in asked.items():
         mine, theirs = (at_work(site, stay.situation, stay.is_over) for stay in pair)
         words = (_words(pair[0], mine.words), _words(pair[1], theirs.words))
-        for apart in how_near(site, mine, theirs):
+        apart_key = ("apart", *(one for stay in pair for one in (stay.situation, stay.is_over)))
+        if apart_key not in site.memo:
+            site.memo[apart_key] = tuple(how_near(site, mine, theirs))
+        for apart in site.memo[apart_key]:
             told.append((key, _finding(known, pair, words, apart)))
     bad = [(key, one) for key, one in told if one.verdict is not Verdict.PASS]
     if told and not bad:

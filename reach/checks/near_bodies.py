@@ -120,7 +120,18 @@ def _grasp(situation: Situation) -> Grasp | None:
 
 
 def at_work(site: Site, situation: Situation, is_over: bool = False) -> Body:
-    """Return the body at its task, or after it."""
+    """Return the body at its task, or after it.
+
+    It is kept from run to run, see `reach.kept.keeping`.
+    """
+    key = ("at work", situation, is_over)
+    if key not in site.memo:
+        body = _at_work(site, situation, is_over)
+        site.memo[key] = (body.capsules, body.names, body.words)
+    return Body(situation, *site.memo[key])
+
+
+def _at_work(site: Site, situation: Situation, is_over: bool) -> Body:
     grasp = _grasp(situation)
     if isinstance(situation.action, Hold) and grasp is not None:
         grasp = Grasp(site.scene.payload_of(grasp.grips[0]), grasp.grips)

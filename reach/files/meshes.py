@@ -9,9 +9,9 @@ from __future__ import annotations
 import importlib.util
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
-import trimesh
 from numpy.typing import NDArray
 
 from reach.model.shapes import MeshFile
@@ -123,25 +123,31 @@ def _check_stl(path: Path) -> None:
         )
 
 
-class _Inside(trimesh.resolvers.FilePathResolver):
-    """Reads what a mesh file names beside itself or below, and nothing elsewhere."""
+def _beside(path: Path) -> Any:
+    """Return a reader of what a mesh file names: beside itself or below, and nothing elsewhere."""
+    from trimesh.resolvers import FilePathResolver
 
-    def get(self, key: str) -> bytes:
-        folder = Path(self.parent).resolve()
-        path = (folder / key.strip()).resolve()
-        if not path.is_relative_to(folder):
-            reason = "outside of its folder, where nothing is read"
-            raise FileNotFoundError(f"it names {key!r}, {reason}")
-        if not path.is_file():
-            raise FileNotFoundError(key)
-        return path.read_bytes()
+    class Beside(FilePathResolver):
+        def get(self, key: str) -> bytes:
+            folder = path.parent.resolve()
+            named = (folder / key.strip()).resolve()
+            if not named.is_relative_to(folder):
+                reason = "outside of its folder, where nothing is read"
+                raise FileNotFoundError(f"it names {key!r}, {reason}")
+            if not named.is_file():
+                raise FileNotFoundError(key)
+            return named.read_bytes()
+
+    return Beside(str(path))
 
 
 def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Return vertices (n, 3) and faces (m, 3) of everything in the file, placed."""
+    import trimesh  # takes long, and few scenes need it
+
     try:
         loaded = trimesh.load_scene(
-            path, file_type=kind, process=False, resolver=_Inside(str(path))
+            path, file_type=kind, process=False, resolver=_beside(path)
         ).to_mesh()
         return np.asarray(loaded.vertices, float), np.asarray(loaded.faces, np.int64)
     except Exception as error:  # the readers of the formats fail in ways of their own
@@ -170,6 +176,8 @@ def oddities(triangles: NDArray[np.float64], others: Iterable[float]) -> list[st
     others : iterable of float, m
         Diagonals of everything else in the scene.
     """
+    import trimesh
+
     size, largest = diagonal(triangles), max(others, default=0.0)
     text = text_of(size, "m")
     notes = []

@@ -144,7 +144,7 @@ def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = 
     chunk : int
         Queries a thread takes at a time; small where one query is much work.
     """
-    n_threads = min(numba.get_num_threads(), -(-n // chunk)) if n > chunk else 1
+    n_threads = min(numba.get_num_threads(), n // chunk) if n > chunk else 1
     if n_threads == 1:
         kernel(0, n, *arguments)
         return

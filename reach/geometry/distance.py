@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from reach.geometry.box import point_box2, segment_box2
 from reach.geometry.compiled import compiled, in_chunks, inlined
-from reach.geometry.queries import as_given, near_order, points_of, sorted_rows, values_of
+from reach.geometry.queries import FEW, as_given, near_order, points_of, sorted_rows, values_of
 from reach.geometry.tree import STACK, Floats, Tree
 from reach.geometry.triangle import INF, point_triangle, segment_triangle
 from reach.geometry.vector import Vector, dot
@@ -109,8 +109,9 @@ def segment_distance(tree: Tree, p: ArrayLike, q: ArrayLike, within: ArrayLike =
 def _nearest(tree: Tree, p: Floats, q: Floats, within: ArrayLike, kernel: Any) -> Nearest:
     n = len(p)
     limit = values_of("within", within, n)
+    few = n < FEW  # whose order makes no difference
     order = near_order(p)
-    queries = sorted_rows(order, p, q, limit)
+    queries = [p, q, limit] if few else sorted_rows(order, p, q, limit)
     distance = np.empty(n)
     on_query = np.full((n, 3), np.nan)
     on_mesh = np.full((n, 3), np.nan)
@@ -118,6 +119,8 @@ def _nearest(tree: Tree, p: Floats, q: Floats, within: ArrayLike, kernel: Any) -
     answers = (distance, on_query, on_mesh, row)
     in_chunks(kernel, n, tree.tri, tree.box, tree.link, *queries, *answers)
     face = np.where(row >= 0, tree.face[row], -1).astype(np.int64)
+    if few:
+        return Nearest(distance, on_query, on_mesh, face)
     return Nearest(*(as_given(order, answer) for answer in (distance, on_query, on_mesh, face)))
 
 

@@ -56,6 +56,9 @@ def turn_between(start: Floats, stop: Floats) -> tuple[Floats, Floats]:
     (Shepperd, Quaternion from rotation matrix, J. Guidance and Control 1,
     1978), so that angles near 0 and near pi keep all their digits.
     """
+    if np.array_equal(start, stop):
+        # What follows gives this to the last digit: the product is symmetric.
+        return np.tile([0.0, 0.0, 1.0], (len(start), 1)), np.zeros(len(start))
     r = np.einsum("nji,njk->nik", start, stop)
     xx, yy, zz = r[:, 0, 0], r[:, 1, 1], r[:, 2, 2]
     x, y, z = (r[:, i, j] - r[:, j, i] for i, j in ((2, 1), (0, 2), (1, 0)))

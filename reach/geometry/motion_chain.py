@@ -35,7 +35,8 @@ class Chain:
     def placed(self, piece: int, time: float, points: Floats) -> Floats:
         """Return body points (n, 3) in the world (m) at a time from 0 to 1 of a motion."""
         turn, origin, step, axis, angle = (x[piece] for x in self.motions)
-        across = np.cross(np.eye(3), axis)
+        x, y, z = axis.tolist()
+        across = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
         theta = float(angle) * time
         spin = np.eye(3) + np.sin(theta) * across + (1.0 - np.cos(theta)) * (across @ across)
         world: Floats = (points - self.about) @ (turn @ spin).T + origin + time * step
@@ -54,6 +55,33 @@ def one_pose(name: str, given: ArrayLike) -> Floats:
     if len(pose) != 1:
         raise ValueError(f"{name} must be one pose, not {len(pose)}")
     return pose
+
+
+def steps_of(given: ArrayLike, about: ArrayLike) -> tuple[Floats, Floats]:
+    """Return how far each motion of a path takes the point that runs straight, and its turn.
+
+    Parameters
+    ----------
+    given : array_like, shape (k, 4, 4), world_from_body
+    about : array_like, shape (k - 1, 3), m, body
+        The point of each motion.
+
+    Returns
+    -------
+    step : ndarray, shape (k - 1, 3), m, world
+    angle : ndarray, shape (k - 1,), rad
+
+    Raises
+    ------
+    ValueError
+        If a pose is not finite or not rigid.
+    """
+    poses, points = poses_of("poses", given), np.asarray(about, dtype=np.float64)[:, :, None]
+    if not np.isfinite(poses).all():
+        raise ValueError("a pose is not finite")
+    turn, place = np.ascontiguousarray(poses[:, :3, :3]), poses[:, :3, 3]
+    start = (turn[:-1] @ points)[..., 0] + place[:-1]
+    return (turn[1:] @ points)[..., 0] + place[1:] - start, turn_between(turn[:-1], turn[1:])[1]
 
 
 def chain_of(given: ArrayLike, about: ArrayLike) -> Chain:

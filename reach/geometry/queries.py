@@ -12,7 +12,8 @@ from reach.geometry.tree import Floats
 from reach.geometry.vector import greatest, least
 
 _Number = TypeVar("_Number", bound=np.generic)
-_FEW = 1024
+FEW = 1024
+"""Queries that are answered in the order in which they come."""
 
 
 def points_of(name: str, given: ArrayLike, n: int | None = None) -> Floats:
@@ -106,7 +107,7 @@ def near_order(points: Floats) -> NDArray[np.int64]:
     order : ndarray, shape (n,)
         ``points[order]`` is sorted; a few rows stay as they are.
     """
-    if len(points) < _FEW:
+    if len(points) < FEW:
         return np.arange(len(points))
     keys = np.empty(len(points), dtype=np.uint16)
     _curve_keys(points, keys)

@@ -9,9 +9,12 @@ from numpy.typing import NDArray
 
 from reach.geometry.compiled import compiled
 
+_MIX = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], np.uint64)
+"""Odd numbers that spread the bits of a corner over its key; any would do."""
 
-def shell_corners(tri: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return one corner of each set of triangles that share corners.
+
+def shells_of(tri: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return one corner of each set of triangles that share corners, and a box round each.
 
     Corners are shared where their numbers are equal.  Where a mesh has seams
     one shell counts as several, which costs time and never misses one.
@@ -23,19 +26,33 @@ def shell_corners(tri: NDArray[np.float64]) -> NDArray[np.float64]:
     Returns
     -------
     corners : ndarray, shape (k, 3), m
+    boxes : ndarray, shape (k, 6), m
+        Lowest and highest corner; infinite for a shell that is not closed: one where some edge is
+        not run through as often one way as the other.
     """
     corners = tri.reshape(-1, 3)
-    order = np.lexsort(corners.T)
+    firsts, boxes = _shells(tri, _numbered(corners).reshape(-1, 3))
+    return np.ascontiguousarray(corners[3 * firsts]), boxes
+
+
+def _numbered(corners: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return a number for each corner, the same for equal ones."""
+    bits = (corners + 0.0).view(np.uint64)  # no minus zero: it is equal to zero
+    keys = (bits * _MIX).sum(axis=1)
+    keys ^= keys >> np.uint64(29)
+    order = np.argsort(keys)
     follows = np.all(corners[order[1:]] == corners[order[:-1]], axis=1)
+    if ((keys[order[1:]] == keys[order[:-1]]) & ~follows).any():  # two corners with one key
+        order = np.lexsort(corners.T)
+        follows = np.all(corners[order[1:]] == corners[order[:-1]], axis=1)
     number = np.empty(len(corners), dtype=np.int64)
     number[order] = np.concatenate([[0], np.cumsum(~follows)])
-    firsts = _first_triangles(number.reshape(-1, 3))
-    return np.ascontiguousarray(corners[3 * firsts])
+    return number
 
 
 @compiled
-def _first_triangles(number: Any) -> Any:
-    """Return one triangle of each connected set: union by the corners' numbers."""
+def _shells(tri: Any, number: Any) -> Any:
+    """Return one triangle of each connected set, by the corners' numbers, and its box."""
     n = len(number)
     parent = np.arange(number.max() + 1)
     for i in range(n):
@@ -43,16 +60,54 @@ def _first_triangles(number: Any) -> Any:
             a, b = _root(parent, number[i, 0]), _root(parent, number[i, j])
             if a != b:
                 parent[max(a, b)] = min(a, b)
-    taken = np.zeros(len(parent), np.bool_)
+    shell = np.full(len(parent), -1, np.int64)
     firsts = np.empty(n, np.int64)
     n_firsts = 0
     for i in range(n):
         a = _root(parent, number[i, 0])
-        if not taken[a]:
-            taken[a] = True
+        if shell[a] < 0:
+            shell[a] = n_firsts
             firsts[n_firsts] = i
             n_firsts += 1
-    return firsts[:n_firsts].copy()
+    boxes = np.empty((n_firsts, 6))
+    boxes[:, :3] = np.inf
+    boxes[:, 3:] = -np.inf
+    for i in range(n):
+        k = shell[_root(parent, number[i, 0])]
+        for j in range(9):
+            boxes[k, j % 3] = min(boxes[k, j % 3], tri[i, j])
+            boxes[k, 3 + j % 3] = max(boxes[k, 3 + j % 3], tri[i, j])
+    for a in _loose_ends(number):
+        k = shell[_root(parent, a)]
+        boxes[k, :3] = -np.inf
+        boxes[k, 3:] = np.inf
+    return firsts[:n_firsts].copy(), boxes
+
+
+@compiled
+def _loose_ends(number: Any) -> Any:
+    """Return the lower corner of each edge that is not run through as often each way."""
+    n = len(number)
+    keys = np.empty(3 * n, np.int64)
+    ways = np.empty(3 * n, np.int64)
+    most = number.max() + 1
+    for i in range(n):
+        for j in range(3):
+            a, b = number[i, j], number[i, (j + 1) % 3]
+            keys[3 * i + j] = min(a, b) * most + max(a, b)
+            ways[3 * i + j] = int(a < b) - int(b < a)
+    order = np.argsort(keys)
+    loose = np.empty(3 * n, np.int64)
+    n_loose = 0
+    total = 0
+    for i in range(3 * n):
+        total += ways[order[i]]
+        if i + 1 == 3 * n or keys[order[i + 1]] != keys[order[i]]:
+            if total != 0:
+                loose[n_loose] = keys[order[i]] // most
+                n_loose += 1
+            total = 0
+    return loose[:n_loose].copy()
 
 
 @compiled

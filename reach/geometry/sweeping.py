@@ -196,15 +196,31 @@ def poses_of(name: str, given: ArrayLike, n: int | None = None) -> Floats:
         if len(poses) != 1:
             raise ValueError(f"{name} has {len(poses)} poses where {n} are asked")
         poses = np.broadcast_to(poses, (n, 4, 4))
-    turn = poses[:, :3, :3]
-    with np.errstate(invalid="ignore"):
-        off = np.abs(turn.transpose(0, 2, 1) @ turn - np.eye(3)).max(axis=(1, 2), initial=0.0)
-        off = np.maximum(off, np.abs(np.linalg.det(turn) - 1.0))
-        off = np.maximum(off, np.abs(poses[:, 3] - [0.0, 0.0, 0.0, 1.0]).max(axis=1, initial=0.0))
-    if (off > _OFF_RIGID).any():
-        bad = int(np.argmax(off > _OFF_RIGID))
-        raise ValueError(f"{name} row {bad} is not a rigid pose: {poses[bad].tolist()}")
-    return np.ascontiguousarray(poses)
+    rows = np.ascontiguousarray(poses)
+    bad = _first_not_rigid(rows)
+    if bad >= 0:
+        raise ValueError(f"{name} row {bad} is not a rigid pose: {rows[bad].tolist()}")
+    return rows
+
+
+@compiled
+def _first_not_rigid(poses: Any) -> int:
+    """Return the first row that is finite and no rigid pose, else -1."""
+    for i in range(len(poses)):
+        r = poses[i]
+        off = max(abs(r[3, 0]), abs(r[3, 1]), abs(r[3, 2]), abs(r[3, 3] - 1.0))
+        for j in range(3):
+            for k in range(3):
+                square = r[0, j] * r[0, k] + r[1, j] * r[1, k] + r[2, j] * r[2, k]
+                off = max(off, abs(square - (1.0 if j == k else 0.0)))
+        det = (
+            r[0, 0] * (r[1, 1] * r[2, 2] - r[1, 2] * r[2, 1])
+            - r[0, 1] * (r[1, 0] * r[2, 2] - r[1, 2] * r[2, 0])
+            + r[0, 2] * (r[1, 0] * r[2, 1] - r[1, 1] * r[2, 0])
+        )
+        if max(off, abs(det - 1.0)) > _OFF_RIGID and np.isfinite(r).all():
+            return i
+    return -1
 
 
 def _capsules_of(p: ArrayLike, q: ArrayLike, radius: ArrayLike) -> tuple[Floats, Floats]:

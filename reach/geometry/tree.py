@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from reach.geometry.compiled import compiled
-from reach.geometry.shells import shell_corners
+from reach.geometry.shells import shells_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
@@ -60,11 +60,13 @@ class Tree:
         """Bytes of the four arrays."""
         return self.tri.nbytes + self.box.nbytes + self.link.nbytes + self.face.nbytes
 
-    @property
+    @cached_property
     def bounds(self) -> Floats:
         """Lowest and highest corner, shape (2, 3), m, world."""
         corners = self.tri.reshape(-1, 3)
-        return np.array([corners.min(axis=0), corners.max(axis=0)])
+        found = np.array([corners.min(axis=0), corners.max(axis=0)])
+        found.flags.writeable = False
+        return found
 
     @cached_property
     def moments(self) -> Floats:
@@ -75,10 +77,19 @@ class Tree:
         """
         return np.asarray(_moments(self.tri, self.box, self.link))
 
-    @cached_property
+    @property
     def shells(self) -> Floats:
         """One corner of each connected set of triangles, made on first use, shape (k, 3), m."""
-        return shell_corners(self.tri)
+        return self._shells[0]
+
+    @property
+    def shell_boxes(self) -> Floats:
+        """A box round each of them, infinite where it is not closed, shape (k, 6), m."""
+        return self._shells[1]
+
+    @cached_property
+    def _shells(self) -> tuple[Floats, Floats]:
+        return shells_of(self.tri)
 
 
 def build(triangles: ArrayLike) -> Tree:

@@ -27,9 +27,11 @@ _ENTRIES = (
     rays._any_rows,
     cylinder._rows,
     winding._rows,
+    winding._in_boxes,
     segments._rows,
     sweeping._rows,
-    shells._first_triangles,
+    shells._shells,
+    sweeping._first_not_rigid,
     payload_sweep._search_path,
     payload_sweep._span_rows,
     payload_sweep._show,
@@ -55,6 +57,7 @@ def warm_up() -> None:
     rays.any_hit(one, p, q)
     cylinder.cylinder_overlap(one, p, q, 0.1)
     winding.winding_number(one, p)
+    winding.inside(one, p)
     segments.segment_pair_distance(p, q, q, p)
     sweeping.swept_clearance(one, np.eye(4), np.eye(4), p, q, 0.1)
     ends = np.stack([np.eye(4), np.eye(4)])

@@ -16,9 +16,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from reach.geometry.compiled import compiled, in_chunks
 from reach.geometry.distance import corners_of
-from reach.geometry.queries import as_given, near_order, points_of
+from reach.geometry.queries import FEW, as_given, near_order, points_of
 from reach.geometry.tree import STACK, Floats, Tree
 from reach.geometry.vector import Vector, dot, minus
+
+_MANY = 50
+"""With more triangles it is worth while to look first which shells a point may lie in."""
 
 
 def winding_number(tree: Tree, points: ArrayLike, beta: float = 3.0) -> Floats:
@@ -63,6 +66,9 @@ def winding_number(tree: Tree, points: ArrayLike, beta: float = 3.0) -> Floats:
         raise ValueError(f"beta must be positive, not {beta}")
     p = points_of("points", points)
     number = np.empty(len(p))
+    if len(p) < FEW:
+        in_chunks(_rows, len(p), tree.tri, tree.moments, tree.link, p, float(beta), number)
+        return number
     order = near_order(p)
     in_chunks(_rows, len(p), tree.tri, tree.moments, tree.link, p[order], float(beta), number)
     return as_given(order, number)
@@ -81,13 +87,40 @@ def inside(tree: Tree, points: ArrayLike, beta: float = 3.0) -> NDArray[np.bool_
     Returns
     -------
     inside : ndarray of bool, shape (n,)
-        ``abs(winding number) > 0.5``, and never outside the tree's bounds.
+        ``abs(winding number) > 0.5``, and never outside the tree's bounds, nor outside the boxes
+        of all its shells where they are closed: each of them winds round no point outside its box.
     """
     p = points_of("points", points)
-    low, high = tree.box[0, :3], tree.box[0, 3:]
-    within: NDArray[np.bool_] = np.all((p >= low) & (p <= high), axis=1)
+    within = np.empty(len(p), np.bool_)
+    if not _in_boxes(tree.box[:1], p, within):
+        return within
+    if tree.n_triangles > _MANY:
+        rows = np.flatnonzero(within)
+        if not _in_boxes(tree.shell_boxes, p[rows], some := np.empty(len(rows), np.bool_)):
+            within[:] = False
+            return within
+        within[rows] = some
     within[within] = np.abs(winding_number(tree, p[within], beta)) > 0.5
     return within
+
+
+@compiled
+def _in_boxes(boxes: Any, p: Any, found: Any) -> bool:
+    """Fill in which points lie in any of the boxes; return whether one does."""
+    n_found = 0
+    for i in range(len(p)):
+        x, y, z = p[i, 0], p[i, 1], p[i, 2]
+        found[i] = False
+        for k in range(len(boxes)):
+            if (
+                boxes[k, 0] <= x <= boxes[k, 3]
+                and boxes[k, 1] <= y <= boxes[k, 4]
+                and boxes[k, 2] <= z <= boxes[k, 5]
+            ):
+                found[i] = True
+                n_found += 1
+                break
+    return n_found > 0
 
 
 @compiled

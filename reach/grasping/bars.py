@@ -87,7 +87,7 @@ def trees_of(site: Site, around: Surroundings, payload: str) -> tuple[Tree, Tree
     """Return search trees of the payload and of all else in the world."""
     key = ("payload and the rest", id(around), payload)
     if key not in site.memo:
-        mine, triangles = riding(site.scene, around, payload), _triangles(around.tree)
+        mine, triangles = riding(site.scene, around, payload), around.triangles
         site.memo[key] = (_tree(triangles[mine]), _tree(triangles[~mine]), around)
     found: tuple[Tree, Tree, Surroundings] = site.memo[key]
     return found[0], found[1]
@@ -111,32 +111,23 @@ def moved_around(
 
 def _moved(scene: Scene, around: Surroundings, payload: str, pose: Array) -> Surroundings:
     step = pose @ inverse(around.world_from[payload])
-    mine, triangles = riding(scene, around, payload), _triangles(around.tree)
+    mine, triangles = riding(scene, around, payload), around.triangles.copy()
     triangles[mine] = _carried(step, triangles[mine])
     moving = set(around.part_of[mine]) if around.names else set()
     parts = tuple(
         _carried(step, part) if i in moving else part for i, part in enumerate(around.parts)
     )
-    hazards = tuple(
-        (name, kind, _tree(_carried(step, _triangles(tree))), stand_off)
+    shapes = tuple(
+        (name, kind, _carried(step, shape), stand_off)
         if scene.rides_on(scene.hazards[name].frame) == payload
-        else (name, kind, tree, stand_off)
-        for name, kind, tree, stand_off in around.hazards
+        else (name, kind, shape, stand_off)
+        for name, kind, shape, stand_off in around.shapes
     )
     world_from = {
         name: step @ one if scene.rides_on(name) == payload else one
         for name, one in around.world_from.items()
     }
-    return replace(
-        around, tree=build(triangles), parts=parts, hazards=hazards, world_from=world_from
-    )
-
-
-def _triangles(tree: Tree) -> Array:
-    """Return the triangles that a tree was built from, in their order, shape (n, 3, 3)."""
-    given = np.empty((tree.n_triangles, 3, 3))
-    given[tree.face] = tree.tri.reshape(-1, 3, 3)
-    return given
+    return replace(around, triangles=triangles, parts=parts, shapes=shapes, world_from=world_from)
 
 
 def _carried(step: Array, triangles: Array) -> Array:

@@ -7,6 +7,7 @@ import struct
 from collections.abc import Callable, Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
+from functools import cache
 from pathlib import PurePath
 from typing import Any
 
@@ -50,6 +51,9 @@ class Digester:
         return _hash(b"", self._told(value))
 
     def _told(self, value: Any) -> bytes:
+        exact = _EXACT.get(type(value))
+        if exact is not None:
+            return exact(value)
         plain = _plain(value)
         if plain is not None:
             return plain
@@ -64,8 +68,8 @@ class Digester:
         return told
 
     def _content(self, value: Any) -> bytes:
-        kind = type(value)
-        title = f"{kind.__module__}.{kind.__qualname__}".encode()
+        kind: Any = type(value)
+        title = _title(kind)
         if isinstance(value, np.ndarray):
             if value.dtype.hasobject:
                 raise NoDigestError("an array of objects has no digest")
@@ -79,13 +83,33 @@ class Digester:
         if isinstance(value, set | frozenset):
             return _hash(b"set", *sorted(map(self._told, value)))
         if is_dataclass(value) and not isinstance(value, type):
-            return _hash(title, *(self._told(getattr(value, one.name)) for one in fields(value)))
+            return _hash(title, *[self._told(getattr(value, name)) for name in _fields(kind)])
         if isinstance(value, BaseModel):
             inside = value.__dict__ | (value.__pydantic_extra__ or {})
             inside |= {"set": value.model_fields_set} | (value.__pydantic_private__ or {})
-            told = (self._told(one) for name in sorted(inside) for one in (name, inside[name]))
+            told = [self._told(one) for name in sorted(inside) for one in (name, inside[name])]
             return _hash(title, *told)
         raise NoDigestError(f"a {title.decode()} has no digest")
+
+
+@cache
+def _title(kind: type) -> bytes:
+    return f"{kind.__module__}.{kind.__qualname__}".encode()
+
+
+@cache
+def _fields(kind: Any) -> tuple[str, ...]:
+    return tuple(one.name for one in fields(kind))
+
+
+_EXACT: dict[type, Callable[[Any], bytes]] = {
+    type(None): lambda value: b"None",
+    bool: lambda value: b"True" if value else b"False",
+    str: lambda value: b"text " + value.encode(),
+    int: lambda value: b"int %d" % value,
+    float: lambda value: b"float " + struct.pack("<d", value),
+}
+"""What `_plain` gives, at once: these are most of all values."""
 
 
 def _plain(value: Any) -> bytes | None:
@@ -110,9 +134,6 @@ def _plain(value: Any) -> bytes | None:
 
 
 def _hash(title: bytes, *parts: bytes) -> bytes:
-    digest = hashlib.blake2b(title, digest_size=20)
-    for part in parts:
-        # With its length in front no part can be taken for another.
-        digest.update(len(part).to_bytes(8, "little"))
-        digest.update(part)
-    return digest.digest()
+    # With its length in front no part can be taken for another.
+    told = [one for part in parts for one in (len(part).to_bytes(8, "little"), part)]
+    return hashlib.blake2b(b"".join([title, *told]), digest_size=20).digest()

@@ -27,8 +27,21 @@ MOST_ALIKE = 64
 MOST_ENTRIES = 200_000
 """Questions whose answers are held; beyond that those go that were not asked for the longest."""
 
-WORK = ("way found", "crane way", "swung", "gaps", "watched", "curve", "shift", "standing by")
-"""Kinds of memo entries about one motion that are kept: plain data that takes long to find."""
+WORK = (
+    "way found",
+    "crane way",
+    "swung",
+    "gaps",
+    "watched",
+    "curve",
+    "shift",
+    "standing by",
+    "lit",
+    "at work",
+    "apart",
+    "minutes home",
+)
+"""Kinds of memo entries about one motion (or situation) that are kept: plain data, long to find."""
 
 _SELF = None
 """Stands in kept notes for the name of the step that was asked about."""

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from reach.geometry import Tree, inside, point_distance
 
@@ -130,6 +129,8 @@ def _gate(passage: Passage, at: Floats, normal: Floats) -> float:
     origin, half = _extent(passage, at, normal, across)
     if (half <= 0.0).any():
         return 0.0
+    from scipy import ndimage  # takes long, and not every run needs it
+
     step = 2.0 * half / _CELLS
     ticks = [(np.arange(_CELLS) + 0.5) * w - h for h, w in zip(half, step, strict=True)]
     grid = np.stack(np.meshgrid(*ticks, indexing="ij"), axis=-1).reshape(-1, 2)

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import TypeAlias
 
 from reach.orders.columns import Columns
-from reach.orders.conditions import At, Rule, parts, shown, variables_of
+from reach.orders.conditions import At, Condition, Rule, parts, shown, variables_of
 from reach.orders.events import Event, Lanes, Link, Value, replayed
 from reach.orders.exploring import Explorer
 from reach.orders.order import Order
@@ -134,9 +134,17 @@ def coded(
     rules: Iterable[Rule], events: Sequence[Event], start: Mapping[str, Value]
 ) -> tuple[Coded, ...]:
     """Return rules, each with the columns of the conditions it is made of."""
-    return tuple(
-        (rule, [Columns(part, events, start) for part in parts(rule.condition)]) for rule in rules
-    )
+    rows: dict[str, list[int]] = {}
+    for row, event in enumerate(events):
+        for name in event.writes:
+            rows.setdefault(name, []).append(row)
+
+    def columns(part: Condition) -> Columns:
+        # Of all events only those that write what is read have a say.
+        written = {row for name in variables_of(part) for row in rows.get(name, ())}
+        return Columns(part, [events[row] for row in sorted(written)], start)
+
+    return tuple((rule, [columns(part) for part in parts(rule.condition)]) for rule in rules)
 
 
 def judged(

@@ -35,11 +35,8 @@ class Explorer:
 
     def relevant(self, columns: Columns, when: Window) -> frozenset[Place]:
         """Return the events that change what is told and may be done before the window closes."""
-        return frozenset(
-            place
-            for place in self.order.all_places()
-            if place[1] < when.closed[place[0]] and self.order.event(place).name in columns.changing
-        )
+        places = (self.order.places[name] for name in columns.changing)
+        return frozenset(place for place in places if place[1] < when.closed[place[0]])
 
     def look(self, columns: Columns, when: Window, kept: frozenset[Place]) -> Found:
         """Return whether a condition holds in a window, in every order.

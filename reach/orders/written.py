@@ -24,7 +24,7 @@ from reach.orders.conditions import (
     shown,
     variables_of,
 )
-from reach.orders.events import Add, Event, Join, Lanes, Leave, Link, Put, Value
+from reach.orders.events import Add, Effect, Event, Join, Lanes, Leave, Link, Put, Value
 
 _LARGEST = 2**60
 """Sums of numbers stay below this, or whole-number arithmetic could run over."""
@@ -36,13 +36,37 @@ def refuse_wrong(
     """Raise a ``ValueError`` that lists everything wrong with what is written."""
     events = [event for several in lanes.values() for event in several]
     problems = [*_names(lanes), *_links(events, links)]
+    known = _Known(events, start)
     for rule in rules:
-        problems += [f"rule {rule.name!r}: {one}" for one in _rule(rule, events, start)]
+        problems += [f"rule {rule.name!r}: {one}" for one in _rule(rule, known)]
     read = {variable for rule in rules for variable in variables_of(rule.condition)}
     for variable in sorted(read & start.keys()):
-        problems += _effects(variable, start[variable], events)
+        problems += _effects(variable, known)
     if problems:
         raise ValueError("; ".join(dict.fromkeys(problems)))
+
+
+class _Known:
+    """What rules are compared with, by name: looked up once for all of them."""
+
+    def __init__(self, events: Sequence[Event], start: Mapping[str, Value]) -> None:
+        self.start = start
+        self.steps = Counter(event.step for event in events)
+        self.names = {event.name for event in events} | self.steps.keys()
+        self._effects: dict[str, list[Effect]] = {}
+        for event in events:
+            for variable in event.writes:
+                effect = event.effect(variable)
+                if effect is not None:
+                    self._effects.setdefault(variable, []).append(effect)
+
+    def effects(self, variable: str) -> Sequence[Effect]:
+        """Return all that is done to a variable."""
+        return self._effects.get(variable, ())
+
+    def taken(self, variable: str) -> list[Value]:
+        """Return the values that a variable is given."""
+        return [effect.value for effect in self.effects(variable) if isinstance(effect, Put)]
 
 
 def _names(lanes: Lanes) -> Iterator[str]:
@@ -74,14 +98,14 @@ def _links(events: Sequence[Event], links: Iterable[Link]) -> Iterator[str]:
                 yield f"link {str(link)!r}: no event or step {name!r}"
 
 
-def _rule(rule: Rule, events: Sequence[Event], start: Mapping[str, Value]) -> Iterator[str]:
-    steps = Counter(event.step for event in events)
+def _rule(rule: Rule, known: _Known) -> Iterator[str]:
+    steps, start = known.steps, known.start
     match rule.when:
         case While(step) if step not in steps:
             yield f"no step {step!r}"
         case While(step) if steps[step] == 1:
             yield f"step {step!r} is one event and takes no time; give it a first and a last one"
-        case At(name) if name not in steps and all(event.name != name for event in events):
+        case At(name) if name not in known.names:
             yield f"no event or step {name!r}"
     if _has_empty(rule.condition):
         yield "a condition made of no conditions"
@@ -89,7 +113,7 @@ def _rule(rule: Rule, events: Sequence[Event], start: Mapping[str, Value]) -> It
         yield f"{variable!r} has no value at the start"
     for atom in atoms(rule.condition):
         if variables_of(atom) <= start.keys():
-            yield from _kinds(atom, events, start)
+            yield from _kinds(atom, known)
 
 
 def _has_empty(condition: Condition) -> bool:
@@ -101,41 +125,36 @@ def _has_empty(condition: Condition) -> bool:
     return False
 
 
-def _kinds(atom: Atom, events: Sequence[Event], start: Mapping[str, Value]) -> Iterator[str]:
-    variable = atom.variable
+def _kinds(atom: Atom, known: _Known) -> Iterator[str]:
+    variable, start = atom.variable, known.start
     is_set = isinstance(start[variable], frozenset)
     match atom:
         case Has() if not is_set:
             yield f"{variable!r} is no set"
         case AtLeast() | AtMost() if not is_set:
-            values = [start[variable], *_taken(variable, events)]
+            values = [start[variable], *known.taken(variable)]
             if not all(isinstance(value, int | float) for value in values):
                 yield f"{variable!r} is neither a set nor a number"
         case Same(_, other) if is_set or isinstance(start[other], frozenset):
             yield f"{variable!r} and {other!r} cannot be compared: sets"
         case Is(_, value):
-            yield from _compared(variable, value, is_set, events)
+            yield from _compared(variable, value, is_set, known)
         case Among(_, values):
             for value in values:
-                yield from _compared(variable, value, is_set, events)
+                yield from _compared(variable, value, is_set, known)
 
 
-def _compared(variable: str, value: Value, is_set: bool, events: Sequence[Event]) -> Iterator[str]:
+def _compared(variable: str, value: Value, is_set: bool, known: _Known) -> Iterator[str]:
     if is_set != isinstance(value, frozenset):
         yield f"{variable!r} is {'a' if is_set else 'no'} set and is compared with {shown(value)}"
-    adds = any(isinstance(event.effect(variable), Add) for event in events)
+    adds = any(isinstance(effect, Add) for effect in known.effects(variable))
     if adds and not isinstance(value, int):
         yield f"{variable!r} is a number and is compared with {shown(value)}"
 
 
-def _taken(variable: str, events: Sequence[Event]) -> list[Value]:
-    effects = [event.effect(variable) for event in events]
-    return [effect.value for effect in effects if isinstance(effect, Put)]
-
-
-def _effects(variable: str, start: Value, events: Sequence[Event]) -> Iterator[str]:
-    effects = [event.effect(variable) for event in events]
-    values = [start, *_taken(variable, events)]
+def _effects(variable: str, known: _Known) -> Iterator[str]:
+    effects, start = known.effects(variable), known.start[variable]
+    values = [start, *known.taken(variable)]
     is_set = isinstance(start, frozenset)
     if any(isinstance(value, frozenset) != is_set for value in values):
         yield f"{variable!r} is a set at one time and none at another"

@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry.motion_chain import chain_of
+from reach.geometry.motion_chain import steps_of
 from reach.site import Carriage
 
 Array = NDArray[np.float64]
@@ -39,10 +39,11 @@ def lengths_of(poses: Array, about: Array, farthest: float = 0.0) -> Array:
         The point that runs straight on each, in the frame of what is moved.
     """
     found = np.empty(len(about))
-    for i, point in enumerate(about):
-        _, _, step, _, angle = chain_of(poses[i : i + 2], point).motions
-        arm = farthest + float(np.linalg.norm(point))
-        found[i] = max(float(np.linalg.norm(step[0])), float(angle[0]) * arm)
+    if not len(about):
+        return found
+    for i, (step, angle) in enumerate(zip(*steps_of(poses, about), strict=True)):
+        arm = farthest + float(np.linalg.norm(about[i]))
+        found[i] = max(float(np.linalg.norm(step)), float(angle) * arm)
     return found
 
 

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import Tree, inverse, path_gap, transform_points
-from reach.geometry.motion_chain import Chain, chain_of
+from reach.geometry.motion_chain import Chain, chain_of, steps_of
 
 Array = NDArray[np.float64]
 
@@ -93,10 +93,10 @@ class Course:
 def course_of(poses: Array, about: Array, knots: Array, farthest: float) -> Course:
     """Return the course of a thing whose points are within ``farthest`` (m) of its origin."""
     travel = [0.0]
-    for k in range(len(poses) - 1):
-        _, _, step, _, angle = chain_of(poses[k : k + 2], about[k]).motions
-        arm = farthest + float(np.linalg.norm(about[k]))
-        travel.append(travel[-1] + float(np.linalg.norm(step[0])) + float(angle[0]) * arm)
+    if len(poses) > 1:
+        for point, step, angle in zip(about, *steps_of(poses, about), strict=True):
+            arm = farthest + float(np.linalg.norm(point))
+            travel.append(travel[-1] + float(np.linalg.norm(step)) + float(angle) * arm)
     return Course(poses, about, knots, np.array(travel))
 
 

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from reach.arm import (
     Chain,
     Covers,
+    LinkCapsules,
     chain_of,
     covers_of,
     duration,
@@ -104,8 +105,13 @@ class Scorer:
         rows = np.atleast_2d(q)
         chain = self.chain
         left = np.full((len(rows), len(KINDS)), np.inf)
+        placed: dict[tuple[int, int, int, bool], LinkCapsules] = {}
         for near in self.nears:
-            gaps = _gaps(near, rows[:, ::-1] if near.turned else rows)
+            key = id(near.chain), id(near.capsules), id(near.frame), near.turned
+            if key not in placed:
+                turned = rows[:, ::-1] if near.turned else rows
+                placed[key] = link_capsules(near.chain, turned, near.capsules, near.frame)
+            gaps = _gaps(near, placed[key])
             k = KINDS.index(near.kind)
             left[:, k] = np.minimum(left[:, k], gaps)
         pairs = compared_pairs(chain, self.covers)
@@ -188,8 +194,8 @@ def sampled(q: Array, most: int = MOST_SAMPLES) -> Array:
     return np.vstack([*found, rows[-1:]])
 
 
-def _gaps(near: Near, rows: Array) -> Array:
-    there = link_capsules(near.chain, rows, near.capsules, near.frame)
+def _gaps(near: Near, there: LinkCapsules) -> Array:
+    """Return what is left of one gap that is asked in each posture, m."""
     n, m = there.p.shape[:2]
     if not m:
         return np.full(n, np.inf)
@@ -278,11 +284,11 @@ def _carried(site: Site, carriage: Carriage, chain: Chain) -> list[Near]:
              if piece == chain.piece_of_link[-1]}  # fmt: skip
     seen = chain_of(turned_round(chain.arm))
     capsules = asked_capsules(seen, covers_of(seen), fixed)
-    kept, found = site.limit("link_clearance").value, []
+    kept, found, here = site.limit("link_clearance").value, [], np.eye(4)
     for part in parts_of(site, carriage):
         if part.kind == "plate":
             continue
         rows = transform_points(inverse(held), part.tree.tri.reshape(-1, 3)).reshape(-1, 3, 3)
         asked = np.full(len(capsules.link), kept + part.error)
-        found.append(Near("carried", build(rows), asked, seen, capsules, np.eye(4), turned=True))
+        found.append(Near("carried", build(rows), asked, seen, capsules, here, turned=True))
     return found

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from reach.arm import link_capsules
 from reach.finding import RANK, Finding, Verdict, worst_of
-from reach.geometry import build
 from reach.payload.clock import moments
 from reach.payload.crane_way import CraneWay, crane_way_of
 from reach.payload.curve import curve_of
@@ -126,13 +125,11 @@ class Carry:
         around = self.carriage.surroundings
         mine = [around.names.index(name) for name in solids_on(self.site, self.carriage.payload)]
         kept = ~np.isin(around.solid_of, mine)
-        corners = np.empty((len(around.tree.face), 3, 3))
-        corners[around.tree.face] = around.tree.tri.reshape(-1, 3, 3)
         if not kept.any():
             return around
         return replace(
             around,
-            tree=build(np.ascontiguousarray(corners[kept])),
+            triangles=around.triangles[kept],
             solid_of=around.solid_of[kept],
             part_of=around.part_of[kept],
         )

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial import cKDTree
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -80,6 +79,8 @@ def near_pairs(start: Floats, stop: Floats, gap: float) -> Ints:
     """
     if len(start) < 2:
         return np.empty((0, 2), np.int64)
+    from scipy.spatial import cKDTree
+
     middles, owner, longest = pieces(start, stop, max(gap, SHORTEST_PIECE))
     near = cKDTree(middles).query_pairs(gap + longest + 1e-6, output_type="ndarray")
     two = np.sort(owner[near], axis=1)
@@ -98,6 +99,8 @@ def near_points(start: Floats, stop: Floats, points: Floats, radius: Floats) -> 
     """
     if not len(start) or not len(points):
         return np.empty((0, 2), np.int64)
+    from scipy.spatial import cKDTree
+
     middles, owner, longest = pieces(start, stop, max(float(radius.max()), SHORTEST_PIECE))
     balls = cKDTree(middles).query_ball_point(points, radius + 0.5 * longest + 1e-6)
     counts = np.array([len(ball) for ball in balls])

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
-import networkx
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
@@ -15,6 +15,9 @@ from scipy.sparse import csr_array
 from reach.rails.closest import Floats, Ints
 from reach.rails.joins import TOUCH, Holds, Joins, Lines, holds_of, joins_within
 from reach.rails.records import HANDHOLD, Rail, Spot, index_of
+
+if TYPE_CHECKING:
+    import networkx
 
 KINDS = ("along", "gap", "spot")
 """What an edge is: along one rail, from rail to rail, between a place and a rail."""
@@ -102,6 +105,8 @@ class RailGraph:
         Nodes are integers with ``point``, ``rail`` (name, or the place's), ``along`` and
         ``out``; edges have ``kind`` and ``length`` (m).
         """
+        import networkx  # takes long, and nothing here needs it
+
         graph = networkx.Graph()
         for node, (point, rail, along) in enumerate(
             zip(self.points.tolist(), self.rail.tolist(), self.along.tolist(), strict=True)

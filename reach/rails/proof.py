@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-import networkx
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import (
@@ -26,6 +26,9 @@ from reach.rails.graph import RailGraph, lines_of, places_of, rail_graph, usable
 from reach.rails.joins import TOUCH
 from reach.rails.records import Rail, Spot, Vec
 from reach.rails.route import best_route
+
+if TYPE_CHECKING:
+    import networkx
 
 
 @dataclass(frozen=True, slots=True)
@@ -260,6 +263,8 @@ def _freed(
     """Return rails that alone would make a route, or the fewest that would together."""
     if not idle:
         return (), ()
+    import networkx
+
     first, last = (f"place {spot.name}" for spot in ends)
     islands = _islands(graph, idle, [first, last], ends)
     plain = islands.subgraph([node for node in islands if node not in idle])
@@ -279,6 +284,8 @@ def _islands(
     graph: RailGraph, idle: list[str], names: list[str], ends: list[Spot]
 ) -> networkx.Graph:
     """Return what touches what were all ``idle`` rails free: components, idle rails, places."""
+    import networkx
+
     opened = rail_graph(graph.rails, ends, graph.gap, graph.spot_span, graph.pitch, allow=[*idle])
     labels = np.zeros(len(graph.rails), np.int64)
     labels[graph.rail[: graph.n_grips]] = _grip_labels(graph)

@@ -105,16 +105,20 @@ def _straight(p: Array, way: Array) -> _Held | None:
 
     The hand goes on straight from the forearm, turned to the middle of its pronation.
     """
-    out = np.empty(N_OUT)
+    out, any_hand, hand = np.empty(N_OUT), np.eye(3), np.empty((3, 3))
     wrist, best = float(p[R_MAX]) * way, None
+    rise = float(p[RISE]) * max(0.0, float(way[2]))
     for swivel in np.linspace(0.0, 2.0 * math.pi, _N_SWIVELS, endpoint=False):
-        arm(p, wrist, np.eye(3), swivel, np.inf, out)
-        forearm, hinge = out[3:6].copy(), out[6:9].copy()
-        hand = np.stack([forearm, -hinge, np.cross(hinge, forearm)], axis=1)
+        arm(p, wrist, any_hand, swivel, np.inf, out)
+        # Written out: this is asked some thousand times.
+        fx, fy, fz, hx, hy, hz = out[3:9].tolist()
+        hand[0] = fx, -hx, hy * fz - hz * fy
+        hand[1] = fy, -hy, hz * fx - hx * fz
+        hand[2] = fz, -hz, hx * fy - hy * fx
         excess = float(arm(p, wrist, hand, swivel, np.inf, out))
         if excess > 0.0:
             continue
-        rise = float(p[RISE]) * max(0.0, float(way[2]))
+        forearm = np.array([fx, fy, fz])
         grip = np.array([0.0, -p[HALF], rise]) + wrist + p[GRIP] * forearm
         if best is None or grip @ way > best[0] @ way:
             best = (grip, excess, way)

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 from rich.console import Console, RenderableType
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from reach.cautions import cautions, digest
@@ -16,6 +15,7 @@ from reach.finding import RANK, Finding, Verdict, count_of, exit_code
 from reach.model.provenance import SourceMark
 from reach.reports.margin import span_text
 from reach.reports.order import Group, Section, blocks, grouped, joined, sections
+from reach.reports.paragraphs import Paragraph
 from reach.reports.record import as_given
 from reach.reports.verdicts import MEANING, SHAPE, STYLE, badge
 
@@ -268,13 +268,7 @@ def heading(title: str, remark: str = "") -> Text:
 
 def paragraph(text: str, indent: int = 0, label: str = "", style: str = "") -> RenderableType:
     """Return wrapped text whose lines all begin after the label."""
-    if not label:
-        return Padding(Text(text, style=style), (0, 0, 0, indent), expand=False)
-    grid = Table.grid(padding=0)
-    grid.add_column(no_wrap=True)
-    grid.add_column(overflow="fold")
-    grid.add_row(Text(label, style=style), Text(text, style=style))
-    return Padding(grid, (0, 0, 0, indent), expand=False)
+    return Paragraph(text, indent, label, style)
 
 
 def _n(count: int, noun: str) -> str:

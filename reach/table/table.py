@@ -15,7 +15,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
 
 from reach.geometry.compiled import in_chunks
 from reach.table.flood import N_NEAR, flood
@@ -178,6 +177,8 @@ def _cropped(low: Array, step: float, inside: NDArray[np.bool_]) -> tuple[Array,
 
 def _depths(inside: NDArray[np.bool_], step: float) -> NDArray[np.float32]:
     """Return the signed distance to the nearest cell on the other side, less half a cell, m."""
+    from scipy.ndimage import distance_transform_edt  # takes long, and few runs need it
+
     depth = np.empty(inside.shape, np.float32)
     nowhere = -step * math.hypot(*inside.shape[1:])
     for k, cells in enumerate(inside):

@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.spatial.transform import Rotation
 
 Array = NDArray[np.float64]
 
@@ -67,6 +66,8 @@ def _square(unit: Array, wanted: Array) -> Array:
 
 def turned(first: Array, last: Array, n: int) -> Array:
     """Return n + 1 rotations from first to last at a constant rate, shape (n + 1, 3, 3)."""
+    from scipy.spatial.transform import Rotation
+
     way = Rotation.from_matrix(first.T @ last).as_rotvec()
     share = np.linspace(0.0, 1.0, n + 1)[:, None]
     found = first @ Rotation.from_rotvec(share * way).as_matrix()

@@ -24,7 +24,7 @@ from reach.geometry import (
     swept_gap,
     transform_points,
 )
-from reach.geometry.shells import shell_corners
+from reach.geometry.shells import shells_of
 from reach.geometry.sweeping import TIE
 from reach.geometry.triangle_pair import triangle_triangle
 
@@ -107,12 +107,22 @@ def test_two_triangles_are_as_far_apart_as_their_edges_say(rng):
 
 def test_one_corner_stands_for_each_shell():
     three = np.concatenate([box((1, 1, 1), (4.0 * k, 0, 0)) for k in range(3)])
-    assert sorted(shell_corners(three.reshape(-1, 9))[:, 0].round()) == pytest.approx(
+    assert sorted(shells_of(three.reshape(-1, 9))[0][:, 0].round()) == pytest.approx(
         [0, 4, 8], abs=1
     )
-    assert len(shell_corners(three.reshape(-1, 9))) == 3
+    assert len(shells_of(three.reshape(-1, 9))[0]) == 3
     apart = three[:12:5]
-    assert len(shell_corners(apart.reshape(-1, 9))) <= len(apart)
+    assert len(shells_of(apart.reshape(-1, 9))[0]) <= len(apart)
+
+
+def test_a_shell_has_a_box_round_it_only_where_it_is_closed():
+    whole, open_box = box((1, 1, 1)), box((1, 1, 1), (4.0, 0, 0))[1:]
+    turned = box((1, 1, 1), (8.0, 0, 0))
+    turned[0] = turned[0][::-1]
+    found = shells_of(np.concatenate([whole, open_box, turned]).reshape(-1, 9))[1]
+    low, high = whole.reshape(-1, 3).min(axis=0), whole.reshape(-1, 3).max(axis=0)
+    assert np.array_equal(found[0], [*low, *high])
+    assert np.array_equal(found[1:], [[-np.inf] * 3 + [np.inf] * 3] * 2)
 
 
 @pytest.mark.parametrize("length", [0.5, 20.0, 200.0])

@@ -68,6 +68,15 @@ def test_dipoles_do_not_change_who_is_inside(beta, trusses, queries):
     assert exact.sum() > 30
 
 
+def test_boxes_round_shells_do_not_change_who_is_inside(trusses):
+    for _, tree in (trusses["5k"], trusses["52k"]):
+        low, high = tree.bounds
+        assert np.isfinite(tree.shell_boxes).all()
+        points = np.random.default_rng(8).uniform(low - 0.1, high + 0.1, (4000, 3))
+        number = winding_number(tree, points)
+        assert np.array_equal(inside(tree, points), np.abs(number) > 0.5)
+
+
 def test_a_hole_does_not_turn_the_inside_out(cube):
     tree = build(cube[:-1])
     assert inside(tree, [0.0, 0.0, 0.0])[0]

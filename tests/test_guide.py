@@ -20,6 +20,7 @@ from reach.checks import CHECKS
 from reach.cli import app
 from reach.files.schema import meanings
 from reach.model.limits import LIMITS
+from reach.model.runs import RunList
 from reach.settings import wording as settings
 from reach.units import SI, UNITS
 
@@ -124,6 +125,23 @@ def test_every_key_of_every_record_is_on_a_page():
         for key, meaning in keys.items():
             assert f"| `{key}` |" in section, f"{record}.{key}"
             assert meaning.split("<")[0].split("`")[0][:40] in section, f"{record}.{key}"
+
+
+def examples(name):
+    return re.findall(r"```toml\n(.*?)```", page(name), re.DOTALL)
+
+
+@pytest.mark.parametrize(("name", "least"), [("scene.md", 35), ("procedure.md", 30)])
+def test_examples_are_toml_and_there_are_many(name, least):
+    found = examples(name)
+    assert len(found) >= least
+    assert all(tomllib.loads(text) for text in found)
+
+
+def test_the_list_of_runs_that_is_shown_is_one():
+    (shown,) = examples("runs.md")
+    runs = RunList.model_validate(tomllib.loads(shown)).runs
+    assert [run.scene for run in runs] == ["sites/north", "sites/south"]
 
 
 def anchors(text):

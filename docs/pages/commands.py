@@ -110,7 +110,7 @@ def _choices(one: Any) -> tuple[str, ...]:
 def _default(one: Any) -> str:
     if one.required:
         return "must"
-    if one.default in (None, False, (), [], ""):
+    if one.default is None or one.default is False or one.default in ((), [], ""):
         return ""
     if one.default is True:
         return f"`{one.opts[0]}`"

@@ -171,10 +171,16 @@ def _users(shown: list[Shown]) -> dict[str, list[str]]:
 
 
 def _contents(shown: list[Shown], users: Mapping[str, list[str]]) -> str:
+    led = {
+        name: meaning(told).rstrip(".")
+        for one in shown
+        for key, told in one.told["properties"].items()
+        for name in (*_refs(told), f"{one.name}.{key}")
+    }
     rows = [
         (
             link(one.name),
-            _about(one),
+            _about(one) or led[one.name],
             ", ".join(users.get(one.name, [])),
         )
         for one in shown

@@ -106,7 +106,8 @@ def _list(told: Mapping[str, Any], schema: Mapping[str, Any]) -> str:
     inner = told.get("items", {})
     if told.get("minItems") == told.get("maxItems") == 3 and inner.get("type") == "number":
         return "[x, y, z], a direction"
-    return f"list of {_several(_takes(inner, schema))}".replace("[x, y, z], each a length", _THREE)
+    words = f"list of {_several(_takes(inner, schema))}"
+    return words.replace("[x, y, z], each a length", _THREE).replace("of one of", "of any of")
 
 
 def _several(words: str) -> str:
@@ -127,7 +128,7 @@ def _table(told: Mapping[str, Any], schema: Mapping[str, Any]) -> str:
 def _article(words: str) -> str:
     if words.startswith(("one of", "a ", "names")):
         return words
-    return f"an {words}" if words[0] in "aeiou" else f"a {words}"
+    return f"an {words}" if words.lstrip("[")[0] in "aeiouAEIOU" else f"a {words}"
 
 
 def _plain(told: Mapping[str, Any]) -> str:

@@ -61,7 +61,9 @@ class Camera(Record):
     frame: str = Field(default="world", alias="in")
     at: Point
     look: Direction
-    field: Angle = Field(gt=0, le=3.1415926535897932, description="from its middle to its edge")
+    field: Angle = Field(
+        gt=0, le=3.1415926535897932, description="from the middle of its picture to its edge"
+    )
     title: str = ""
 
 

@@ -13,7 +13,9 @@ class Egress(Record):
     """The worker gets out of the restraint, or comes out of the lock through hatch ``from``."""
 
     do: Literal["egress"]
-    start: str | None = Field(default=None, alias="from", description="hatch of the lock")
+    start: str | None = Field(
+        default=None, alias="from", description="hatch by which the worker comes out of the lock"
+    )
 
 
 class Attach(Record):

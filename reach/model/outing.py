@@ -94,7 +94,9 @@ class Store(Record):
     turns: float | None = Field(default=None, gt=0)
     lasts: Duration | None = Field(default=None, gt=0)
     energy: Energy | None = Field(default=None, gt=0)
-    rate: Power | None = Field(default=None, gt=0, description="of the energy, while outside")
+    rate: Power | None = Field(
+        default=None, gt=0, description="at which the energy is used up while outside"
+    )
     reserve: float = Field(default=0.0, ge=0, lt=1)
 
     @model_validator(mode="after")

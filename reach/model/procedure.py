@@ -39,7 +39,7 @@ class Ingress(Record):
     """The worker gets into the restraint and stands at rest in it, or goes in by hatch ``to``."""
 
     do: Literal["ingress"]
-    to: str | None = Field(default=None, description="hatch of the lock")
+    to: str | None = Field(default=None, description="hatch by which the worker goes into the lock")
 
 
 class Drive(Record):
@@ -50,7 +50,9 @@ class Drive(Record):
 
     do: Literal["drive", "mate", "demate"]
     fastener: str
-    tool: str = Field(default="", description="needed to drive; a glove to mate and demate")
+    tool: str = Field(
+        default="", description="item or kind; must to drive, else the glove mates and demates"
+    )
     bit: str | None = None
     extension: str | None = None
     hand: Hands = "own"
@@ -235,14 +237,20 @@ class Step(Record):
     between: tuple[Duration, Duration] | None = Field(
         default=None, description="duration at least and at most"
     )
-    others: tuple[str, ...] = Field(default=(), alias="with", description="other lanes in it")
-    optional: float | None = Field(default=None, description="priority of a step that may be cut")
+    others: tuple[str, ...] = Field(
+        default=(), alias="with", description="other lanes that are in it from begin to end"
+    )
+    optional: float | None = Field(
+        default=None, description="priority of a step that may be cut; high ones are kept longer"
+    )
     where: str | None = None
     restraint: str | None = None
     setting: dict[str, Setting] | None = None
     route: tuple[str, ...] | None = None
     path: str | None = None
-    placed: dict[str, str] = Field(default_factory=dict, description="payload -> pose name")
+    placed: dict[str, str] = Field(
+        default_factory=dict, description="payload -> pose that it is in from this step on"
+    )
     actions: tuple[Action, ...] = ()
     note: str = ""
 

@@ -181,7 +181,9 @@ class Solid(Shaped):
         default=None, ge=0, description="the kick of a boot that it bears; not known if left out"
     )
     stand_off: Length | None = Field(
-        default=None, ge=0, description="what a moving payload or crane keeps from it"
+        default=None,
+        ge=0,
+        description="what is moved keeps so far from it; the payload's stand_off if left out",
     )
     temperature: Temperatures | None = Field(
         default=None, description="coldest and hottest that its surface gets; not known if left out"

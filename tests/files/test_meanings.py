@@ -111,7 +111,12 @@ def test_meanings_are_short_and_are_no_sentences():
     ("record", "key", "meaning", "way"),
     [
         ("Handrail", "radius", "radius of its tube", "(length: SI number or text such as '24 in')"),
-        ("Camera", "field", "from its middle to its edge", "(angle: SI number or text such as"),
+        (
+            "Camera",
+            "field",
+            "from the middle of its picture to its edge",
+            "(angle: SI number or text such as",
+        ),
         ("Guide", "angle", "by how much the payload may be askew", "(angle: SI number or text"),
     ],
 )

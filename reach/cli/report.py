@@ -45,9 +45,10 @@ def report_command(
         bool,
         typer.Option(
             "--differences/--no-differences",
-            help="Also run what hangs on the body for other sizes and the other hand.",
+            help="Also run what hangs on the body for other sizes and the other hand; it takes as "
+            "long again.",
         ),
-    ] = True,
+    ] = False,
     since: Annotated[
         str | None,
         typer.Option(

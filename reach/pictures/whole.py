@@ -100,9 +100,9 @@ def glb_of_outcome(outcome: Outcome) -> bytes:
 
 
 def _worksites(outcome: Outcome) -> Iterator[Named]:
-    """Yield fasteners, and one body with its reach for each stand of a worker."""
+    """Yield fasteners, and one body for each stand of a worker: one that turns, if any does."""
     heads: set[str] = set()
-    stands: set[tuple[str, bytes]] = set()
+    stands: dict[tuple[str, bytes], Worksite] = {}
     for site in worksites_of(outcome):
         head, place = site.situation.head, site.situation.place
         if head is not None and head.name not in heads:
@@ -112,9 +112,10 @@ def _worksites(outcome: Outcome) -> Iterator[Named]:
         assert place is not None
         assert place.world_from_boots is not None
         key = site.situation.worker, np.round(place.world_from_boots, 4).tobytes()
-        if key not in stands:
-            stands.add(key)
-            yield from _stand(outcome.site, site)
+        if key not in stands or (stands[key].situation.held is None and site.situation.held):
+            stands[key] = site
+    for site in stands.values():
+        yield from _stand(outcome.site, site)
 
 
 def _stand(site: Site, worksite: Worksite) -> Iterator[Named]:

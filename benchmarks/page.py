@@ -73,8 +73,9 @@ def main() -> None:
               f"  ({min(some):.2f} to {max(some):.2f})")  # fmt: skip
         page.wait_for_function(SETTLED, timeout=120_000)
         now = memory(server.pid)
-        print(f"  memory after {N_TIMED} and {N_TIMED + N_LONG} updates  {held:.0f} and {now:.0f} MB"
-              f"  ({100.0 * (now / held - 1.0):+.1f} %)")  # fmt: skip
+        grown = 100.0 * (now / held - 1.0)
+        print(f"  memory after {N_TIMED} and {N_TIMED + N_LONG} updates", end="")
+        print(f"  {held:.0f} and {now:.0f} MB  ({grown:+.1f} %)")
         server.send_signal(2)
         server.wait(20)
 

@@ -35,7 +35,8 @@ def change(page: Any, value: str) -> float:
     page.select_option("select[data-joint] >> nth=0", value)
     page.wait_for_function(
         f"was => document.querySelector('{IMAGE}').src !== was[0] && "
-        "document.querySelector('.first').innerText !== was[1]",
+        "document.querySelector('.first').innerText !== was[1] && "
+        "!document.querySelector('.first.stale')",
         arg=was,
     )
     return time.perf_counter() - start

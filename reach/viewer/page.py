@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
@@ -71,11 +72,16 @@ class Page:
         self.scenery.redraw()
         self.scenery.look("work")
 
-    def _careful(self, what: Callable[..., None]) -> Callable[..., None]:
-        """Have problems of the input told on the page."""
+    def _careful(self, what: Callable[..., None]) -> Callable[..., Awaitable[None]]:
+        """Say at once that the words shown are being worked out anew, then do what is asked.
 
-        def done(*args: Any) -> None:
-            self.state.problem = ""
+        Problems of the input are told on the page.
+        """
+
+        async def done(*args: Any) -> None:
+            with self.state:
+                self.state.problem, self.state.is_stale = "", True
+            await asyncio.sleep(0.0)  # it goes out before this process is busy
             try:
                 what(*args)
             except InputError as error:
@@ -83,6 +89,8 @@ class Page:
                 self.state.problem = f"That does not fit. {words}"
                 tell_trial(self.state, self.desk)
                 self.state.dirty("fields", "joints")
+            finally:
+                self.state.is_stale = False
 
         return done
 

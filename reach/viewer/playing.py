@@ -127,6 +127,7 @@ class Playing:
     def draw(self, moment: Moment) -> None:
         """Draw a step: who stands where, their ways, what is moved at its first place."""
         view, points = self.scenery.view, []
+        turning = None
         self.scenery.clear()
         view.stand(moment.site, moment.shown_around)
         self.scenery.names()
@@ -136,7 +137,10 @@ class Playing:
                 continue
             shown = shown_of(moment.site, situation)
             is_busy = worker in moment.busy and situation.step == moment.step.name
-            view.worker(worker, situation, shown, is_busy and isinstance(situation.action, Drive))
+            is_turning = is_busy and isinstance(situation.action, Drive)
+            view.worker(worker, situation, shown, is_turning)
+            if is_turning:
+                turning = (situation, shown)
             if worker in moment.busy:
                 points += [shown.capsules[:, :3], shown.capsules[:, 3:6]]
         for move in moment.moves:
@@ -146,8 +150,10 @@ class Playing:
         self._draw_motion(moment)
         if points:
             self.scenery.subject = np.concatenate(points)
-            if self.state.follows:
-                view.look_at_points(self.scenery.subject)
+        if self.state.follows and turning is not None:
+            view.look_at_worksite(*turning)
+        elif self.state.follows and points:
+            view.look_at_points(np.concatenate(points))
         self.scenery.outline()
         self.scenery.push()
 

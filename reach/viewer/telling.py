@@ -46,7 +46,7 @@ def tell_first(state: Any, desk: Desk) -> None:
              ("versions", "Versions", desk.inputs.other is not None)]  # fmt: skip
     state.modes = [{"key": key, "words": words} for key, words, is_there in modes if is_there]
     state.picked_place = ""
-    state.help = state.cautions_open = False
+    state.help = state.cautions_open = state.is_stale = False
     state.keys = [{"keys": keys, "words": words} for keys, words in KEYS]
     state.legend = [rows.verdict_row(verdict) for verdict in Verdict]
     every = cautions(desk.inputs.loaded.files.items())

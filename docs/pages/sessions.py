@@ -98,7 +98,10 @@ SESSIONS = {
 }
 """Command -> its session, in the order in which they are run: one folder serves them all."""
 
-LONG: dict[str, str] = {}
+LONG: dict[str, str] = {
+    "report": "It writes files, two minutes for the demo; the README lists them.",
+    "view": "It serves a page until it is stopped; the README shows it.",
+}
 """Command -> why it has no session here: it runs too long, and where else it is tested."""
 
 

@@ -16,14 +16,14 @@ from reach.dossier.wording import UNTOLD, columns, least, listed, step_words, ta
 from reach.finding import RANK, Finding, Verdict
 from reach.ledger import names, needs_of
 from reach.model.procedure import Drive, Ingress
+from reach.model.scene import Fastener
 from reach.pictures.worksite import Worksite, worksites_of
 from reach.site import Situation
 from reach.units import text_of
 
 BOLTS = columns(
-    "number", "fastener", "turned", "turns", "turns at least", "turns at most", ("torque", "N m"),
-    ("tool set to", "N m"), "tool", "bit", "hand", "order", "comes after", "captive", "step",
-    "verdict",
+    "number", "fastener", "turned", "turns", ("torque", "N m"), ("tool set to", "N m"),
+    "tool and bit", "hand", "order", "captive", "step", "verdict",
 )  # fmt: skip
 TOOLS = columns("item", "needed for", "where it is then", "tied to", "step", "verdict")
 TETHER = columns("line", "hooked to", "on the suit of", ("length", "m"), "in step", "verdict")
@@ -180,7 +180,6 @@ def _bolts(basis: Basis, stay: Stay) -> Table:
             continue
         assert isinstance(action, Drive) and basis.outing is not None
         record = basis.scene.fasteners[action.fastener]
-        low, high = record.turns_between or (None, None)
         answers = answers_of(basis, deed)
         rows.append(
             Row(
@@ -188,15 +187,12 @@ def _bolts(basis: Basis, stay: Stay) -> Table:
                     len(rows) + 1,
                     action.fastener,
                     "out" if action.undoes else "in",
-                    record.turns,
-                    low,
-                    high,
+                    _turns(record),
                     record.torque if not action.undoes else record.breakaway,
                     set_to(basis.outing, deed, action),
-                    action.tool,
-                    action.bit or "none",
+                    f"{action.tool} with {action.bit}" if action.bit else action.tool,
                     hand_words(basis, stay.worker, action, record),
-                    *order_words(basis, action.fastener),
+                    _order(basis, action.fastener),
                     captive_words(record),
                     deed.step.name,
                     basis.verdict(answers),
@@ -206,6 +202,19 @@ def _bolts(basis: Basis, stay: Stay) -> Table:
         )
     says = "In the order in which they are turned; torque is the breakaway where they are undone."
     return table("card-bolts", "Bolts and connectors", says, BOLTS, rows, "Nothing is turned here.")
+
+
+def _turns(record: Fastener) -> str | None:
+    """Return how many turns, and between how many it counts as done."""
+    if record.turns is None:
+        return None
+    between = record.turns_between
+    return f"{record.turns:g}" + (f" ({between[0]:g} to {between[1]:g})" if between else "")
+
+
+def _order(basis: Basis, fastener: str) -> str:
+    order, before = order_words(basis, fastener)
+    return order if before == "nothing" else f"{order}; after {before}"
 
 
 def _tools(basis: Basis, stay: Stay) -> Table:

@@ -216,7 +216,7 @@ class CardShown:
     size: str
 
 
-_ROOM = (26, 40, 58)
+_ROOM = (30, 46, 66)
 """So many lines of a card are set in the common size, the smaller, the smallest but one."""
 
 

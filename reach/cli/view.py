@@ -56,7 +56,7 @@ def view_command(
         try:
             serve(inputs, out=out, port=port, is_opened=not no_open, say=note)
         except (RuntimeError, OSError) as error:
-            note(f"No page: {error}")
+            note(f"No page: {str(error).removesuffix(' Everything else ran.')}")
             raise typer.Exit(UNREADABLE) from None
 
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from reach.comparing.edits import Edit
     from reach.ledgers import Entry
     from reach.routes import Routes
+    from reach.viewer.stands import Stand
 
 Row = dict[str, Any]
 
@@ -121,6 +122,21 @@ def best_rows(found: Iterable[Best]) -> list[Row]:
          "worst": margin_text(one.worst, one.worst, "m")}
         for one in found
     ]  # fmt: skip
+
+
+def stand_words(stands: Sequence[Stand]) -> str:
+    """Return which steps take a setting, what else is done from it, and what else is turned."""
+    written = [name for one in stands for name in one.written]
+    words = f"the setting of {_steps(written)}"
+    if others := [s for one in stands for s in one.steps if s not in one.written]:
+        words += f"; {_steps(others)} then stand{'s' if len(others) == 1 else ''} by it too"
+    turned = list(dict.fromkeys(name for one in stands for name in one.turned))
+    return f"{words}. From there {', '.join(turned)} {'is' if len(turned) == 1 else 'are'} turned."
+
+
+def _steps(names: Sequence[str]) -> str:
+    quoted = ", ".join(f"'{name}'" for name in names)
+    return f"step {quoted}" if len(names) == 1 else f"steps {quoted}"
 
 
 def not_asked_words(answer: Answer) -> str:

@@ -30,7 +30,7 @@ KEYS = (
     ("Alt with an arrow key", "turn the picture"),
     ("+ and -", "go nearer to the picture, and farther"),
     ("Drag, wheel, click", "in the picture: turn, go nearer, pick"),
-    ("Esc", "close this sheet"),
+    ("Esc", "close a sheet"),
 )
 
 
@@ -55,6 +55,9 @@ def tell_first(state: Any, desk: Desk) -> None:
     state.job, state.found = None, {"words": "", "rows": []}
     state.picked = state.picked_name = state.picked_words = state.picked_use = ""
     state.why, state.why_words = "", []
+    # Lists are made anew at each change: whether their folded part is open is kept here.
+    state.findings_open = state.step_findings_open = state.way_findings_open = False
+    state.not_asked_open = False
     state.lists = lists(desk)
 
 
@@ -70,7 +73,8 @@ def tell_trial(state: Any, desk: Desk) -> None:
     choices = desk.choices()
     state.fields = [
         {
-            "part": part, "words": words, "none": none, "value": getattr(trial, part),
+            "part": part, "words": words, "value": getattr(trial, part),
+            "none": "none" if part == "bit" and choices[part] == [""] else none,
             "options": choices[part],
         }
         for part, (words, none) in FIELDS.items()

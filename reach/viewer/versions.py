@@ -34,7 +34,7 @@ class Versions:
         names = ""
         if inputs.asked is not None and inputs.other is not None:
             names = f"{inputs.asked.file} and {inputs.other.file}"
-        state.versions = {"names": names, "words": "Not compared yet."}
+        state.versions = {"names": names, "words": "Not compared yet.", "is_known": False}
         state.versions_job, state.edits, state.flips, state.shown_step = None, [], [], ""
 
     @property
@@ -58,7 +58,7 @@ class Versions:
                 state.edits = [rows.edit_row(edit) for edit in found.edits]
                 state.flips = [rows.flip_row(flip) for flip in found.flips]
                 words = rows.compared_words(found)
-                state.versions = {**state.versions, "words": words}
+                state.versions = {**state.versions, "words": words, "is_known": True}
 
         def ended(words: str = "Stopped before the end; nothing was compared.") -> None:
             with state:

@@ -51,6 +51,7 @@ def view_command(
         from reach.viewer.serve import serve
 
         refuse_folder(out)
+        note(f"Loading {scene}; the address follows.")
         inputs = Inputs(scene, procedure, other)
         compile_first()
         try:

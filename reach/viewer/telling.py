@@ -34,6 +34,27 @@ KEYS = (
 )
 
 
+DRAWN = (
+    ("pale teal body", "what the tip of the tool reaches by joint limits"),
+    ("ochre arm, ivory arm", "the arm that works, and the idle one"),
+    ("ochre bars", "handrails"),
+    ("flat ink rings", "stations"),
+    ("brown, seen through", "hazards and what keeps others out"),
+    ("thin lines", "what findings measure: violet where it fails, ink where not"),
+    ("ochre ring", "what is picked"),
+)
+
+MARGINS = (
+    ("inside by", "so much is left before the answer tips over"),
+    ("short by", "so much is missing"),
+    ("..", "anything between; met and not met stand where there is no measure"),
+)
+
+
+def _pairs(said: tuple[tuple[str, str], ...]) -> list[dict[str, str]]:
+    return [{"keys": keys, "words": words} for keys, words in said]
+
+
 def tell_first(state: Any, desk: Desk) -> None:
     """Put down what a page begins with."""
     asked = desk.inputs.asked
@@ -47,7 +68,8 @@ def tell_first(state: Any, desk: Desk) -> None:
     state.modes = [{"key": key, "words": words} for key, words, is_there in modes if is_there]
     state.picked_place = ""
     state.help = state.cautions_open = state.is_stale = False
-    state.keys = [{"keys": keys, "words": words} for keys, words in KEYS]
+    state.keys = _pairs(KEYS)
+    state.drawn_key, state.margin_key = _pairs(DRAWN), _pairs(MARGINS)
     state.legend = [rows.verdict_row(verdict) for verdict in Verdict]
     every = cautions(desk.inputs.loaded.files.items())
     state.cautions, state.caution = list(every), every[0]

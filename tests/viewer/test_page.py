@@ -270,8 +270,8 @@ def test_a_way_is_found_drawn_and_checked(page):
 def test_two_versions_are_compared_and_a_changed_step_is_drawn(page):
     page.click("nav button:text-is('Versions')")
     page.click("button:text-is('Compare')")
-    page.wait_for_selector("text=left bolt", timeout=60_000)
-    assert "PB1 → PB2" in page.inner_text(".panel")
+    assert page.locator("text=What was edited").count() == 0
+    page.wait_for_selector("text=PB1 → PB2", timeout=60_000)
     page.click("text=Show it as it is now >> nth=0")
     page.wait_for_function("document.querySelector('.panel').innerText.includes('as it is now')")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -45,6 +45,7 @@ class Playing:
         self.steps: Steps | None = desk.steps()
         self.ledger: dict[str, Entry] = {}
         self.number, self.frame = 0, 0
+        self._workers = list(desk.inputs.loaded.scene.workers)
         self._task: asyncio.Task[None] | None = None
         state.steps, state.step, state.ledger_open = [], {}, False
         state.is_playing, state.follows, state.n_steps, state.frame = False, True, 0, 0
@@ -183,11 +184,11 @@ class Playing:
         found = self.steps.findings.get(step.name, [])
         entry = self.ledger.get(step.name)
         times = "" if entry is None else f"{rows.clock(entry.begin)} to {rows.clock(entry.end)}"
-        where = [f"{name} at {one.place.name}" for name, one in moment.people.items() if one.place]
         badge = rows.verdict_row(worst_of(found)) if self.steps.is_checked else rows.WAITING
         state.step = badge | {
             "number": moment.number, "name": step.name, "lane": step.lane, "times": times,
-            "lines": action_words(step), "where": "; ".join(where), "note": step.note,
+            "lines": action_words(step), "note": step.note,
+            "where": "" if entry is None else rows.where_words(entry, self._workers),
             "n_frames": moment.n_frames,
             "can_try": self.steps.worksite(step.name) is not None,
             "counts": rows.count_words(found) if self.steps.is_checked else "not checked yet",
@@ -196,7 +197,7 @@ class Playing:
         state.step_findings = rows.finding_rows(found)
         state.ledger_changes = [] if entry is None else rows.change_rows(entry)
         state.ledger_facts = [] if entry is None else rows.fact_rows(entry)
-        state.drawn = "Drawn: everyone where the steps leave them, as written."
+        state.drawn = _drawn_words(moment, self._workers)
 
     def _take_ledger(self, found: dict[str, Entry]) -> None:
         with self.state:
@@ -267,3 +268,17 @@ class Playing:
     def _failed(self, words: str) -> None:
         with self.state:
             self.state.problem = words
+
+
+def _drawn_words(moment: Moment, workers: Sequence[str]) -> str:
+    """Return who is drawn where, and who is not."""
+    riders = {c.carriage.rider.worker for c in moment.carries if c.carriage.rider is not None}
+    movers = {m.situation.worker for m in moment.moves}
+    drawn = [f"{name} on the crane" for name in workers if name in riders]
+    drawn += [f"{name} on the way" for name in workers if name in movers - riders]
+    for name, one in moment.people.items():
+        if name not in riders | movers and one.place is not None:
+            drawn.append(f"{name} at {one.place.name}")
+    absent = [name for name in workers if name not in riders | movers | set(moment.people)]
+    words = f"Drawn: {', '.join(drawn) or 'nobody'}, as the steps are written."
+    return words + (f" Not drawn: {', '.join(absent)}." if absent else "")

@@ -168,6 +168,17 @@ def fact_rows(entry: Entry) -> list[Row]:
     return [{"thing": one.thing, "what": one.what, "value": one.value} for one in entry.facts]
 
 
+def where_words(entry: Entry, workers: Sequence[str]) -> str:
+    """Return where everyone is by the ledger when a step ends, and what their boots are in."""
+    told = []
+    for name in workers:
+        known = {one.what: one.value for one in entry.facts if one.thing == name}
+        if "place" in known:
+            boots = known.get("boots", "")
+            told.append(f"{name} at {known['place']}" + (f", boots {boots}" if boots else ""))
+    return f"When it ends: {'; '.join(told)}." if told else ""
+
+
 def way_words(found: Routes) -> Row:
     """Return what is said of a way in a line, in a few more words, and under its picture."""
     if found.none is not None:

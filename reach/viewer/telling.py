@@ -39,7 +39,7 @@ DRAWN = (
     ("ochre arm, ivory arm", "the arm that works, and the idle one"),
     ("ochre bars", "handrails"),
     ("flat ink rings", "stations"),
-    ("brown, seen through", "hazards and what keeps others out"),
+    ("brown, seen through", "hazards"),
     ("thin lines", "what findings measure: violet where it fails, ink where not"),
     ("ochre ring", "what is picked"),
 )

@@ -18,7 +18,7 @@ from reach.files.question import question
 from reach.finding import Verdict
 from reach.run import check
 from reach.viewer import rows
-from reach.viewer.answers import Inputs, Target, answer_of, best, targets, texts, whole
+from reach.viewer.answers import Inputs, Target, answer_of, best, ledger, targets, texts, whole
 from reach.viewer.desk import Desk
 from reach.viewer.exporting import write_findings, write_setting, write_setting_into
 from reach.viewer.guard import refusal
@@ -367,3 +367,36 @@ def test_a_window_closed_in_mid_answer_is_no_error_but_others_are():
     assert keep(record(KeyError("ours")))
     said = logging.LogRecord("wslink.protocol", logging.ERROR, "", 0, "KeyError('ours')", (), None)
     assert keep(said)
+
+
+# ---- who is drawn where -------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def outing():
+    return Desk(Inputs("brackenfall"))
+
+
+def drawn_in(desk, step):
+    steps = desk.steps()
+    return {name: one.place.name for name, one in steps.at(steps.number(step)).people.items()}
+
+
+def test_who_got_out_of_a_restraint_is_drawn_in_it_no_more(outing):
+    assert drawn_in(outing, "16 hold")["W1"] == "SK1"
+    assert drawn_in(outing, "17 let go")["W1"] == "SK1"  # until the step is done
+    assert "W1" not in drawn_in(outing, "18 FR-1 out")
+    assert "W1" not in drawn_in(outing, "19 carry")
+    assert drawn_in(outing, "21 SK3")["W1"] == "SK3"
+
+
+def test_who_was_carried_off_is_drawn_at_the_old_place_no_more(outing):
+    assert drawn_in(outing, "18 FR-1 out")["W2"] == "Wc"
+    assert "W2" not in drawn_in(outing, "20 to Hazel")
+    assert "W2" not in drawn_in(outing, "26 IB1")
+
+
+def test_the_ledger_says_where_everyone_is(outing):
+    entry = ledger(outing.inputs, quiet, quiet)["26 IB1"]
+    words = rows.where_words(entry, ["W1", "W2"])
+    assert words == "When it ends: W1 at SK3, boots in FR-1; W2 at Wd, boots in FR-3."

@@ -235,7 +235,8 @@ def flip_row(flip: Flipped) -> Row:
         sides[f"{name}_margin"] = "" if one is None else margin_text(one.low, one.high, one.unit)
     return {
         "change": flip.change, "check": told.check, "step": told.step, "because": told.because,
-        "look": STYLE[told.verdict] if flip.is_worse else "none", **sides,
+        "look": STYLE[told.verdict] if flip.is_worse else "none",
+        "kind": "worse" if flip.is_worse else "better" if flip.is_better else "other", **sides,
     }  # fmt: skip
 
 

@@ -272,6 +272,10 @@ def test_two_versions_are_compared_and_a_changed_step_is_drawn(page):
     page.click("button:text-is('Compare')")
     assert page.locator("text=What was edited").count() == 0
     page.wait_for_selector("text=PB1 → PB2", timeout=60_000)
+    told = page.inner_text(".panel")
+    assert told.index("Worse") < told.index("Better") < told.index("What was edited")
+    assert "Before: ■ " in told
+    assert "Now: ■ " in told
     page.click("text=Show it as it is now >> nth=0")
     page.wait_for_function("document.querySelector('.panel').innerText.includes('as it is now')")
 

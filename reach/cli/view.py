@@ -51,12 +51,13 @@ def view_command(
         from reach.viewer.serve import serve
 
         refuse_folder(out)
+        note(f"Loading {scene}; the address follows.")
         inputs = Inputs(scene, procedure, other)
         compile_first()
         try:
             serve(inputs, out=out, port=port, is_opened=not no_open, say=note)
         except (RuntimeError, OSError) as error:
-            note(f"No page: {error}")
+            note(f"No page: {str(error).removesuffix(' Everything else ran.')}")
             raise typer.Exit(UNREADABLE) from None
 
 

@@ -111,6 +111,41 @@ def write_filled(
     return [target, *copies]
 
 
+def filled_in_place(source: Path, shown: str, settings: Mapping[str, Values]) -> dict[Path, str]:
+    """Return the files of a procedure that change when the settings of some steps are filled in.
+
+    Parameters
+    ----------
+    source : Path
+        The procedure file.
+    shown : str
+        Its name in problems.
+    settings : mapping
+        Step -> joint -> value.
+
+    Returns
+    -------
+    dict of Path -> str
+        File -> its new text: the procedure, or its table of steps, or both.
+
+    Raises
+    ------
+    InputError
+        If a step cannot be found in a form that takes a line more.
+    """
+    text, _ = read_text(source, shown)
+    data = tomllib.loads(text)
+    names = [step.get("name") for step in data.get("steps", []) if isinstance(step, dict)]
+    here = {name: settings[name] for name in settings if name in names}
+    rest = {name: settings[name] for name in settings if name not in here}
+    new = {source: _filled(text, shown, names, here)} if here else {}
+    if rest:
+        file = (data.get("tables") or {}).get("steps", "")
+        rows, _ = read_text(inside(source.parent, file), file)
+        new[inside(source.parent, file)] = _filled_rows(rows, file, rest)
+    return new
+
+
 def _filled(text: str, shown: str, names: list[str | None], settings: Mapping[str, Values]) -> str:
     lines = text.splitlines(keepends=True)
     places = scan(text).lines

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -10,16 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from reach.files.filling import write_filled
+from reach.files.filling import filled_in_place, write_filled
 from reach.files.problem import InputError, Problem
 from reach.files.procedure import procedure_file
 from reach.files.results import write_whole
 from reach.files.scene import read_files
-from reach.model.procedure import Procedure
+from reach.files.shipped import shipped_scenes
 from reach.pictures.palette import INK, PAPER
 from reach.pictures.pen import Pen, shortened
 from reach.pictures.studio import png_of
-from reach.site import Situation
 from reach.viewer.answers import Inputs
 from reach.viewer.trial import Trial
 
@@ -53,18 +53,61 @@ def write_setting(out: Path, inputs: Inputs, trial: Trial, steps: Sequence[str])
     Raises
     ------
     InputError
-        If there is no such step, or one cannot be found in a form that takes a setting.
+        If one cannot be found in a form that takes a setting.
     """
-    if not steps:
-        message = (
-            f"no step of the procedure has {trial.worker} in {trial.restraint} at {trial.where}"
-        )
-        raise InputError([Problem("page", "setting", None, message)])
     source, shown = procedure_file(inputs.procedure_name, inputs.loaded)
-    out.mkdir(parents=True, exist_ok=True)
     target = out / f"{_free(out, source.stem, ('.toml',))}.toml"
     settings = {name: trial.setting for name in steps}
     return write_filled(source, shown, target, settings, read_files(inputs.loaded))
+
+
+def write_setting_into(
+    out: Path, inputs: Inputs, trial: Trial, steps: Sequence[str], known: str
+) -> tuple[list[Path], list[Path]]:
+    """Write the setting of the trial into the procedure's own file.
+
+    Parameters
+    ----------
+    out : Path
+        Folder where the files stay as they were.
+    inputs : Inputs
+    trial : Trial
+    steps : sequence of str
+    known : str
+        The sha256 of the file as the page knows it.
+
+    Returns
+    -------
+    tuple of list of Path
+        The files written, and copies of them as they were.
+
+    Raises
+    ------
+    InputError
+        If the file has changed since, comes with reach, or a step does not take a setting.
+        Nothing is written then.
+    """
+    source, shown = procedure_file(inputs.procedure_name, inputs.loaded)
+    if source.resolve().is_relative_to(shipped_scenes().resolve()):
+        message = "comes with reach and stays as it is; write a copy instead"
+        raise InputError([Problem(shown, "", None, message)])
+    if hash_of(source) != known:
+        message = "has changed since this page read it; start the page anew"
+        raise InputError([Problem(shown, "", None, message)])
+    texts = filled_in_place(source, shown, {name: trial.setting for name in steps})
+    stem = _free(out, f"{source.stem}-before", ("",))
+    (out / stem).mkdir()
+    before = [out / stem / path.name for path in texts]
+    for path, kept in zip(texts, before, strict=True):
+        write_whole(kept, path.read_bytes())
+    for path, text in texts.items():
+        write_whole(path, text)
+    return list(texts), before
+
+
+def hash_of(file: Path) -> str:
+    """Return the sha256 of a file; empty where it is not there any more."""
+    return hashlib.sha256(file.read_bytes()).hexdigest() if file.exists() else ""
 
 
 def _written(out: Path, stem: str, ending: str, content: bytes) -> Path:
@@ -79,16 +122,3 @@ def _free(out: Path, stem: str, endings: Sequence[str]) -> str:
     base = f"{stem}-{time.strftime('%Y%m%d-%H%M%S')}"
     names = [base, *(f"{base}-{k}" for k in range(2, 100))]
     return next(one for one in names if not any((out / (one + end)).exists() for end in endings))
-
-
-def steps_at(situations: Sequence[Situation], procedure: Procedure, trial: Trial) -> list[str]:
-    """Return the steps that set the restraint of the trial's worker where the trial is."""
-    found: dict[str, None] = {}
-    for one in situations:
-        place = one.place
-        if place is None or one.worker != trial.worker:
-            continue
-        if (place.name, place.restraint_name) == (trial.where, trial.restraint):
-            found[one.step] = None
-    written = {step.name for step in procedure.steps if step.where or step.setting is not None}
-    return [name for name in found if name in written]

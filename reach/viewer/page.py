@@ -56,7 +56,7 @@ class Page:
         self.trying = Trying(self.state, desk, self.scenery, shops, out)
         tell_first(self.state, desk)
         tell_trial(self.state, desk)
-        self.playing = Playing(self.state, desk, self.scenery, shops)
+        self.playing = Playing(self.state, desk, self.scenery, shops, out)
         self.ways = Wayfinding(self.state, desk, self.scenery)
         self.versions = Versions(self.state, desk, self.playing, shops[1])
         mine: dict[str, Callable[..., None]] = {

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,7 @@ from reach.pictures.shown import shown_of
 from reach.viewer import rows
 from reach.viewer.answers import Answer
 from reach.viewer.desk import Desk
+from reach.viewer.exporting import write_findings, write_picture
 from reach.viewer.scenery import Scenery
 from reach.viewer.steps import Moment, Steps, action_words
 from reach.viewer.workshop import Job, Workshop
@@ -31,22 +33,24 @@ class Playing:
     Parameters
     ----------
     state : the page's
-    desk, scenery, shops
+    desk, scenery, shops, out
         As `reach.viewer.trying.Trying` takes them.
     """
 
     def __init__(
-        self, state: Any, desk: Desk, scenery: Scenery, shops: tuple[Workshop, Workshop]
+        self, state: Any, desk: Desk, scenery: Scenery, shops: tuple[Workshop, Workshop], out: Path
     ) -> None:
         self.state, self.desk, self.scenery = state, desk, scenery
-        self.shop, self.long = shops
+        (self.shop, self.long), self.out = shops, out
         self.steps: Steps | None = desk.steps()
         self.ledger: dict[str, Entry] = {}
         self.number, self.frame = 0, 0
+        self._workers = list(desk.inputs.loaded.scene.workers)
         self._task: asyncio.Task[None] | None = None
         state.steps, state.step, state.ledger_open = [], {}, False
         state.is_playing, state.follows, state.n_steps, state.frame = False, True, 0, 0
         state.check_job, state.check_words = None, "The whole procedure has not been checked here."
+        state.wrote_all = ""
         state.ledger_changes, state.ledger_facts, state.step_findings = [], [], []
         if self.steps is not None:
             state.n_steps = len(self.steps.steps)
@@ -58,6 +62,7 @@ class Playing:
         return {
             "step": self.go, "play": self.play, "frame": self.to_frame, "next": self.next,
             "check_all": self.check_all, "stop_check": self.stop_check,
+            "export_all": self.export_all,
         }  # fmt: skip
 
     # ---- going through it ---------------------------------------------------------------------
@@ -179,11 +184,11 @@ class Playing:
         found = self.steps.findings.get(step.name, [])
         entry = self.ledger.get(step.name)
         times = "" if entry is None else f"{rows.clock(entry.begin)} to {rows.clock(entry.end)}"
-        where = [f"{name} at {one.place.name}" for name, one in moment.people.items() if one.place]
         badge = rows.verdict_row(worst_of(found)) if self.steps.is_checked else rows.WAITING
         state.step = badge | {
             "number": moment.number, "name": step.name, "lane": step.lane, "times": times,
-            "lines": action_words(step), "where": "; ".join(where), "note": step.note,
+            "lines": action_words(step), "note": step.note,
+            "where": "" if entry is None else rows.where_words(entry, self._workers),
             "n_frames": moment.n_frames,
             "can_try": self.steps.worksite(step.name) is not None,
             "counts": rows.count_words(found) if self.steps.is_checked else "not checked yet",
@@ -192,7 +197,7 @@ class Playing:
         state.step_findings = rows.finding_rows(found)
         state.ledger_changes = [] if entry is None else rows.change_rows(entry)
         state.ledger_facts = [] if entry is None else rows.fact_rows(entry)
-        state.drawn = "Drawn: everyone where the steps leave them, as written."
+        state.drawn = _drawn_words(moment, self._workers)
 
     def _take_ledger(self, found: dict[str, Entry]) -> None:
         with self.state:
@@ -208,11 +213,7 @@ class Playing:
     def check_all(self) -> None:
         """Have every check asked about the whole procedure; it can be stopped."""
         state = self.state
-        state.check_job = {"words": "loading the scene", "done": 0, "total": 1}
-
-        def say(done: int, total: int, words: str) -> None:
-            with state:
-                state.check_job = {"words": words, "done": done, "total": max(total, 1)}
+        self._begin("loading the scene")
 
         def done(answer: Answer) -> None:
             with state:
@@ -227,12 +228,57 @@ class Playing:
             with state:
                 state.check_job, state.check_words = None, words
 
-        self.long.ask(Job("procedure", (), done, ended, say=say, stopped=ended))
+        self.long.ask(Job("procedure", (), done, ended, say=self._say, stopped=ended))
 
     def stop_check(self) -> None:
-        """Stop the check of the procedure."""
+        """Stop the check of the procedure, or the export that checks it."""
         self.long.stop("procedure")
+        self.long.stop("texts")
+
+    def export_all(self, what: str) -> None:
+        """Write the picture of the step, or the findings of the whole procedure; say where."""
+        state = self.state
+        if what == "picture":
+            words = f"{state.subtitle}, step {state.step['name']}"
+            path = write_picture(self.out, self.scenery.view.pixels(), words, state.caution)
+            state.wrote_all = f"Wrote {path}"
+        elif what == "findings" and self.steps is not None:
+            state.wrote_all = ""
+            self._begin("checking the procedure")
+
+            def done(texts: tuple[str, str]) -> None:
+                with state:
+                    state.check_job = None
+                    paths = write_findings(self.out, *texts)
+                    state.wrote_all = f"Wrote {', '.join(map(str, paths))}"
+
+            def ended(words: str = "Stopped before the end; nothing was written.") -> None:
+                with state:
+                    state.check_job, state.wrote_all = None, words
+
+            self.long.ask(Job("texts", (None,), done, ended, say=self._say, stopped=ended))
+
+    def _begin(self, words: str) -> None:
+        self.state.check_job = {"words": words, "done": 0, "total": 1}
+
+    def _say(self, done: int, total: int, words: str) -> None:
+        with self.state:
+            self.state.check_job = {"words": words, "done": done, "total": max(total, 1)}
 
     def _failed(self, words: str) -> None:
         with self.state:
             self.state.problem = words
+
+
+def _drawn_words(moment: Moment, workers: Sequence[str]) -> str:
+    """Return who is drawn where, and who is not."""
+    riders = {c.carriage.rider.worker for c in moment.carries if c.carriage.rider is not None}
+    movers = {m.situation.worker for m in moment.moves}
+    drawn = [f"{name} on the crane" for name in workers if name in riders]
+    drawn += [f"{name} on the way" for name in workers if name in movers - riders]
+    for name, one in moment.people.items():
+        if name not in riders | movers and one.place is not None:
+            drawn.append(f"{name} at {one.place.name}")
+    absent = [name for name in workers if name not in riders | movers | set(moment.people)]
+    words = f"Drawn: {', '.join(drawn) or 'nobody'}, as the steps are written."
+    return words + (f" Not drawn: {', '.join(absent)}." if absent else "")

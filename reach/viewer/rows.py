@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from reach.comparing.edits import Edit
     from reach.ledgers import Entry
     from reach.routes import Routes
+    from reach.viewer.stands import Stand
 
 Row = dict[str, Any]
 
@@ -123,6 +124,21 @@ def best_rows(found: Iterable[Best]) -> list[Row]:
     ]  # fmt: skip
 
 
+def stand_words(stands: Sequence[Stand]) -> str:
+    """Return which steps take a setting, what else is done from it, and what else is turned."""
+    written = [name for one in stands for name in one.written]
+    words = f"the setting of {_steps(written)}"
+    if others := [s for one in stands for s in one.steps if s not in one.written]:
+        words += f"; {_steps(others)} then stand{'s' if len(others) == 1 else ''} by it too"
+    turned = list(dict.fromkeys(name for one in stands for name in one.turned))
+    return f"{words}. From there {', '.join(turned)} {'is' if len(turned) == 1 else 'are'} turned."
+
+
+def _steps(names: Sequence[str]) -> str:
+    quoted = ", ".join(f"'{name}'" for name in names)
+    return f"step {quoted}" if len(names) == 1 else f"steps {quoted}"
+
+
 def not_asked_words(answer: Answer) -> str:
     """Return which checks had nothing to judge."""
     return ", ".join(name for name, _ in answer.not_asked)
@@ -150,6 +166,17 @@ def change_rows(entry: Entry) -> list[Row]:
 def fact_rows(entry: Entry) -> list[Row]:
     """Return how everything stands after a step."""
     return [{"thing": one.thing, "what": one.what, "value": one.value} for one in entry.facts]
+
+
+def where_words(entry: Entry, workers: Sequence[str]) -> str:
+    """Return where everyone is by the ledger when a step ends, and what their boots are in."""
+    told = []
+    for name in workers:
+        known = {one.what: one.value for one in entry.facts if one.thing == name}
+        if "place" in known:
+            boots = known.get("boots", "")
+            told.append(f"{name} at {known['place']}" + (f", boots {boots}" if boots else ""))
+    return f"When it ends: {'; '.join(told)}." if told else ""
 
 
 def way_words(found: Routes) -> Row:
@@ -208,7 +235,8 @@ def flip_row(flip: Flipped) -> Row:
         sides[f"{name}_margin"] = "" if one is None else margin_text(one.low, one.high, one.unit)
     return {
         "change": flip.change, "check": told.check, "step": told.step, "because": told.because,
-        "look": STYLE[told.verdict] if flip.is_worse else "none", **sides,
+        "look": STYLE[told.verdict] if flip.is_worse else "none",
+        "kind": "worse" if flip.is_worse else "better" if flip.is_better else "other", **sides,
     }  # fmt: skip
 
 

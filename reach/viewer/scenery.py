@@ -18,6 +18,9 @@ SIZE = (1000, 760)
 CLICK = 4.0
 """A press and release no farther apart are a click, px."""
 
+ROUND = 1.2
+"""So much round what is picked is shown, m."""
+
 NAMED = ("socket", "station")
 """Kinds of things whose names stand in the picture."""
 
@@ -91,9 +94,11 @@ class Scenery:
         self.push()
 
     def look(self, at: str) -> None:
-        """Look at the worksite ("work") or at the whole scene ("all")."""
-        quick = self.desk.quick
-        if at == "work" and self.subject is not None:
+        """Look at the worksite ("work"), at what is picked ("picked") or at all of it ("all")."""
+        quick, picked = self.desk.quick, self.desk.picked
+        if at == "picked" and picked is not None:
+            self.view.look_at_points(np.concatenate([picked.ends - ROUND, picked.ends + ROUND]))
+        elif at == "work" and self.subject is not None:
             self.view.look_at_points(self.subject)
         elif at == "work" and quick is not None and quick.shown is not None:
             self.view.look_at_worksite(quick.situation, quick.shown)

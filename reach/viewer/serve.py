@@ -92,7 +92,7 @@ async def _shown(
         if is_opened:
             webbrowser.open(address)
 
-    logging.getLogger("wslink").setLevel(logging.ERROR)
+    _log_no_closed_windows()
     task = server.start(
         port=port, host=HOST, exec_mode="task", open_browser=False, show_connection_info=False,
         disable_logging=True, timeout=0, thread=True,
@@ -107,6 +107,24 @@ async def _shown(
         page.scenery.view.close()
 
 
+class ClosedWindows(logging.Filter):
+    """Leaves out of a log that a browser's window was closed while an answer was on its way."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Return whether a record is to be logged."""
+        error = record.exc_info[1] if record.exc_info else None
+        said = record.getMessage()
+        # The server says "Exception raised", then which, then from where, in three records.
+        is_it = isinstance(error, ConnectionResetError) or "ConnectionResetError" in said
+        return not is_it and said != "Exception raised"
+
+
+def _log_no_closed_windows() -> None:
+    logging.getLogger("wslink").setLevel(logging.ERROR)
+    for name in ("wslink.protocol", "aiohttp.server", "asyncio"):
+        logging.getLogger(name).addFilter(ClosedWindows())
+
+
 def _free_port() -> int:
     with socket.socket() as one:
         one.bind((HOST, 0))
@@ -116,4 +134,8 @@ def _free_port() -> int:
 def _refuse_taken(port: int) -> None:
     with socket.socket() as one:
         one.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        one.bind((HOST, port))
+        try:
+            one.bind((HOST, port))
+        except OSError as error:
+            message = f"port {port} is not to be had ({error.strerror}); --port 0 takes a free one"
+            raise OSError(message) from None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -10,7 +10,8 @@ from typing import Any
 import numpy as np
 
 from reach.finding import Finding
-from reach.model.procedure import Step
+from reach.model.handling import Egress
+from reach.model.procedure import Ingress, Step
 from reach.payload.planned import settled
 from reach.pictures.carries import Carry
 from reach.pictures.moves import Move
@@ -117,14 +118,7 @@ class Steps:
 
     def _moment(self, number: int) -> Moment:
         step = self.steps[number]
-        people: dict[str, Situation] = {}
-        around = self.around
-        for one in self._until(number):
-            around = one.surroundings
-            if _stands(one):
-                people[one.worker] = one
-            elif one.passage is not None:
-                people.pop(one.worker, None)
+        people, around = self._people(number)
         mine = [one for one in self.situations if one.step == step.name]
         moved = [one for one in self.site.carriages if one.step == step.name]
         for carriage in moved:
@@ -143,12 +137,44 @@ class Steps:
         busy = tuple(dict.fromkeys(one.worker for one in mine))
         return Moment(number, step, self.site, around, people, busy, moves, carries)
 
-    def _until(self, number: int) -> Iterator[Situation]:
-        """Yield situations up to the end of a step; of one step and worker the telling one last."""
-        names = {step.name: k for k, step in enumerate(self.steps)}
+    def _people(self, number: int) -> tuple[dict[str, Situation], Surroundings]:
+        """Return who stands where while a step is done, and payloads as they are then.
+
+        Who got out of a restraint, went along rails or was carried off in an earlier step is left
+        out until a step says anew where they stand.
+        """
+        people: dict[str, Situation] = {}
+        around, outside = self.around, set[str]()
+        for k, step in enumerate(self.steps[: number + 1]):
+            if step.where is not None or any(isinstance(one, Ingress) for one in step.actions):
+                outside.discard(step.lane)
+            for one in self._in_step.get(step.name, ()):
+                around = one.surroundings
+                if _stands(one) and one.worker not in outside:
+                    people[one.worker] = one
+                elif one.passage is not None:
+                    people.pop(one.worker, None)
+            if k < number:
+                if any(isinstance(one, Egress) for one in step.actions):
+                    outside.add(step.lane)
+                for worker in (*outside, *self._riders.get(step.name, ())):
+                    people.pop(worker, None)
+        return people, around
+
+    @cached_property
+    def _riders(self) -> dict[str, set[str]]:
+        found: dict[str, set[str]] = {}
+        for one in self.site.carriages:
+            if one.rider is not None:
+                found.setdefault(one.step, set()).add(one.rider.worker)
+        return found
+
+    @cached_property
+    def _in_step(self) -> dict[str, list[Situation]]:
+        found: dict[str, list[Situation]] = {}
         for one in self.situations:
-            if names.get(one.step, number + 1) <= number:
-                yield one
+            found.setdefault(one.step, []).append(one)
+        return found
 
 
 def _stands(situation: Situation) -> bool:

@@ -30,8 +30,29 @@ KEYS = (
     ("Alt with an arrow key", "turn the picture"),
     ("+ and -", "go nearer to the picture, and farther"),
     ("Drag, wheel, click", "in the picture: turn, go nearer, pick"),
-    ("Esc", "close this sheet"),
+    ("Esc", "close a sheet"),
 )
+
+
+DRAWN = (
+    ("pale teal body", "what the tip of the tool reaches by joint limits"),
+    ("ochre arm, ivory arm", "the arm that works, and the idle one"),
+    ("ochre bars", "handrails"),
+    ("flat ink rings", "stations"),
+    ("brown, seen through", "hazards"),
+    ("thin lines", "what findings measure: violet where it fails, ink where not"),
+    ("ochre ring", "what is picked"),
+)
+
+MARGINS = (
+    ("inside by", "so much is left before the answer tips over"),
+    ("short by", "so much is missing"),
+    ("..", "anything between; met and not met stand where there is no measure"),
+)
+
+
+def _pairs(said: tuple[tuple[str, str], ...]) -> list[dict[str, str]]:
+    return [{"keys": keys, "words": words} for keys, words in said]
 
 
 def tell_first(state: Any, desk: Desk) -> None:
@@ -47,7 +68,8 @@ def tell_first(state: Any, desk: Desk) -> None:
     state.modes = [{"key": key, "words": words} for key, words, is_there in modes if is_there]
     state.picked_place = ""
     state.help = state.cautions_open = state.is_stale = False
-    state.keys = [{"keys": keys, "words": words} for keys, words in KEYS]
+    state.keys = _pairs(KEYS)
+    state.drawn_key, state.margin_key = _pairs(DRAWN), _pairs(MARGINS)
     state.legend = [rows.verdict_row(verdict) for verdict in Verdict]
     every = cautions(desk.inputs.loaded.files.items())
     state.cautions, state.caution = list(every), every[0]
@@ -55,6 +77,9 @@ def tell_first(state: Any, desk: Desk) -> None:
     state.job, state.found = None, {"words": "", "rows": []}
     state.picked = state.picked_name = state.picked_words = state.picked_use = ""
     state.why, state.why_words = "", []
+    # Lists are made anew at each change: whether their folded part is open is kept here.
+    state.findings_open = state.step_findings_open = state.way_findings_open = False
+    state.not_asked_open = False
     state.lists = lists(desk)
 
 
@@ -70,7 +95,8 @@ def tell_trial(state: Any, desk: Desk) -> None:
     choices = desk.choices()
     state.fields = [
         {
-            "part": part, "words": words, "none": none, "value": getattr(trial, part),
+            "part": part, "words": words, "value": getattr(trial, part),
+            "none": "none" if part == "bit" and choices[part] == [""] else none,
             "options": choices[part],
         }
         for part, (words, none) in FIELDS.items()

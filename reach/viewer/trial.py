@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -15,7 +16,6 @@ from reach.model.hardware import Joint, Restraint
 from reach.model.procedure import Drive, Hands
 from reach.model.scene import Scene
 from reach.site import Situation
-from reach.units import text_of
 
 Setting = Mapping[str, int | str]
 
@@ -198,6 +198,6 @@ def pieces(scene: Scene, table: str, kinds: Sequence[str]) -> list[str]:
 def stops_of(joint: Joint) -> list[tuple[int | str, str]]:
     """Return the detents of a joint as (value as files hold it, words); none where it has none."""
     if joint.numbered:
-        return [(i, f"{i}  ({text_of(angle, 'rad')})") for i, angle in enumerate(joint.stops)]
+        return [(i, f"{i} ({math.degrees(angle):.4g} deg)") for i, angle in enumerate(joint.stops)]
     values = [written_joint(joint, angle) for angle in joint.stops]
     return [(value, str(value)) for value in values]

@@ -6,12 +6,21 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from reach.files.procedure import procedure_file
 from reach.viewer import rows
 from reach.viewer.answers import Answer, Best, Target
 from reach.viewer.desk import Desk
-from reach.viewer.exporting import steps_at, write_findings, write_picture, write_setting
+from reach.viewer.exporting import (
+    hash_of,
+    write_findings,
+    write_picture,
+    write_setting,
+    write_setting_into,
+)
 from reach.viewer.scenery import Scenery
+from reach.viewer.stands import Stand, stands_turning
 from reach.viewer.telling import tell_targets, tell_trial
+from reach.viewer.trial import Trial
 from reach.viewer.workshop import Job, Workshop
 
 
@@ -35,6 +44,9 @@ class Trying:
         self.state, self.desk, self.scenery = state, desk, scenery
         (self.shop, self.long), self.out = shops, out
         self.found: list[Best] = []
+        self._about: Trial | None = None
+        self._known = ""
+        state.confirm = ""
 
     @property
     def triggers(self) -> dict[str, Callable[..., None]]:
@@ -42,7 +54,7 @@ class Trying:
         return {
             "change": self.change, "joint": self.joint, "why": self.why, "best": self.best,
             "all_targets": self.all_targets, "stop": self.stop, "take_over": self.take_over,
-            "export": self.export,
+            "export": self.export, "export_into": self.export_into,
         }  # fmt: skip
 
     def change(self, part: str, value: str) -> None:
@@ -59,6 +71,7 @@ class Trying:
 
     def changed(self) -> None:
         """Show the trial as it is now and have it checked."""
+        self.state.confirm = ""
         tell_trial(self.state, self.desk)
         self.scenery.redraw()
         self.ask_whole()
@@ -145,10 +158,8 @@ class Trying:
         if what == "picture":
             path = write_picture(self.out, self.scenery.view.pixels(), trial.words, state.caution)
             state.wrote = f"Wrote {path}"
-        elif what == "setting" and desk.inputs.asked is not None:
-            steps = steps_at(desk.situations, desk.inputs.asked.procedure, trial)
-            paths = write_setting(self.out, desk.inputs, trial, steps)
-            state.wrote = f"Wrote {', '.join(map(str, paths))} (steps {', '.join(steps)})"
+        elif what == "setting":
+            self._write_setting(trial)
         elif what == "findings":
             state.wrote = "Writing the findings ..."
 
@@ -157,6 +168,40 @@ class Trying:
                     state.wrote = f"Wrote {', '.join(map(str, write_findings(self.out, *texts)))}"
 
             self.shop.ask(Job("texts", (trial,), done, self.failed))
+
+    def _write_setting(self, trial: Trial) -> None:
+        stands = self._stands(trial)
+        paths = write_setting(self.out, self.desk.inputs, trial, _written(stands))
+        self.state.wrote = f"Wrote {', '.join(map(str, paths))}: {rows.stand_words(stands)}"
+
+    def export_into(self, answer: str) -> None:
+        """Ask before the procedure itself is written into, write when told so, or leave it."""
+        desk, state, trial = self.desk, self.state, self.desk.trial
+        asked = desk.inputs.asked
+        if trial is None or asked is None:
+            return
+        if answer == "ask":
+            stands = self._stands(trial)
+            self._about, state.wrote = trial, ""
+            state.confirm = f"This changes {asked.file} itself: {rows.stand_words(stands)}"
+        elif answer == "write" and state.confirm and self._about is trial:
+            state.confirm = ""
+            known = self._known or asked.sha256
+            steps = _written(self._stands(trial))
+            files, before = write_setting_into(self.out, desk.inputs, trial, steps, known)
+            source, _ = procedure_file(desk.inputs.procedure_name, desk.inputs.loaded)
+            self._known = hash_of(source)
+            state.wrote = (
+                f"Wrote into {', '.join(map(str, files))}; as before: "
+                f"{', '.join(map(str, before))}. This page goes on with the procedure as it was "
+                "read: start it anew to see what became of it."
+            )
+        else:
+            state.confirm = ""
+
+    def _stands(self, trial: Trial) -> list[Stand]:
+        asked = self.desk.inputs.asked
+        return stands_turning(self.desk.situations, asked.procedure, trial) if asked else []
 
     def why(self, check: str, key: int) -> None:
         """Show or hide what a check asks."""
@@ -168,3 +213,7 @@ class Trying:
         """Say that something could not be worked out."""
         with self.state:
             self.state.problem = words
+
+
+def _written(stands: list[Stand]) -> list[str]:
+    return [name for one in stands for name in one.written]

@@ -34,7 +34,8 @@ class Versions:
         names = ""
         if inputs.asked is not None and inputs.other is not None:
             names = f"{inputs.asked.file} and {inputs.other.file}"
-        state.versions = {"names": names, "words": "Not compared yet."}
+        state.versions = {"names": names, "words": "Not compared yet.", "is_known": False}
+        state.flips_open = False
         state.versions_job, state.edits, state.flips, state.shown_step = None, [], [], ""
 
     @property
@@ -58,7 +59,11 @@ class Versions:
                 state.edits = [rows.edit_row(edit) for edit in found.edits]
                 state.flips = [rows.flip_row(flip) for flip in found.flips]
                 words = rows.compared_words(found)
-                state.versions = {**state.versions, "words": words}
+                state.versions = {
+                    **state.versions, "words": words, "is_known": True,
+                    "before": rows.count_words(found.old.findings),
+                    "now": rows.count_words(found.new.findings),
+                }  # fmt: skip
 
         def ended(words: str = "Stopped before the end; nothing was compared.") -> None:
             with state:
@@ -82,4 +87,4 @@ class Versions:
         self.playing.draw(steps.at(steps.number(step)))
         age = "as it is now" if which == "new" else "as it was"
         self.state.shown_step = f"{step}, {age}"
-        self.state.drawn = f"Drawn: step {step}, {age}; everyone where the steps leave them."
+        self.state.drawn = f"Drawn: step {step}, {age}, as the steps are written."

@@ -1,20 +1,29 @@
 """What the page shows, without a page: a changed trial is answered as `reach ask` answers it."""
 
+import importlib.util
+import json
+import logging
+import socket
 from dataclasses import replace
 
+import aiohttp
 import pytest
 from typer.testing import CliRunner
 
 from reach.cli import app
+from reach.files.filling import filled_in_place
 from reach.files.problem import InputError
+from reach.files.procedure import load_procedure, procedure_file
 from reach.files.question import question
 from reach.finding import Verdict
 from reach.run import check
 from reach.viewer import rows
-from reach.viewer.answers import Inputs, Target, answer_of, best, targets, whole
+from reach.viewer.answers import Inputs, Target, answer_of, best, ledger, targets, texts, whole
 from reach.viewer.desk import Desk
-from reach.viewer.exporting import steps_at, write_findings, write_setting
+from reach.viewer.exporting import write_findings, write_setting, write_setting_into
 from reach.viewer.guard import refusal
+from reach.viewer.serve import ClosedWindows
+from reach.viewer.stands import stands_turning
 from reach.viewer.steps import action_words
 
 
@@ -154,7 +163,7 @@ def test_steps_say_who_is_where(desk):
 def test_a_setting_goes_into_a_copy_and_nowhere_else(desk, inputs, tmp_path, osier):
     before = (osier / "procedure.toml").read_bytes()
     desk.turn_joint("clocking", "1")
-    steps = steps_at(desk.situations, inputs.asked.procedure, desk.trial)
+    steps = [name for one in stands(desk) for name in one.written]
     (copy,) = write_setting(tmp_path / "out", inputs, desk.trial, steps)
     assert "setting = { clocking = 1, " in copy.read_text()
     assert copy.read_text().count("\n") == before.decode().count("\n")
@@ -185,3 +194,209 @@ def test_two_exports_in_one_second_do_not_meet(tmp_path):
 )
 def test_who_is_let_in(host, origin, given, is_socket, why):
     assert refusal("t", 8000, host, origin, given, is_socket) == why
+
+
+# ---- a setting into the procedure ---------------------------------------------------------------
+
+THREE_STANDS = """
+[[steps]]
+name = "left bolt again"
+lane = "W1"
+after = ["right bolt"]
+duration = "4 min"
+setting = { clocking = 3, pitch = "0 deg", roll = "0 deg", yaw = 0 }
+actions = [{ do = "drive", fastener = "PB1", tool = "PD-A", bit = "B16-A" }]
+
+[[steps]]
+name = "right bolt again"
+lane = "W1"
+after = ["left bolt again"]
+duration = "4 min"
+setting = { clocking = 2, pitch = "0 deg", roll = "0 deg", yaw = 0 }
+actions = [{ do = "drive", fastener = "PB2", tool = "PD-A", bit = "B16-A" }]
+"""
+
+
+@pytest.fixture
+def long_desk(osier):
+    """The desk of a procedure in which the worker turns bolts from three stands in one socket."""
+    file = osier / "long.toml"
+    file.write_text((osier / "procedure.toml").read_text() + THREE_STANDS)
+    yield Desk(Inputs(str(osier), "long.toml"))
+    file.unlink()
+
+
+def stands(desk, trial=None):
+    return stands_turning(desk.situations, desk.inputs.asked.procedure, trial or desk.trial)
+
+
+def settings_of(desk, file):
+    """Step -> clocking as it stands in a procedure."""
+    plan = load_procedure(file, desk.inputs.loaded).procedure
+    return {one.name: one.setting["clocking"] for one in plan.steps if one.setting}
+
+
+def test_a_setting_goes_to_the_stands_that_turn_the_target_and_to_no_other(long_desk, tmp_path):
+    long_desk.turn_joint("clocking", "1")
+    first, second = stands(long_desk)
+    assert (first.steps, first.written) == (("stand", "left bolt", "right bolt"), ("stand",))
+    assert first.turned == ("PB1", "PB2")
+    assert second.written == ("left bolt again",)
+    steps = [*first.written, *second.written]
+    (copy,) = write_setting(tmp_path, long_desk.inputs, long_desk.trial, steps)
+    assert settings_of(long_desk, copy) == {
+        "stand": 1, "left bolt again": 1, "right bolt again": 2,
+    }  # fmt: skip
+
+
+def test_a_repeated_setting_is_one_stand_and_is_written_wherever_it_stands(osier):
+    file = osier / "repeated.toml"
+    text = (osier / "procedure.toml").read_text()
+    setting = next(line for line in text.splitlines() if line.startswith("setting ="))
+    file.write_text(text.replace('after = ["left bolt"]', f'after = ["left bolt"]\n{setting}'))
+    (stand,) = stands(Desk(Inputs(str(osier), "repeated.toml")))
+    file.unlink()
+    assert stand.written == ("stand", "right bolt")
+    words = rows.stand_words([stand])
+    assert "steps 'stand', 'right bolt'" in words
+    assert "step 'left bolt' then stands by it too" in words
+    assert "PB1, PB2 are turned" in words
+
+
+def test_a_target_that_is_turned_from_elsewhere_takes_no_setting(desk):
+    with pytest.raises(InputError, match="take a target"):
+        stands(desk, replace(desk.trial, fastener=""))
+    with pytest.raises(InputError, match="turned in FR-A at SA"):
+        stands(desk, replace(desk.trial, where="elsewhere"))
+
+
+def test_the_procedure_itself_is_written_when_told_so_and_kept_as_it_was(long_desk, tmp_path):
+    desk, (source, _) = long_desk, procedure_file("long.toml", long_desk.inputs.loaded)
+    before = source.read_text()
+    desk.turn_joint("clocking", "1")
+    steps = [name for one in stands(desk) for name in one.written]
+    known = desk.inputs.asked.sha256
+    files, kept = write_setting_into(tmp_path, desk.inputs, desk.trial, steps, known)
+    assert (files, kept[0].read_text()) == ([source], before)
+    assert settings_of(desk, source)["left bolt again"] == 1
+    changed = [
+        a for a, b in zip(before.split("\n"), source.read_text().split("\n"), strict=True) if a != b
+    ]
+    assert len(changed) == 2
+    assert all(line.startswith("setting") for line in changed)
+    with pytest.raises(InputError, match="has changed since"):
+        write_setting_into(tmp_path, desk.inputs, desk.trial, steps, known)
+
+
+def test_a_procedure_that_comes_with_reach_is_not_written_into(tmp_path):
+    inputs = Inputs("tallowmere")
+    source, _ = procedure_file(None, inputs.loaded)
+    before, trial = source.read_bytes(), Desk(inputs).trial
+    with pytest.raises(InputError, match="comes with reach"):
+        write_setting_into(tmp_path, inputs, trial, ["any"], inputs.asked.sha256)
+    assert source.read_bytes() == before
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_step_in_a_table_is_filled_in_its_table(tmp_path):
+    plan = tmp_path / "plan.toml"
+    plan.write_text('format = 1\n[tables]\nsteps = "steps.csv"\n')
+    (tmp_path / "steps.csv").write_text("# who\nname,lane,where\na,W1,SA\nb,W1,SA\n")
+    new = filled_in_place(plan, "plan.toml", {"b": {"clocking": 4}})
+    assert new == {
+        tmp_path / "steps.csv": "# who\nname,lane,where,setting.clocking\na,W1,SA,\nb,W1,SA,4\n"
+    }
+
+
+# ---- the findings of all of it ------------------------------------------------------------------
+
+
+def test_the_findings_of_the_whole_procedure_are_those_of_a_check(inputs):
+    as_json, as_csv = texts(inputs, quiet, quiet, None)
+    outcome = check(inputs.loaded, inputs.asked)
+    found = json.loads(as_json)["findings"]
+    assert len(found) == len(outcome.findings)
+    assert {one["step"] for one in found} >= {"stand", "left bolt", "right bolt"}
+    assert "right bolt" in as_csv
+
+
+# ---- what is missing ----------------------------------------------------------------------------
+
+
+def test_missing_libraries_are_named_with_how_to_install_them(monkeypatch, osier):
+    found = importlib.util.find_spec
+    lacking = {"trame", "aiohttp"}
+    monkeypatch.setattr(
+        importlib.util, "find_spec", lambda name, *a: None if name in lacking else found(name, *a)
+    )
+    result = CliRunner().invoke(app, ["view", str(osier), "--no-open"])
+    assert result.exit_code == 2
+    assert "(trame, aiohttp)" in result.stderr
+    assert "worksite-reach[web]" in result.stderr
+
+
+def test_a_missing_renderer_is_told_in_words(monkeypatch, osier):
+    monkeypatch.setattr("reach.pictures.renderer.has_library", lambda _names: False)
+    result = CliRunner().invoke(app, ["view", str(osier), "--no-open"])
+    assert result.exit_code == 2
+    assert "No page: drawing without a screen needs libEGL or OSMesa" in result.stderr
+    assert "libegl1" in result.stderr
+    assert "Everything else" not in result.stderr
+    assert "http" not in result.stderr
+
+
+def test_a_port_that_is_taken_is_named_with_what_to_do(osier):
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        one.listen()
+        port = one.getsockname()[1]
+        result = CliRunner().invoke(app, ["view", str(osier), "--no-open", "--port", str(port)])
+    assert result.exit_code == 2
+    assert f"port {port} is not to be had" in result.stderr
+    assert "--port 0" in result.stderr
+
+
+def test_a_window_closed_in_mid_answer_is_no_error_but_others_are():
+    def record(error):
+        return logging.LogRecord(
+            "asyncio", logging.ERROR, "", 0, "Task exception", (), (type(error), error, None)
+        )
+
+    keep = ClosedWindows().filter
+    assert not keep(record(aiohttp.ClientConnectionResetError("closing")))
+    assert keep(record(KeyError("ours")))
+    said = logging.LogRecord("wslink.protocol", logging.ERROR, "", 0, "KeyError('ours')", (), None)
+    assert keep(said)
+
+
+# ---- who is drawn where -------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def outing():
+    return Desk(Inputs("brackenfall"))
+
+
+def drawn_in(desk, step):
+    steps = desk.steps()
+    return {name: one.place.name for name, one in steps.at(steps.number(step)).people.items()}
+
+
+def test_who_got_out_of_a_restraint_is_drawn_in_it_no_more(outing):
+    assert drawn_in(outing, "16 hold")["W1"] == "SK1"
+    assert drawn_in(outing, "17 let go")["W1"] == "SK1"  # until the step is done
+    assert "W1" not in drawn_in(outing, "18 FR-1 out")
+    assert "W1" not in drawn_in(outing, "19 carry")
+    assert drawn_in(outing, "21 SK3")["W1"] == "SK3"
+
+
+def test_who_was_carried_off_is_drawn_at_the_old_place_no_more(outing):
+    assert drawn_in(outing, "18 FR-1 out")["W2"] == "Wc"
+    assert "W2" not in drawn_in(outing, "20 to Hazel")
+    assert "W2" not in drawn_in(outing, "26 IB1")
+
+
+def test_the_ledger_says_where_everyone_is(outing):
+    entry = ledger(outing.inputs, quiet, quiet)["26 IB1"]
+    words = rows.where_words(entry, ["W1", "W2"])
+    assert words == "When it ends: W1 at SK3, boots in FR-1; W2 at Wd, boots in FR-3."

@@ -132,6 +132,40 @@ def test_a_changed_setting_changes_picture_and_numbers(page):
     settled(page)
 
 
+def test_what_was_unfolded_stays_so_when_the_answers_are_new(page):
+    passes = page.locator("details", has_text="What passes")
+    passes.locator("summary").click()
+    set_joint(page, "clocking", "1")
+    page.wait_for_selector(".first.stale, .first em:not(:has-text('Every check'))")
+    settled(page)
+    page.wait_for_function(
+        "[...document.querySelectorAll('details')].some(one => one.open && "
+        "one.innerText.includes('What passes'))"
+    )
+    set_joint(page, "clocking", "0")
+    page.wait_for_function("document.querySelectorAll('.targets .badge.pass').length === 2")
+    settled(page)
+    passes.locator("summary").click()
+
+
+def test_a_sheet_is_closed_by_escape_wherever_the_keys_are(page):
+    for button in ("All cautions", "Keys and help"):
+        page.click(f"button:text-is('{button}')")
+        page.wait_for_selector(".sheet")
+        page.keyboard.press("Escape")
+        page.wait_for_selector(".sheet", state="detached")
+
+
+def test_what_is_picked_can_be_looked_at(page):
+    page.click("li[data-name='RA']")
+    page.wait_for_function("document.querySelector('.tag b').innerText === 'RA'")
+    before = picture(page)
+    page.click(".tag button:text-is('Show it')")
+    page.wait_for_timeout(400)
+    assert np.abs(picture(page) - before).max() > 60
+    page.click("button:text-is('Worksite')")
+
+
 def test_all_targets_from_here_get_a_verdict(page):
     page.wait_for_function("document.querySelectorAll('.targets .badge.pass').length === 2")
     assert page.locator(".targets .badge.wait").count() == 0
@@ -164,6 +198,32 @@ def test_exports_are_written_on_request_and_say_where(page, served):
     assert len(list(served.out.glob("findings*"))) == 2
 
 
+def test_the_procedure_itself_is_written_only_when_the_user_says_so(page, osier):
+    file = osier / "procedure.toml"
+    before = file.read_bytes()
+    try:
+        page.click("button:text-is('Setting into a copy of the procedure')")
+        page.wait_for_function("document.querySelector('.wrote')?.innerText.includes('.toml')")
+        assert "step 'stand'" in page.inner_text(".wrote")
+        page.click("button:text-is('Setting into the procedure itself')")
+        page.wait_for_selector("[role=alertdialog]")
+        assert "This changes" in page.inner_text("[role=alertdialog]")
+        page.click("button:text-is('Leave it')")
+        page.wait_for_selector("[role=alertdialog]", state="detached")
+        assert file.read_bytes() == before
+        set_joint(page, "clocking", "1")
+        page.wait_for_selector(".first.stale, .first em:not(:has-text('Every check'))")
+        settled(page)
+        page.click("button:text-is('Setting into the procedure itself')")
+        page.click("button:text-is('Write into it')")
+        page.wait_for_function("document.querySelector('.wrote')?.innerText.includes('as before')")
+        assert b"clocking = 1," in file.read_bytes()
+    finally:
+        file.write_bytes(before)
+        set_joint(page, "clocking", "0")
+        settled(page)
+
+
 def test_the_procedure_is_stepped_and_played_with_its_ledger(page):
     page.click("nav button:text-is('Procedure')")
     page.wait_for_function("document.querySelector('.step-name')?.innerText === 'stand'")
@@ -186,6 +246,17 @@ def test_the_procedure_is_checked_and_each_step_gets_its_verdict(page):
     assert page.locator("li[data-step] .mark.wait").count() == 0
 
 
+def test_the_findings_of_the_whole_procedure_are_exported(page, served):
+    before = set(served.out.glob("findings*"))
+    page.click("button:text-is('Findings of the whole procedure')")
+    page.wait_for_function(
+        "document.querySelector('.wrote')?.innerText.includes('.csv')", timeout=60_000
+    )
+    new = sorted(set(served.out.glob("findings*")) - before)
+    assert [one.suffix for one in new] == [".csv", ".json"]
+    assert "right bolt" in new[0].read_text()
+
+
 def test_a_way_is_found_drawn_and_checked(page):
     page.click("nav button:text-is('Ways')")
     page.select_option("select[data-way='start']", "SA")
@@ -199,8 +270,12 @@ def test_a_way_is_found_drawn_and_checked(page):
 def test_two_versions_are_compared_and_a_changed_step_is_drawn(page):
     page.click("nav button:text-is('Versions')")
     page.click("button:text-is('Compare')")
-    page.wait_for_selector("text=left bolt", timeout=60_000)
-    assert "PB1 → PB2" in page.inner_text(".panel")
+    assert page.locator("text=What was edited").count() == 0
+    page.wait_for_selector("text=PB1 → PB2", timeout=60_000)
+    told = page.inner_text(".panel")
+    assert told.index("Worse") < told.index("Better") < told.index("What was edited")
+    assert "Before: ■ " in told
+    assert "Now: ■ " in told
     page.click("text=Show it as it is now >> nth=0")
     page.wait_for_function("document.querySelector('.panel').innerText.includes('as it is now')")
 

@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from reach.dossier.basis import Basis
 from reach.dossier.bolts import answers_of, captive_words, hand_words, order_words, set_to, turned
 from reach.dossier.hazards import NEAR, names_hazard, told_of
+from reach.dossier.moving import answers_on as answers_on_move
+from reach.dossier.moving import moves_of
 from reach.dossier.records import Card, Row, Table
 from reach.dossier.restraints import set_to as joint_set_to
 from reach.dossier.stays import Stay, stays_of
@@ -121,7 +123,9 @@ FAR = 2.0
 def answers_on(basis: Basis, stay: Stay) -> tuple[int, ...]:
     """Return the places of the findings about a stay: of its steps, about its worker or place.
 
-    What a step of the worker's own is found to do wrong belongs here, whoever else it names.
+    What a step of the worker's own is found to do wrong belongs here, whoever else it names. So
+    does what does not pass in another step and names this worker in this place, or the line that
+    is worn here.
     """
     own = {step.name for step in stay.steps if step.lane == stay.worker}
     about = {stay.worker, stay.place}
@@ -129,7 +133,19 @@ def answers_on(basis: Basis, stay: Stay) -> tuple[int, ...]:
     def mine(one: Finding) -> bool:
         return one.step in own or bool(about & set(one.about))
 
-    return basis.answers(stay.names, where=mine)
+    def elsewhere(one: Finding) -> bool:
+        if RANK[one.verdict] >= RANK_PASS or not about <= set(one.about):
+            return False
+        return one.about[0] != stay.worker or one.about[1] != stay.place or one.step in own
+
+    found = {*basis.answers(stay.names, where=mine), *basis.answers(where=elsewhere)}
+    for line, _, _ in _worn(basis, stay):
+        found |= {k for k in _on_line(basis, stay, line) if _is_bad(basis, k)}
+    return tuple(sorted(found))
+
+
+def _is_bad(basis: Basis, k: int) -> bool:
+    return RANK[basis.findings[k].verdict] < RANK_PASS
 
 
 def _stems(stay: Stay, drawn: Sequence[Worksite]) -> tuple[str, ...]:
@@ -245,36 +261,40 @@ def _tools(basis: Basis, stay: Stay) -> Table:
 
 def _tether(basis: Basis, stay: Stay) -> Table:
     rows: list[Row] = []
-    told: set[tuple[str, object]] = set()
-    outing = basis.outing
-    for step in stay.steps if outing else ():
-        assert outing is not None
-        for deed in outing.deeds_in(step.name):
-            values = outing.states[outing.rank(deed) + 1]
-            for line, record in basis.scene.tethers.items():
-                if values.get(names.reel(line)) != stay.worker:
-                    continue
-                hook = values.get(names.hook(line))
-                if (line, hook) in told:
-                    continue
-                told.add((line, hook))
-                answers = _on_line(basis, stay, line)
-                cells = (
-                    line, str(hook) if hook else "not hooked", stay.worker, record.length,
-                    step.name, basis.verdict(answers),
-                )  # fmt: skip
-                rows.append(Row(cells, answers))
+    for line, hook, step in _worn(basis, stay):
+        answers = _on_line(basis, stay, line)
+        cells = (
+            line, hook or "not hooked", stay.worker, basis.scene.tethers[line].length, step,
+            basis.verdict(answers),
+        )  # fmt: skip
+        rows.append(Row(cells, answers))
     says = "Safety lines worn here, by the ledger. Local tethers that no step names are not known."
     return table(
         "card-tether", "Safety lines", says, TETHER, rows, "No safety line is known to be worn."
     )
 
 
+def _worn(basis: Basis, stay: Stay) -> Iterator[tuple[str, str, str]]:
+    """Yield each line worn during a stay, with its hook and the step that shows it first."""
+    told: set[tuple[str, object]] = set()
+    outing = basis.outing
+    for step in stay.steps if outing else ():
+        assert outing is not None
+        for deed in outing.deeds_in(step.name):
+            values = outing.states[outing.rank(deed) + 1]
+            for line in basis.scene.tethers:
+                hook = values.get(names.hook(line))
+                if values.get(names.reel(line)) == stay.worker and (line, hook) not in told:
+                    told.add((line, hook))
+                    yield line, str(hook) if hook else "", step.name
+
+
 def _on_line(basis: Basis, stay: Stay, line: str) -> tuple[int, ...]:
     """Return the places of the findings about a line while a stay lasts.
 
     That somebody is on a line all the time outside holds here too; where they are not at some
-    other time does not.
+    other time does not. A line that is too short for the way to this place is too short here, and
+    what is wrong with a line on a crane is wrong until it is hooked elsewhere.
     """
     spans = basis.outing.spans if basis.outing else {}
     begin, end = spans[stay.steps[0].name].begin, spans[stay.steps[-1].name].end
@@ -284,9 +304,47 @@ def _on_line(basis: Basis, stay: Stay, line: str) -> tuple[int, ...]:
     )
     here = basis.answers(meanwhile, LINES, (line,))
     at_fault = basis.answers(stay.names, ("hooked",), (stay.worker,))
-    return tuple(sorted({*all_along, *here, *at_fault}))
+    ways = _on_ways(basis, stay, line)
+    return tuple(sorted({*all_along, *here, *at_fault, *ways, *_on_rides(basis, stay, line)}))
 
 
+def _on_ways(basis: Basis, stay: Stay, line: str) -> Iterator[int]:
+    """Yield the findings on the length of a line on the moves that end where a stay is.
+
+    Where nobody came along rails, what is found of the line when they leave tells of it: only
+    what is wrong, which may be so farther on as well.
+    """
+    moves = [
+        one
+        for one in moves_of(basis)
+        if one.worker == stay.worker and one.line is not None and one.line.tether == line
+    ]
+    to = [one for one in moves if one.passage and one.passage.stop == stay.place]
+    for one in to:
+        yield from answers_on_move(basis, one, LENGTH)
+    for one in moves if not to else ():
+        if one.passage and one.passage.start == stay.place:
+            yield from (k for k in answers_on_move(basis, one, LENGTH) if _is_bad(basis, k))
+
+
+def _on_rides(basis: Basis, stay: Stay, line: str) -> Iterator[int]:
+    """Yield what is wrong with a line on rides begun before a stay ends, hooked as it is here."""
+    outing = basis.outing
+    if outing is None:
+        return
+    end = outing.spans[stay.steps[-1].name].end
+    hook = outing.after(stay.steps[0].name).get(names.hook(line))
+    for k in basis.answers(checks=RIDING, names=(line,)):
+        one = basis.findings[k]
+        if not _is_bad(basis, k) or stay.worker not in one.about or one.step not in outing.spans:
+            continue
+        is_before = outing.spans[one.step].begin < end
+        if is_before and outing.after(one.step).get(names.hook(line)) == hook:
+            yield k
+
+
+LENGTH = ("tether",)
+RIDING = ("anchored", "tether-riding")
 LINES = ("locked", "anchored", "tether-riding", "tether")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
@@ -142,7 +143,12 @@ def names_hazard(one: Finding, name: str) -> bool:
     if one.check == "sweep":
         return name in (one.numbers.get("gaps") or {}) and one.verdict is Verdict.PASS
     told = (one.numbers.get("thing"), one.numbers.get("what"))
-    return name in told or name in one.because.replace(",", " ").replace(".", " ").split()
+    return name in told or _says(one.because, name)
+
+
+def _says(words: str, name: str) -> bool:
+    """Return whether words contain a name as a whole, whatever mark follows it."""
+    return re.search(rf"(?<![\w@-]){re.escape(name)}(?![\w@-])", words) is not None
 
 
 def _danger(basis: Basis, danger: Danger) -> Row:

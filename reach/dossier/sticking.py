@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from reach.dossier.basis import Basis
 from reach.dossier.contingency import phase_at
@@ -83,12 +83,19 @@ def _settings(stay: Stay) -> Iterator[str]:
 
 
 def _fixes(basis: Basis, stay: Stay) -> Iterator[str]:
-    said = dict.fromkeys(
-        f"{one.fix.rstrip('.')} (the check '{one.check}' on step '{one.step}' says so)."
-        for one in basis.findings
-        if one.step in stay.names and one.fix and one.verdict in BAD
-    )
-    yield from said
+    """Yield each fix once, with the checks and steps that say so."""
+    said: dict[str, dict[str, dict[str, None]]] = {}
+    for one in basis.findings:
+        if one.step in stay.names and one.fix and one.verdict in BAD:
+            said.setdefault(one.fix.rstrip("."), {}).setdefault(one.check, {})[one.step] = None
+    for fix, checks in said.items():
+        by = ", ".join(f"the check '{check}' on {_quoted(steps)}" for check, steps in checks.items())
+        yield f"{fix} ({by} {'says' if len(checks) == 1 else 'say'} so)."
+
+
+def _quoted(steps: Iterable[str]) -> str:
+    names = [f"'{name}'" for name in steps]
+    return f"step{'s' if len(names) > 1 else ''} {', '.join(names)}"
 
 
 def _leaving(basis: Basis, stay: Stay) -> Iterator[str]:

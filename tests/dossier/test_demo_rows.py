@@ -239,3 +239,24 @@ def test_a_card_tells_the_stay_of_a_worker_at_a_socket(mended):
 def test_a_card_says_so_where_nothing_is_declared(mended):
     card = next(one for one in mended.cards if one.place == "RL30-body-tether")
     assert "The scene declares nothing for CN0 if turning or mating does not go." in card.if_stuck
+
+
+@pytest.mark.parametrize(
+    ("title", "line"), [("W1 at SK3", "ST-1"), ("W1 at SK4", "ST-1"), ("W2 at Wd", "ST-2")]
+)
+def test_a_card_does_not_pass_a_line_that_is_too_short_for_its_place(demo, title, line):
+    card = next(one for one in demo.cards if one.title.startswith(f"{title}:"))
+    row = next(row for row in card.tether.rows if row.cells[0] == line)
+    assert row.cells[-1] is Verdict.FAIL
+    assert set(row.answers) & set(card.answers)
+
+
+def test_a_line_that_reaches_the_place_does_not_fail_for_the_way_farther_on(demo):
+    card = next(one for one in demo.cards if one.title.startswith("W2 at SK6:"))
+    assert card.tether.rows[0].cells[-1] is Verdict.PASS
+
+
+def test_a_card_tells_of_what_is_open_in_the_step_of_somebody_else(demo):
+    card = next(one for one in demo.cards if one.title.startswith("W2 at Wa:"))
+    told = [demo.outcome.findings[k] for k in card.answers]
+    assert [one.step for one in told if one.check == "meeting" and one.verdict is Verdict.OPEN]

@@ -8,7 +8,7 @@ import pytest
 
 from reach.dossier.basis import Basis
 from reach.dossier.dossier import Dossier
-from reach.dossier.hazards import told_of
+from reach.dossier.hazards import names_hazard, told_of
 from reach.dossier.payloads import payload_clearance
 from reach.dossier.records import Cell
 from reach.files.procedure import load_procedure
@@ -89,3 +89,16 @@ def test_of_a_hazard_a_motion_tells_the_gap_to_that_hazard():
 def test_links_say_nothing_of_a_hazard_that_is_not_their_nearest():
     assert told_of(links("long-beam", 0.15), "sun-wing-hinge") is None
     assert told_of(links("sun-wing-hinge", 0.079), "sun-wing-hinge") is not None
+
+
+@pytest.mark.parametrize("mark", [".", ",", ";", ":", " at 0.01 m", ")"])
+def test_words_name_a_hazard_whatever_mark_follows_it(mark):
+    told = Finding("edge", "5 go", ("W1", "A", "B"), "", f"The line passes cut-bracket{mark}", 0, 0)
+    assert names_hazard(told, "cut-bracket")
+    assert not names_hazard(told, "cut")
+    assert not names_hazard(told, "bracket")
+
+
+def test_the_edge_is_judged_by_the_check_of_edges_too(demo):
+    row = next(row for row in demo.table("hazards").rows if row.cells[0].startswith("cut-bracket"))
+    assert "edge" in str(row.cells[4]).split(", ")

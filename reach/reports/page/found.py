@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from reach.finding import Finding, Limit, Verdict
 from reach.model.provenance import Provenance
 from reach.reports.margin import margin_text
-from reach.reports.order import Group, blocks, grouped, sections
+from reach.reports.order import UNSETTLED, Group, blocks, grouped, sections
 from reach.reports.page.anchors import Anchors
 from reach.run import Outcome
 from reach.units import text_of
@@ -256,6 +256,17 @@ def _sourced(link: str, name: str, value: str, source: Provenance) -> Sourced:
     told = ", ".join(part for part in (source.source, source.place) if part)
     is_published = str(source.mark) == "published"
     return Sourced(link, name, value, str(source.mark), told, source.note, is_published)
+
+
+def unsettled_of(some: Sequence[Listed]) -> list[Question]:
+    """Return every question that is open or under review, for the head of the page."""
+    return [
+        question
+        for section in some
+        for cause in section.causes
+        for question in cause.questions
+        if question.verdict in UNSETTLED
+    ]
 
 
 def causes_of(some: Sequence[Listed]) -> list[tuple[str, int, str]]:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from reach.cautions import CAUTIONS, cautions, digest
-from reach.dossier.records import Card
-from reach.finding import RANK, Verdict, count_of, exit_code, worst_of
-from reach.reports.order import grouped
+from reach.dossier.records import Card, Table
+from reach.finding import RANK, Finding, Verdict, count_of, exit_code, worst_of
+from reach.reports.order import UNSETTLED, blocks
 from reach.reports.page import chapters, found, looks
 from reach.reports.page.anchors import Anchors
 from reach.reports.page.plates import KeyPlate, Plate
@@ -129,9 +129,10 @@ def _words(report: Report, on_paper: bool) -> dict[str, Any]:
         "cautions": cautions(outcome.inputs),
         "code": code,
         "result": RESULT[code],
-        "verdicts": _verdicts(report),
+        "verdicts": _verdicts(report, some[-1].link if some else "findings"),
         "sections": some,
         "causes": found.causes_of(some),
+        "unsettled": found.unsettled_of(some),
         "passes": {} if on_paper else found.passes(outcome, anchors, report.units),
         "passes_briefly": found.passes_briefly(outcome, report.units) if on_paper else {},
         "blind_spots": _blind_spots(report),
@@ -152,10 +153,11 @@ def _blind_spots(report: Report) -> Tabular | None:
     return tabular(tables[0], None, report.units) if tables else None
 
 
-def _verdicts(report: Report) -> list[tuple[Verdict, int, str, str]]:
+def _verdicts(report: Report, unsettled: str) -> list[tuple[Verdict, int, str, str]]:
     """Return (verdict, how many, meaning, link), worst first."""
     counts = count_of(report.dossier.outcome.findings)
     link = {Verdict.PASS: "passes", Verdict.NOT_ASKED: "not-checked"}
+    link |= dict.fromkeys(UNSETTLED, unsettled)
     return [(one, counts[one], MEANING[one], link.get(one, "findings")) for one in RANK]
 
 
@@ -177,7 +179,8 @@ class Part:
 
 
 def _chapters(report: Report, anchors: Anchors) -> list[Part]:
-    ids = [anchors.finding(one) for one in report.dossier.outcome.findings]
+    outcome = report.dossier.outcome
+    ids = [anchors.finding(one) for one in outcome.findings]
     tables = {table.name: table for table in report.dossier.tables}
     named = {name for chapter in chapters.CHAPTERS for name in chapter.tables}
     rest = tuple(name for name in tables if name not in named | set(chapters.OWN))
@@ -185,7 +188,7 @@ def _chapters(report: Report, anchors: Anchors) -> list[Part]:
     parts = []
     for chapter in every:
         mine = tuple(
-            tabular(tables[name], ids.__getitem__, report.units)
+            tabular(_worst_first(tables[name], outcome.findings), ids.__getitem__, report.units)
             for name in chapter.tables
             if name in tables
         )
@@ -198,6 +201,15 @@ def _chapters(report: Report, anchors: Anchors) -> list[Part]:
     return parts
 
 
+def _worst_first(table: Table, findings: Sequence[Finding]) -> Table:
+    """Return a table whose rows name the worst of their findings first: links are cut short."""
+    rows = (
+        replace(row, answers=tuple(sorted(row.answers, key=lambda k: RANK[findings[k].verdict])))
+        for row in table.rows
+    )
+    return replace(table, rows=tuple(rows))
+
+
 @dataclass(frozen=True, slots=True)
 class CardShown:
     """A worksite card ready to print."""
@@ -205,9 +217,7 @@ class CardShown:
     card: Card
     verdict: Verdict
     told: tuple[found.Question, ...]
-    n_pass: int
-    n_bad: int
-    n_not_asked: int
+    counts: str
     plates: tuple[Plate, ...]
     bolts: Tabular
     tools: Tabular
@@ -224,7 +234,8 @@ def card_of(report: Report, card: Card, anchors: Anchors) -> CardShown:
     """Return a card ready to print, set as small as its lines need."""
     findings = [report.dossier.outcome.findings[k] for k in card.answers]
     bad = [one for one in findings if one.verdict not in (Verdict.PASS, Verdict.NOT_ASKED)]
-    groups = sorted(grouped(bad, report.units), key=lambda group: RANK[group.verdict])
+    groups = [group for block in blocks(bad, report.units) for group in block.groups]
+    groups.sort(key=lambda group: RANK[group.verdict])
     told = tuple(found.question(group, anchors, report.units) for group in groups)
     told = tuple(replace(one, pictures=()) for one in told)
     plates = _plates_of(report.plates, card.stems)
@@ -236,8 +247,9 @@ def card_of(report: Report, card: Card, anchors: Anchors) -> CardShown:
     n_lines += sum(2 * len(one.said) + 1 for one in told)
     size = next((f"size-{k}" for k, room in enumerate(_ROOM) if n_lines <= room), "size-3")
     counts = count_of(findings)
+    said = ", ".join(f"{counts[one]} {one}" for one in RANK)
     return CardShown(
-        card, worst_of(findings), told, counts[Verdict.PASS], len(bad), counts[Verdict.NOT_ASKED],
+        card, worst_of(findings), told, said,
         plates,
         tables[0], tables[1], tables[2], tables[3], size,
     )  # fmt: skip

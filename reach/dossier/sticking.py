@@ -89,7 +89,8 @@ def _fixes(basis: Basis, stay: Stay) -> Iterator[str]:
         if one.step in stay.names and one.fix and one.verdict in BAD:
             said.setdefault(one.fix.rstrip("."), {}).setdefault(one.check, {})[one.step] = None
     for fix, checks in said.items():
-        by = ", ".join(f"the check '{check}' on {_quoted(steps)}" for check, steps in checks.items())
+        told = (f"the check '{check}' on {_quoted(steps)}" for check, steps in checks.items())
+        by = ", ".join(told)
         yield f"{fix} ({by} {'says' if len(checks) == 1 else 'say'} so)."
 
 

@@ -93,7 +93,8 @@ def test_links_say_nothing_of_a_hazard_that_is_not_their_nearest():
 
 @pytest.mark.parametrize("mark", [".", ",", ";", ":", " at 0.01 m", ")"])
 def test_words_name_a_hazard_whatever_mark_follows_it(mark):
-    told = Finding("edge", "5 go", ("W1", "A", "B"), "", f"The line passes cut-bracket{mark}", 0, 0)
+    words = f"The line passes cut-bracket{mark} and on it goes."
+    told = Finding("edge", "5 go", ("W1", "A", "B"), "", words, 0.0, 0.0, "m")
     assert names_hazard(told, "cut-bracket")
     assert not names_hazard(told, "cut")
     assert not names_hazard(told, "bracket")

@@ -14,7 +14,7 @@ from reach.reports.page import chapters, found, looks
 from reach.reports.page.anchors import Anchors
 from reach.reports.page.plates import KeyPlate, Plate
 from reach.reports.page.tabular import Tabular, tabular
-from reach.reports.page.timeline import timeline_svg
+from reach.reports.page.timeline import timeline_sheets, timeline_svg
 from reach.reports.record import as_given
 from reach.reports.verdicts import MEANING, SHAPE
 
@@ -115,7 +115,7 @@ def _words(report: Report, on_paper: bool) -> dict[str, Any]:
     outcome = dossier.outcome
     anchors = Anchors(outcome, report.plates)
     some = found.listed(outcome, anchors, report.units)
-    svg = timeline_svg(dossier.timed, outcome.findings) if dossier.timed else ""
+    svgs = _timelines(dossier, on_paper)
     code = exit_code(outcome.findings)
     return {
         "report": report,
@@ -140,12 +140,21 @@ def _words(report: Report, on_paper: bool) -> dict[str, Any]:
         "limits": found.limits_of(outcome, anchors, report.units),
         "assumptions": found.assumptions_of(outcome),
         "chapters": _chapters(report, anchors),
-        "timeline": Markup(svg),
+        "timelines": [Markup(svg) for svg in svgs],
         "time": chapters.TIME,
         "sites": chapters.SITES,
         "shape": SHAPE,
         "Verdict": Verdict,
     }
+
+
+def _timelines(dossier: Dossier, on_paper: bool) -> tuple[str, ...]:
+    if dossier.timed is None:
+        return ()
+    findings = dossier.outcome.findings
+    if on_paper:
+        return timeline_sheets(dossier.timed, findings)
+    return (timeline_svg(dossier.timed, findings),)
 
 
 def _blind_spots(report: Report) -> Tabular | None:

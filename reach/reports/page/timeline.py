@@ -73,12 +73,34 @@ def timeline_svg(timed: Timed, findings: Sequence[Finding], name: str = "timelin
     name : str
         Start of the ids in it.
     """
-    return _Drawing(timed, findings, name).drawn()
+    drawing = _Drawing(timed, findings)
+    return drawing.drawn(range(drawing.n_strips), name)
+
+
+SHEET_HIGH = 610.0
+"""A drawing on a sheet of A4 across may be so high, in its own units, beside heading and words."""
+
+
+def timeline_sheets(
+    timed: Timed, findings: Sequence[Finding], name: str = "timeline"
+) -> tuple[str, ...]:
+    """Return the outing as several SVG elements, each low enough for a sheet of A4 across."""
+    drawing = _Drawing(timed, findings)
+    sheets: list[list[int]] = [[]]
+    used = 0.0
+    for strip in range(drawing.n_strips):
+        high = drawing.height_of(strip)
+        if sheets[-1] and used + high > SHEET_HIGH:
+            sheets.append([])
+            used = 0.0
+        sheets[-1].append(strip)
+        used += high
+    return tuple(drawing.drawn(some, f"{name}-{k}") for k, some in enumerate(sheets, 1))
 
 
 class _Drawing:
-    def __init__(self, timed: Timed, findings: Sequence[Finding], name: str) -> None:
-        self.timed, self.outing, self.name = timed, timed.outing, name
+    def __init__(self, timed: Timed, findings: Sequence[Finding]) -> None:
+        self.timed, self.outing = timed, timed.outing
         self.last = max(self.outing.end, timed.limit.value)
         self.n_strips = max(1, math.ceil(self.last / STRIP_SECONDS - 1e-9))
         self.per_second = (WIDTH - LEFT - RIGHT) / min(STRIP_SECONDS, max(self.last, 600.0))
@@ -99,10 +121,15 @@ class _Drawing:
         mine = (task.name for task in self._tasks(lane))
         return [name for name in mine if spans[name].begin < end and spans[name].end >= begin]
 
-    def drawn(self) -> str:
+    def height_of(self, strip: int) -> float:
+        """Return how high a strip is with the room below it."""
+        return self._strip(strip, 0.0)[1] + _APART
+
+    def drawn(self, strips: Iterable[int], name: str) -> str:
+        """Return some of the strips as an SVG element."""
         parts: list[str] = []
         top = 4.0
-        for strip in range(self.n_strips):
+        for strip in strips:
             lines, height = self._strip(strip, top)
             parts += lines
             top += height + _APART
@@ -112,9 +139,9 @@ class _Drawing:
         words += f"{hours_text(self.timed.limit.value)}. The table below says the same."
         head = (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="timeline" role="group" '
-            f'viewBox="0 0 {WIDTH:g} {height:.0f}" aria-labelledby="{self.name}-says" '
+            f'viewBox="0 0 {WIDTH:g} {height:.0f}" aria-labelledby="{name}-says" '
             f'font-family="{FACE}" font-size="{SIZE:g}" fill="{INK}">'
-            f'<title id="{self.name}-says">{escape(words)}</title>'
+            f'<title id="{name}-says">{escape(words)}</title>'
         )
         return head + "".join(parts) + "</svg>"
 

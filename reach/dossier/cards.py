@@ -311,8 +311,8 @@ def _on_line(basis: Basis, stay: Stay, line: str) -> tuple[int, ...]:
 def _on_ways(basis: Basis, stay: Stay, line: str) -> Iterator[int]:
     """Yield the findings on the length of a line on the moves that end where a stay is.
 
-    Where nobody came along rails, what is found of the line when they leave tells of it: only
-    what is wrong, which may be so farther on as well.
+    Where nobody came along rails, what is found of the line when they leave tells of it where it
+    speaks of this place, not of one farther on.
     """
     moves = [
         one
@@ -324,7 +324,8 @@ def _on_ways(basis: Basis, stay: Stay, line: str) -> Iterator[int]:
         yield from answers_on_move(basis, one, LENGTH)
     for one in moves if not to else ():
         if one.passage and one.passage.start == stay.place:
-            yield from (k for k in answers_on_move(basis, one, LENGTH) if _is_bad(basis, k))
+            found = answers_on_move(basis, one, LENGTH)
+            yield from (k for k in found if f" to {stay.place} (" in basis.findings[k].because)
 
 
 def _on_rides(basis: Basis, stay: Stay, line: str) -> Iterator[int]:

@@ -62,9 +62,19 @@ def refusal(
         return "host"
     if (origin is not None or is_socket) and origin != f"http://{host}":
         return "origin"
-    if given is None or not hmac.compare_digest(given.encode(), token.encode()):
+    if given is None or not hmac.compare_digest(_bytes(given), token.encode()):
         return "token"
     return ""
+
+
+def _bytes(given: str) -> bytes:
+    """Return what was given as bytes; what is not text at all is no token either."""
+    return given.encode("utf-8", "surrogateescape")
+
+
+def cookie_of(port: int) -> str:
+    """Return the name of the cookie: browsers send it to every port, pages must not mix them."""
+    return f"{COOKIE}-{port}"
 
 
 def guard(token: str, port_of: Callable[[], int]) -> Any:
@@ -74,7 +84,7 @@ def guard(token: str, port_of: Callable[[], int]) -> Any:
     async def guarded(request: web.Request, handler: Handler) -> web.StreamResponse:
         is_socket = request.headers.get("Upgrade", "").lower() == "websocket"
         first = request.query.get("token")
-        given = first if first is not None else request.cookies.get(COOKIE)
+        given = first if first is not None else request.cookies.get(cookie_of(port_of()))
         why = refusal(
             token, port_of(), request.headers.get("Host", ""), request.headers.get("Origin"),
             given, is_socket,
@@ -86,7 +96,8 @@ def guard(token: str, port_of: Callable[[], int]) -> Any:
         if first is not None and not is_socket:
             # The token goes from the address into a cookie that scripts do not see.
             answer: web.StreamResponse = web.HTTPFound("/index.html")
-            answer.set_cookie(COOKIE, token, httponly=True, samesite="Strict", path="/")
+            name = cookie_of(port_of())
+            answer.set_cookie(name, token, httponly=True, samesite="Strict", path="/")
             return _marked(answer)
         try:
             return _marked(await handler(request))

@@ -307,7 +307,11 @@ def open_socket(served, **headers):
 
 
 def cookie(served):
-    return {"Cookie": f"reach-view={served.token}"}
+    return {"Cookie": f"{cookie_name(served)}={served.token}"}
+
+
+def cookie_name(served):
+    return f"reach-view-{served.root.rsplit(':', 1)[1]}"
 
 
 @pytest.mark.parametrize("path", ["/", "/index.html", "/ws", "/?token=wrong", "/vue.global.js"])
@@ -327,7 +331,8 @@ def test_the_token_becomes_a_cookie_that_scripts_and_other_sites_do_not_get(serv
 def test_the_websocket_wants_token_and_the_pages_own_origin(served):
     assert open_socket(served, **cookie(served)) == 101
     assert open_socket(served) == 403
-    assert open_socket(served, Cookie="reach-view=wrong") == 403
+    assert open_socket(served, Cookie=f"{cookie_name(served)}=wrong") == 403
+    assert open_socket(served, Cookie=f"reach-view-1={served.token}") == 403
     assert open_socket(served, **cookie(served), Origin="http://evil.example") == 403
     assert open_socket(served, **cookie(served), Origin="http://127.0.0.1:1") == 403
 

@@ -78,7 +78,7 @@ def limit_words(limit: Any) -> str:
 def count_words(findings: Sequence[Finding]) -> str:
     """Return how many findings have each verdict; what fails and what is open stand first."""
     parts = []
-    for verdict in (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW, Verdict.PASS):
+    for verdict in RANK:
         n = sum(one.verdict is verdict for one in findings)
         if n or verdict in (Verdict.FAIL, Verdict.OPEN):
             parts.append(f"{SHAPE[verdict]} {n} {verdict}")
@@ -140,8 +140,11 @@ def _steps(names: Sequence[str]) -> str:
 
 
 def not_asked_words(answer: Answer) -> str:
-    """Return which checks had nothing to judge."""
-    return ", ".join(name for name, _ in answer.not_asked)
+    """Return which checks had nothing to judge: with the reason where this trial has one."""
+    whole = [name for name, _ in answer.not_asked]
+    silent = [one for one in answer.findings if one.verdict is Verdict.NOT_ASKED]
+    each = [f"{one.check} ({one.because.rstrip('.')})" for one in silent]
+    return ", ".join(dict.fromkeys((*each, *whole)))
 
 
 def clock(seconds: float) -> str:

@@ -146,10 +146,17 @@ def _drawn(
         return report
     from reach.pictures.plates import plates_of
 
+    seen = [report]
+
+    def look() -> None:
+        try:
+            seen.append(_with_view(report, written, say))
+        except RuntimeError as error:
+            written.absent.append(f"the view to turn: {error}")
+
     try:
-        found = plates_of(dossier.outcome, dossier.returns, cranes, say)
-        report = replace(report, plates=found.plates, keys=found.keys)
-        report = _with_view(report, written, say)
+        found = plates_of(dossier.outcome, dossier.returns, cranes, say, look)
+        report = replace(seen[-1], plates=found.plates, keys=found.keys)
     except RuntimeError as error:
         written.absent.append(f"pictures: {error}")
     return report

@@ -45,10 +45,10 @@ def report_command(
         bool,
         typer.Option(
             "--differences/--no-differences",
-            help="Also run what hangs on the body for other sizes and the other hand; it takes as "
-            "long again.",
+            help="Whether what hangs on the body is run for other sizes and the other hand too; "
+            "the first time that takes as long again.",
         ),
-    ] = False,
+    ] = True,
     since: Annotated[
         str | None,
         typer.Option(

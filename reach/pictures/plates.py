@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -41,6 +41,7 @@ def plates_of(
     returns: Returns | None = None,
     cranes: tuple[CraneAnswer, ...] = (),
     say: Say | None = None,
+    meanwhile: Callable[[], None] | None = None,
 ) -> Plates:
     """Draw all that a report shows.
 
@@ -52,6 +53,8 @@ def plates_of(
     cranes : tuple of CraneAnswer
     say : callable, optional
         Told (done, total, words) as the work goes on.
+    meanwhile : callable, optional
+        Done here while the other process still draws worksites, which take longer.
 
     Raises
     ------
@@ -67,6 +70,8 @@ def plates_of(
             mine.append(one)
             if say:
                 say(len(mine), n, f"drawing {one[0].title}")
+        if meanwhile:
+            meanwhile()
         if say:
             say(n, n, "drawing worksites")
         every = [*others(), *mine]
@@ -187,7 +192,7 @@ def packed(picture: Image.Image, form: str) -> bytes:
     """Return a picture as the bytes of a WebP or JPEG file."""
     buffer = io.BytesIO()
     if form == "WEBP":
-        picture.save(buffer, form, quality=WEBP, method=3)
+        picture.save(buffer, form, quality=WEBP, method=2)
     else:
         picture.save(buffer, form, quality=JPEG, subsampling=0)
     return buffer.getvalue()

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import gc
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from reach.reports.page.report import Report, cards_html, report_html
@@ -15,7 +18,8 @@ def report_pdf(report: Report) -> bytes:
     ImportError
         If the library that lays out paper is not there.
     """
-    return _pdf(report_html(report, on_paper=True))
+    with _uncollected():
+        return _pdf(report_html(report, on_paper=True), {})
 
 
 def cards_pdf(report: Report) -> bytes:
@@ -28,22 +32,37 @@ def cards_pdf(report: Report) -> bytes:
     ImportError
         If the library that lays out paper is not there.
     """
-    return _pdf(cards_html(report, _runs_over))
+    pictures: dict[str, Any] = {}  # decoded once for all tries
+
+    def runs_over(html: str) -> bool:
+        return len(_laid_out(html, pictures).pages) > 1
+
+    with _uncollected():
+        return _pdf(cards_html(report, runs_over), pictures)
 
 
-def _pdf(html: str) -> bytes:
-    data: bytes = _laid_out(html).write_pdf()
+def _pdf(html: str, pictures: dict[str, Any]) -> bytes:
+    data: bytes = _laid_out(html, pictures).write_pdf()
     return data
 
 
-def _runs_over(html: str) -> bool:
-    """Return whether a page of cards with one card needs more than one sheet."""
-    return len(_laid_out(html).pages) > 1
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Look for no cycles of garbage meanwhile: all that is laid out is in use until the end."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()
 
 
-def _laid_out(html: str) -> Any:
+def _laid_out(html: str, pictures: dict[str, Any]) -> Any:
     """Return the pages; whatever is not in the text itself is not fetched."""
     from weasyprint import HTML
     from weasyprint.urls import URLFetcher
 
-    return HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",))).render()
+    return HTML(string=html, url_fetcher=URLFetcher(allowed_protocols=("data",))).render(
+        cache=pictures
+    )

@@ -3,8 +3,8 @@
 import importlib.util
 import json
 import logging
-import socket
 import math
+import socket
 from dataclasses import replace
 
 import aiohttp
@@ -20,7 +20,15 @@ from reach.finding import Finding, Verdict
 from reach.run import check
 from reach.viewer import rows
 from reach.viewer.answers import (
-    Answer, Inputs, Target, answer_of, best, ledger, targets, texts, whole,
+    Answer,
+    Inputs,
+    Target,
+    answer_of,
+    best,
+    ledger,
+    targets,
+    texts,
+    whole,
 )  # fmt: skip
 from reach.viewer.desk import Desk
 from reach.viewer.exporting import write_findings, write_setting, write_setting_into
@@ -403,6 +411,8 @@ def test_the_ledger_says_where_everyone_is(outing):
     entry = ledger(outing.inputs, quiet, quiet)["26 IB1"]
     words = rows.where_words(entry, ["W1", "W2"])
     assert words == "When it ends: W1 at SK3, boots in FR-1; W2 at Wd, boots in FR-3."
+
+
 def test_what_was_not_asked_is_counted_and_told_with_its_reason():
     silent = Finding("error", "s", ("W1",), "", "Nothing is known.", math.nan, math.nan, "m")
     assert "1 not asked" in rows.count_words([silent])

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import multiprocessing
+import os
 import signal
 import traceback
 from collections.abc import Callable
@@ -18,6 +19,9 @@ from typing import Any
 
 from reach.files.problem import InputError
 from reach.viewer.answers import JOBS, Inputs
+
+_PATIENT = 5
+"""Niceness of the process: below that of the page, which answers at once."""
 
 PATIENCE = 1.5
 """So long a job that is stopped may take to the next word of progress, s."""
@@ -185,6 +189,8 @@ class Workshop:
 def _work(pipe: Connection, halt: Any, names: tuple[str, str | None, str | None]) -> None:
     """Do jobs until the pipe is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(os, "nice"):
+        os.nice(_PATIENT)  # the page and the browser come first
     inputs = Inputs(*names)
     while True:
         try:

@@ -65,7 +65,7 @@ def report_command(
     ] = None,
     anew: Anew = False,
 ) -> None:
-    """Write a report to hand over: page, PDF, worksite cards, tables and 3D scene.
+    """Write what is handed over: page, paper, cards and tables.
 
     report.html is one file that asks for nothing outside itself, report.pdf the same on A4,
     cards.pdf one worksite card a page, tables.xlsx every table, scene.glb the scene with ways,

@@ -40,7 +40,7 @@ def view_command(
         bool, typer.Option("--no-open", help="Only print the address; open no browser.")
     ] = False,
 ) -> None:
-    """Show a scene on a local page: turn it, pick, try settings, play the procedure.
+    """Show scene and procedure on a local page, to turn and try.
 
     The page answers this computer alone, and only whoever has the address that is printed.
     """

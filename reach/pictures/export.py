@@ -43,7 +43,7 @@ Array = NDArray[np.float64]
 WAY, TETHER = 0.02, 0.01
 """Radius of a way and of a safety line as tubes, m."""
 
-COARSE = (10, 1)
+COARSE = (12, 1)
 """Facets round a tube, and rings on its ends: there are many in one scene."""
 
 RAIL = 0.016

@@ -7,9 +7,9 @@ import logging
 import os
 import socket
 import sys
+import threading
 import webbrowser
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +17,9 @@ from reach.viewer.answers import Inputs
 from reach.viewer.desk import Desk
 from reach.viewer.guard import HOST, MOST_BYTES, guard, new_token
 from reach.viewer.workshop import Workshop
+
+GRACE = 2.0
+"""So long open windows may take to say farewell after Ctrl-C, s."""
 
 
 def serve(
@@ -93,18 +96,39 @@ async def _shown(
             webbrowser.open(address)
 
     _log_no_closed_windows()
-    task = server.start(
+    start = server.start(
         port=port, host=HOST, exec_mode="task", open_browser=False, show_connection_info=False,
         disable_logging=True, timeout=0, thread=True,
     )  # fmt: skip
+    task = asyncio.ensure_future(start)
     try:
-        await task
+        await asyncio.wait({task})
+        task.result()
     except asyncio.CancelledError:
-        with suppress(Exception):
-            await server.stop()
+        _end_at_last(shops, say)
+        stopping = asyncio.ensure_future(server.stop())
+        await asyncio.wait({stopping, task}, timeout=GRACE)
         raise
     finally:
         page.scenery.view.close()
+
+
+def _end_at_last(shops: tuple[Workshop, Workshop], say: Callable[[str], None]) -> None:
+    """End the process, whatever still hangs on, a while after it was asked to stop.
+
+    A window that is open keeps its connection, and a thread may be in the middle of a search.
+    Nothing is lost: what is exported is written whole or not at all.
+    """
+
+    def end() -> None:
+        for shop in shops:
+            shop.kill()
+        say("Stopped.")
+        os._exit(0)
+
+    last = threading.Timer(2.0 * GRACE, end)
+    last.daemon = True
+    last.start()
 
 
 class ClosedWindows(logging.Filter):

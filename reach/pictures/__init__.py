@@ -6,7 +6,7 @@ mark what fails by shape, words and colour.  The drawing library is loaded on fi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from PIL.Image import Image
 
     from reach.cranes import CraneAnswer
-    from reach.pictures.carries import Carry
     from reach.returns import Returns
     from reach.sweeps import Sweeps
 
@@ -44,27 +43,9 @@ def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
     InputError
         If a file cannot be written.
     """
-    from reach.pictures.carries import carries_of
-    from reach.pictures.moves import moves_of
-    from reach.pictures.moving import MoveStudio
-    from reach.pictures.studio import Studio
-    from reach.pictures.worksite import worksites_of
+    from reach.pictures.answers import drawn
 
-    worksites, moves = worksites_of(outcome), moves_of(outcome)
-    written: list[Path] = []
-    if worksites:
-        with Studio(outcome.site) as studio:
-            pictures = (
-                (f"{worksite.stem}-{view}", picture)
-                for worksite in worksites
-                for view, picture in studio.draw(worksite).items()
-            )
-            written += _written(_told(outcome, pictures), Path(folder))
-    if moves:
-        with MoveStudio(outcome.site) as studio_of_moves:
-            drawn = ((move.stem, studio_of_moves.picture(move)) for move in moves)
-            written += _written(_told(outcome, drawn), Path(folder))
-    written += _carries_drawn(outcome, carries_of(outcome), Path(folder))
+    written = _written(drawn(outcome), Path(folder))
     return sorted(written, key=lambda path: int(path.name.split("-")[0]))
 
 
@@ -78,28 +59,9 @@ def draw_sweeps(sweeps: Sweeps, folder: str | Path) -> list[Path]:
     InputError
         If a file cannot be written.
     """
-    from reach.pictures.carries import carries_among
+    from reach.pictures.answers import drawn
 
-    mine = [one.carriage for one in sweeps.swept]
-    return _carries_drawn(sweeps.outcome, carries_among(sweeps.outcome, mine), Path(folder))
-
-
-def _carries_drawn(outcome: Outcome, carries: Sequence[Carry], folder: Path) -> list[Path]:
-    from reach.pictures.carrying import CarryStudio
-    from reach.pictures.curve import curve_picture
-
-    if not carries:
-        return []
-    with CarryStudio(outcome.site) as studio:
-        pictures = (
-            (name, draw())
-            for carry in carries
-            for name, draw in (
-                (carry.stem, lambda carry=carry: studio.sweep(carry)),
-                (f"{carry.stem}-curve", lambda carry=carry: curve_picture(carry)),
-            )
-        )
-        return _written(_told(outcome, pictures), folder)
+    return _written(drawn(sweeps), Path(folder))
 
 
 def draw_returns(returns: Returns, folder: str | Path) -> list[Path]:
@@ -112,10 +74,9 @@ def draw_returns(returns: Returns, folder: str | Path) -> list[Path]:
     InputError
         If a file cannot be written.
     """
-    from reach.pictures.home import HomeStudio
+    from reach.pictures.answers import drawn
 
-    with HomeStudio(returns.site) as studio:
-        return _written([("minutes-home", studio.minutes(returns))], Path(folder))
+    return _written(drawn(returns), Path(folder))
 
 
 def draw_crane(answer: CraneAnswer, folder: str | Path) -> list[Path]:
@@ -136,27 +97,18 @@ def draw_crane(answer: CraneAnswer, folder: str | Path) -> list[Path]:
         return _written([(stem, studio.crane(answer))], Path(folder))
 
 
-def _told(outcome: Outcome, pictures: Iterable[tuple[str, Image]]) -> Iterator[tuple[str, Image]]:
-    """Yield pictures that say for which variation of the files they hold."""
-    from reach.pictures.sheet import write_what_if
-
-    for name, picture in pictures:
-        write_what_if(picture, outcome.what_if)
-        yield name, picture
-
-
 def _written(pictures: Iterable[tuple[str, Image]], target: Path) -> list[Path]:
     """Write pictures as they come, whole, into a folder that is made where there is none."""
     from reach.files.results import write_whole
     from reach.pictures.studio import png_of
 
     def write(path: Path, picture: Image) -> Path:
+        target.mkdir(parents=True, exist_ok=True)  # not before there is anything to write
         write_whole(path, png_of(picture))
         return path
 
     # Files are packed on the other core while the next picture is drawn.
     with ThreadPoolExecutor(1) as writer:
-        target.mkdir(parents=True, exist_ok=True)
         written = [
             writer.submit(write, target / f"{name}.png", picture) for name, picture in pictures
         ]

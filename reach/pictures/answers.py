@@ -28,15 +28,25 @@ def pictures_of(answer: Outcome | Routes | Returns | Sweeps) -> dict[str, bytes]
     RuntimeError
         If there is no off-screen renderer; the message names the package that brings one.
     """
-    from reach.pictures.sheet import write_what_if
     from reach.pictures.studio import png_of
 
+    return {name: png_of(picture) for name, picture in drawn(answer)}
+
+
+def drawn(answer: Outcome | Routes | Returns | Sweeps) -> Iterator[tuple[str, Image]]:
+    """Yield name and picture, one by one, each saying for which variation of the files it holds.
+
+    Raises
+    ------
+    RuntimeError
+        If there is no off-screen renderer; the message names the package that brings one.
+    """
+    from reach.pictures.sheet import write_what_if
+
     outcome = answer if isinstance(answer, Outcome) else answer.outcome
-    found = {}
     for name, picture in _drawn(answer):
         write_what_if(picture, outcome.what_if)
-        found[name] = png_of(picture)
-    return found
+        yield name, picture
 
 
 def _drawn(answer: Outcome | Routes | Returns | Sweeps) -> Iterator[tuple[str, Image]]:

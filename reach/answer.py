@@ -24,6 +24,7 @@ from reach.files.procedure import LoadedProcedure
 from reach.files.results import refuse_inputs, write_whole
 from reach.files.scene import LoadedScene, read_files
 from reach.finding import exit_code
+from reach.geometry import on_waking
 from reach.model.population_draw import PopulationDraw
 from reach.reports.key import KeyRow, compare, comparison, load_key
 from reach.reports.record import to_csv, to_json
@@ -143,8 +144,11 @@ def compile_first() -> None:
 
 @contextmanager
 def watched() -> Iterator[Say | None]:
-    """Compile first where that is due; show progress on a terminal, nothing elsewhere."""
-    compile_first()
+    """Compile first where that is due; show progress on a terminal, nothing elsewhere.
+
+    It is due when the first routine is called: where all answers are kept none is.
+    """
+    on_waking(compile_first)
     console = Console(stderr=True)
     if not console.is_terminal:
         yield None

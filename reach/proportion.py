@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-from scipy.special import betaincinv
-
 LEVEL = 0.95
 """Confidence of the intervals that findings carry."""
 
@@ -41,6 +39,8 @@ def interval(successes: int, n: int, level: float = LEVEL) -> tuple[float, float
     if not 0.0 < level < 1.0:
         raise ValueError(f"level must lie between 0 and 1, found {level!r}")
     tail = 0.5 * (1.0 - level)
+    from scipy.special import betaincinv
+
     low = 0.0 if successes == 0 else float(betaincinv(successes, n - successes + 1, tail))
     high = 1.0 if successes == n else float(betaincinv(successes + 1, n - successes, 1.0 - tail))
     return low, high

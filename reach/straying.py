@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from reach.geometry import inverse, transform_points
 from reach.model.hardware import Joint
@@ -169,6 +168,8 @@ def _drawn(tolerance: Tolerance | None, u: Array) -> Array:
         return np.zeros_like(u)
     if tolerance.box is not None:
         return np.asarray((2.0 * u - 1.0) * np.array(tolerance.box), np.float64)
+    from scipy.special import ndtri
+
     return np.asarray(ndtri(_inside(u)) * np.array(tolerance.sigma), np.float64)
 
 
@@ -177,6 +178,8 @@ def _drawn_angle(joint: Joint, u: Array) -> Array:
     assert play is not None
     if play.box is not None:
         return (2.0 * u - 1.0) * play.box
+    from scipy.special import ndtri
+
     return np.asarray(ndtri(_inside(u)) * play.sigma, np.float64)
 
 

@@ -146,7 +146,12 @@ def _gap(site: Site, outing: Outing, deed: Deed, k: int, spots: Mapping[str, flo
     length = float(np.linalg.norm(bar[1] - bar[0]))
     taken = [_taken(site, item, at) for item, at in spots.items()]
     parts = free_parts(length, taken, site.limit("grip_width").value)
-    return widest_step(before or bar, after or bar, bar, parts)
+    ends = before or bar, after or bar, bar
+    key = ("widest step", np.array(ends).tobytes(), np.array(parts).tobytes())
+    if key not in site.memo:
+        site.memo[key] = widest_step(*ends, parts)
+    widest: float = site.memo[key]
+    return widest
 
 
 def _held(site: Site, bar: Ends, place: Value) -> Ends | None:

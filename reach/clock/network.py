@@ -10,12 +10,14 @@ from collections import Counter, deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import coo_array
-from scipy.sparse.csgraph import connected_components
 
 from reach.clock.tasks import Task
+
+if TYPE_CHECKING:
+    from scipy.sparse import coo_array
 
 Link = tuple[int, int]
 
@@ -174,6 +176,8 @@ def _knots(
 
 def _graph(links: Sequence[Link], n: int) -> coo_array:
     ends = np.array(links, dtype=np.int64).reshape(-1, 2)
+    from scipy.sparse import coo_array
+
     return coo_array((np.ones(len(ends)), (ends[:, 0], ends[:, 1])), shape=(n, n))
 
 
@@ -198,6 +202,8 @@ def _circles(
 ) -> list[str]:
     """Say one circle of every set of knots that all wait for each other."""
     between = {(knot[i], knot[j]): (i, j) for i, j in reversed(links)}
+    from scipy.sparse.csgraph import connected_components
+
     _, labels = connected_components(_graph(list(between), max(knot) + 1), connection="strong")
     problems = []
     for label in dict.fromkeys(int(labels[one]) for one in sorted(stuck)):

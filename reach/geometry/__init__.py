@@ -9,7 +9,7 @@ Numbers are float64 and not rounded outward: for a guaranteed bound subtract
 """
 
 from reach.geometry.clearance import capsule_clearance
-from reach.geometry.compiled import compiled, in_chunks
+from reach.geometry.compiled import awake, compiled, in_chunks, on_waking
 from reach.geometry.cylinder import cylinder_overlap, cylinder_overlap_one
 from reach.geometry.distance import (
     Nearest,
@@ -60,6 +60,7 @@ __all__ = [
     "angle_between",
     "any_hit",
     "any_hit_one",
+    "awake",
     "build",
     "capsule_clearance",
     "compiled",
@@ -74,6 +75,7 @@ __all__ = [
     "inverse",
     "is_compiled",
     "mirrored_pose",
+    "on_waking",
     "path_gap",
     "point_distance",
     "point_tree_distance2",

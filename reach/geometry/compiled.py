@@ -10,19 +10,23 @@ Batches are cut into chunks which plain threads take in turn: compiled routines
 let go of the interpreter, the answer of a query never depends on its
 neighbours, and unlike Numba's own thread layer this may be called from several
 threads at once and in a forked process.
+
+Numba takes half a second to import and as long again for its first routine, and a command
+that only reads files, or finds all its answers kept, calls none.  So until the first call a
+marked routine is a :class:`Waiting`; that call wakes all of them (:func:`awake`).
 """
 
 from __future__ import annotations
 
+import functools
 import hashlib
+import sys
 import threading
 from collections.abc import Callable
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
 from typing import Any, TypeVar, cast
-
-import numba
 
 _Routine = TypeVar("_Routine", bound=Callable[..., Any])
 
@@ -81,14 +85,82 @@ def inlined(routine: _Routine) -> _Routine:
     return _kept(routine, True)
 
 
+class Waiting:
+    """A marked routine before the first call of any: called or looked into, it wakes all."""
+
+    def __init__(self, routine: Callable[..., Any], inline: bool) -> None:
+        """Put off what `_dispatcher` does with these."""
+        self._asked = routine, inline
+        functools.update_wrapper(self, routine)
+
+    @functools.cached_property
+    def _awake(self) -> Any:
+        return _dispatcher(*self._asked)
+
+    def __call__(self, *arguments: Any) -> Any:
+        """Call the compiled routine."""
+        awake()
+        return self._awake(*arguments)
+
+    def __getattr__(self, name: str) -> Any:
+        """Return an attribute of the compiled routine."""
+        if name.startswith("__"):
+            raise AttributeError(name)
+        awake()
+        return getattr(self._awake, name)
+
+
+_waiting: list[Waiting] = []
+_acts: list[Callable[[], object]] = []
+_lock = threading.RLock()
+
+
 def _kept(routine: _Routine, inline: bool) -> _Routine:
+    if "numba" in sys.modules and not _waiting:
+        return cast(_Routine, _dispatcher(routine, inline))
+    waiting = Waiting(routine, inline)
+    _waiting.append(waiting)
+    return cast(_Routine, waiting)
+
+
+def awake() -> None:
+    """Import Numba and put its routines in the place of those that wait for their first call.
+
+    Compiled code looks its callees up in the modules when it is compiled, so all are exchanged
+    there at once, under whatever names modules hold them.  Does nothing the second time.
+    """
+    if not _waiting:
+        return
+    with _lock:
+        for module in list(sys.modules.values()):
+            names: dict[str, Any] = getattr(module, "__dict__", {})
+            for name, value in list(names.items()):
+                if type(value) is Waiting:
+                    names[name] = value._awake
+        _waiting.clear()
+        for act in _acts:
+            act()
+        _acts.clear()
+
+
+def on_waking(act: Callable[[], object]) -> None:
+    """Do something before the first compiled routine is called: now, if some are already."""
+    if _waiting:
+        _acts.append(act)
+    else:
+        act()
+
+
+def _dispatcher(routine: Callable[..., Any], inline: bool) -> Any:
+    import numba  # see above
+
     dispatcher = numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=inline)(
         routine
     )
     cache_file = getattr(getattr(dispatcher, "_cache", None), "_cache_file", None)
     if cache_file is not None:
         cache_file._source_stamp = _stamp(Path(routine.__code__.co_filename).parent)
-    return cast(_Routine, dispatcher)
+    return dispatcher
 
 
 def _stamp(home: Path) -> tuple[str, ...]:
@@ -112,7 +184,9 @@ def is_cached(routine: Callable[..., Any]) -> bool:
     cached : bool
         ``False`` also when that cannot be found out.
     """
+    awake()
     dispatcher = cast(Any, routine)
+    dispatcher = dispatcher._awake if isinstance(dispatcher, Waiting) else dispatcher
     if getattr(dispatcher, "signatures", None):
         return True
     try:
@@ -123,6 +197,8 @@ def is_cached(routine: Callable[..., Any]) -> bool:
 
 def n_threads() -> int:
     """Return how many threads batches run on: Numba's number."""
+    import numba
+
     return int(numba.get_num_threads())
 
 
@@ -144,8 +220,8 @@ def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = 
     chunk : int
         Queries a thread takes at a time; small where one query is much work.
     """
-    n_threads = min(numba.get_num_threads(), n // chunk) if n > chunk else 1
-    if n_threads == 1:
+    some = min(n_threads(), n // chunk) if n > chunk else 1
+    if some == 1:
         kernel(0, n, *arguments)
         return
     starts = count(0, chunk)
@@ -158,7 +234,7 @@ def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = 
         except BaseException as failure:
             failures.append(failure)
 
-    threads = [threading.Thread(target=work) for _ in range(n_threads - 1)]
+    threads = [threading.Thread(target=work) for _ in range(some - 1)]
     for thread in threads:
         thread.start()
     work()

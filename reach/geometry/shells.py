@@ -9,9 +9,6 @@ from numpy.typing import NDArray
 
 from reach.geometry.compiled import compiled
 
-_MIX = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], np.uint64)
-"""Odd numbers that spread the bits of a corner over its key; any would do."""
-
 
 def shells_of(tri: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return one corner of each set of triangles that share corners, and a box round each.
@@ -31,22 +28,42 @@ def shells_of(tri: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np
         not run through as often one way as the other.
     """
     corners = tri.reshape(-1, 3)
-    firsts, boxes = _shells(tri, _numbered(corners).reshape(-1, 3))
+    bits = (corners + 0.0).view(np.uint64)  # no minus zero: it is equal to zero
+    firsts, boxes = _shells(tri, _numbered(bits).reshape(-1, 3))
     return np.ascontiguousarray(corners[3 * firsts]), boxes
 
 
-def _numbered(corners: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Return a number for each corner, the same for equal ones."""
-    bits = (corners + 0.0).view(np.uint64)  # no minus zero: it is equal to zero
-    keys = (bits * _MIX).sum(axis=1)
-    keys ^= keys >> np.uint64(29)
-    order = np.argsort(keys)
-    follows = np.all(corners[order[1:]] == corners[order[:-1]], axis=1)
-    if ((keys[order[1:]] == keys[order[:-1]]) & ~follows).any():  # two corners with one key
-        order = np.lexsort(corners.T)
-        follows = np.all(corners[order[1:]] == corners[order[:-1]], axis=1)
-    number = np.empty(len(corners), dtype=np.int64)
-    number[order] = np.concatenate([[0], np.cumsum(~follows)])
+@compiled
+def _numbered(bits: Any) -> Any:
+    """Return a number for each row, the same for equal ones: a table of places, tried in turn."""
+    n = len(bits)
+    size = 16
+    while size < 2 * n:
+        size *= 2
+    table = np.full(size, -1, np.int64)
+    number = np.empty(n, np.int64)
+    n_found = 0
+    for i in range(n):
+        x, y, z = bits[i, 0], bits[i, 1], bits[i, 2]
+        # Odd numbers that spread the bits of a corner; any would do.
+        key = (
+            x * np.uint64(0x9E3779B97F4A7C15)
+            + y * np.uint64(0xC2B2AE3D27D4EB4F)
+            + z * np.uint64(0x165667B19E3779F9)
+        )
+        key ^= key >> np.uint64(29)
+        place = np.int64(key & np.uint64(size - 1))
+        while True:
+            first = table[place]
+            if first < 0:
+                table[place] = i
+                number[i] = n_found
+                n_found += 1
+                break
+            if bits[first, 0] == x and bits[first, 1] == y and bits[first, 2] == z:
+                number[i] = number[first]
+                break
+            place = (place + 1) & (size - 1)
     return number
 
 

@@ -158,14 +158,14 @@ def solved(figure: Figure, bars: tuple[Bar, ...], ways: list[Hold]) -> list[Hold
         return []
     if len(bars) == 1:
         return _one_handed(figure, bars[0], ways)
-    asked = [[_plain(bars[i], way, i) for i in _bacrossside(way)] for way in ways]
+    asked = [[_plain(bars[i], way, i) for i in _by_side(way)] for way in ways]
     own = np.array([one[0] for one in asked])
     other = np.array([one[1] for one in asked])
     found = find_two_handed(figure, figure.grip, own[:, 0], own[:, 1], other[:, 0], other[:, 1])
     holds = []
     for k in np.flatnonzero(found.violation <= 0.0):
         postures = np.empty((2, N_FREEDOMS))
-        first, second = _bacrossside(ways[k])
+        first, second = _by_side(ways[k])
         postures[first], postures[second] = found.right[k], found.left[k]
         hold = replace(ways[k], postures=postures)
         if excess(figure, bars, hold) <= 0.0:
@@ -173,7 +173,7 @@ def solved(figure: Figure, bars: tuple[Bar, ...], ways: list[Hold]) -> list[Hold
     return holds
 
 
-def _bacrossside(way: Hold) -> tuple[int, int]:
+def _by_side(way: Hold) -> tuple[int, int]:
     """Return which bar the own hand holds, and which the other."""
     return (0, 1) if way.sides[0] == OWN else (1, 0)
 

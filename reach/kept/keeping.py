@@ -40,8 +40,10 @@ WORK = (
     "at work",
     "apart",
     "minutes home",
+    "at hand",
+    "widest step",
 )
-"""Kinds of memo entries about one motion (or situation) that are kept: plain data, long to find."""
+"""Kinds of memo entries that are kept, about one motion, situation or place: plain data."""
 
 _SELF = None
 """Stands in kept notes for the name of the step that was asked about."""
@@ -252,8 +254,10 @@ class Run:
         if kind not in WORK:
             return None, ""
         names = self._reads.names_of(key[1:])
-        if not names or not isinstance(names[0], tuple):
+        if not names:
             return None, ""
+        if not isinstance(names[0], tuple):  # of the scene, not of a step
+            return (self._basis, kind, *names), ""
         return (self._basis, kind, names[0][2], *names[1:]), names[0][1]
 
     # ---- what is seen ------------------------------------------------------------------

@@ -13,6 +13,7 @@ is told by the winding number, so the bound holds for closed surfaces.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,17 +68,35 @@ class Passage:
             slope += d / np.maximum(size, 1e-12)[:, None]
         return total, slope
 
-    def depth(self, x: Floats, radius: float) -> Floats:
+    def room(self, x: Floats, within: float) -> Floats:
+        """Return how far the surface is from each point, or `within` where it is farther, m."""
+        return point_distance(self.tree, x, within).distance
+
+    def depth(self, x: Floats, radius: float, cells: Cells) -> Floats:
         """Return how deep cells of half-diagonal `radius` lie inside solids at least, m.
 
         Negative outside.  Known as far as `radius` and ``off`` matter.
         """
-        within = self.off + 1.01 * radius
-        distance = point_distance(self.tree, x, within).distance
-        deep = np.where(inside(self.tree, x), distance, -distance) - radius - 1e-9
+        deep = np.where(cells.inside, cells.room, -cells.room) - radius - 1e-9
         for end in (self.led[0], self.led[-1]):
             deep[np.linalg.norm(x - end, axis=1) < self.exempt + radius] = -np.inf
         return np.asarray(deep)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Cells:
+    """What is known of the middles of cells: how far the surface is, and on which side they lie.
+
+    No surface lies within ``room`` of a middle, so all within it lie on the same side: the winding
+    number, which takes long, is asked for once wherever cells hang together like that.
+    """
+
+    room: Floats
+    inside: NDArray[np.bool_]
+
+    def of(self, some: NDArray[Any]) -> Cells:
+        """Return the same of some of the cells."""
+        return Cells(self.room[some], self.inside[some])
 
 
 def gate_bound(passage: Passage, taut: Floats) -> float:
@@ -138,8 +157,8 @@ def _gate(passage: Passage, at: Floats, normal: Floats) -> float:
     x = origin + grid @ across
     bound = _cell_bound(passage, x, across, radius)
     near = bound <= passage.high
-    depth = np.full(len(x), -np.inf)
-    depth[near] = passage.depth(x[near], radius)
+    known = _grid_cells(passage, x, near, step)
+    depth = np.where(near, passage.depth(x, radius, known), -np.inf)
     part, _ = ndimage.label((depth < 0.0).reshape(_CELLS, _CELLS), _EVERY_NEIGHBOUR)
     outer = int(part.max()) + 1
     part = _joined_at_the_rim(part, outer)
@@ -149,8 +168,35 @@ def _gate(passage: Passage, at: Floats, normal: Floats) -> float:
     ).items():
         if count and name > 0:
             cells = near & (part.ravel() == name) & (depth < -passage.off)
-            low = max(low, _shortest(passage, x[cells], across, step))
+            low = max(low, _shortest(passage, x[cells], across, step, known.of(cells)))
     return low
+
+
+def _grid_cells(passage: Passage, x: Floats, near: NDArray[np.bool_], step: Floats) -> Cells:
+    """Return what is known of the cells of a whole grid; all but the `near` are taken to be out."""
+    from scipy import ndimage  # takes long, and not every run needs it
+
+    widest = float(step.max())
+    radius = 0.5 * float(np.hypot(*step))
+    room = np.zeros(len(x))
+    room[near] = passage.room(x[near], max(passage.off + 1.01 * radius, 1.001 * widest))
+    name, n_names = ndimage.label((room > widest).reshape(_CELLS, _CELLS))
+    name = name.ravel()
+    alone = np.flatnonzero(near & (name == 0))
+    name[alone] = n_names + 1 + np.arange(len(alone))
+    _, first = np.unique(name[name > 0], return_index=True)
+    found = np.zeros(n_names + len(alone) + 1, np.bool_)
+    found[1:] = inside(passage.tree, x[np.flatnonzero(name > 0)[first]])
+    return Cells(room, found[name])
+
+
+def _halved(passage: Passage, x: Floats, radius: float, before: Cells) -> Cells:
+    """Return what is known of cells whose parents' middles are `radius` off: four a parent."""
+    room = passage.room(x, passage.off + 1.01 * radius)
+    within = np.repeat(before.inside, 4)
+    asked = np.repeat(before.room <= 1.001 * radius, 4)
+    within[asked] = inside(passage.tree, x[asked])
+    return Cells(room, within)
 
 
 def _extent(passage: Passage, at: Floats, normal: Floats, across: Floats) -> tuple[Floats, Floats]:
@@ -197,7 +243,7 @@ def _counts(
     return counts if counts.get(0, 0) == 0 else {}
 
 
-def _shortest(passage: Passage, x: Floats, across: Floats, step: Floats) -> float:
+def _shortest(passage: Passage, x: Floats, across: Floats, step: Floats, known: Cells) -> float:
     """Return the shortest way through the cells at least, each halved where it could hold it."""
     low = passage.high
     for halving in range(_HALVINGS + 1):
@@ -206,14 +252,16 @@ def _shortest(passage: Passage, x: Floats, across: Floats, step: Floats) -> floa
         radius = 0.5 * float(np.hypot(*step))
         total = passage.way(x)[0]
         bound = _cell_bound(passage, x, across, radius)
-        depth = passage.depth(x, radius)
+        depth = passage.depth(x, radius, known)
         open_ = depth < -passage.off
         centre_open = depth + radius + 2e-9 < -passage.off
         least = float(total[centre_open].min(initial=passage.high))
-        x, bound = x[open_ & (bound <= least)], bound[open_ & (bound <= least)]
+        kept = open_ & (bound <= least)
+        x, bound = x[kept], bound[kept]
         low = min(passage.high, float(bound.min(initial=passage.high)))
         if halving < _HALVINGS:
             step = 0.5 * step
             corners = np.array([[i, j] for i in (-0.5, 0.5) for j in (-0.5, 0.5)]) * step
             x = (x[:, None, :] + (corners @ across)[None]).reshape(-1, 3)
+            known = _halved(passage, x, 0.5 * radius, known.of(kept))
     return low

@@ -13,8 +13,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 
 from reach.arm import Chain
 from reach.payload.scoring import Scorer, sampled
@@ -57,8 +55,8 @@ class Roadmap:
     starts: Array
     goals: Array
     asked: Array
-    seen: dict[tuple[int, int], float] = field(default_factory=dict, init=False)
-    """What is left of what is asked on each move that was looked at."""
+    seen: dict[tuple[int, int], bool] = field(default_factory=dict, init=False)
+    """Whether each move that was looked at leaves what is asked."""
 
     def __post_init__(self) -> None:
         """Set out with the ends alone."""
@@ -82,7 +80,7 @@ class Roadmap:
     def refuse(self, start: Array, stop: Array) -> None:
         """Count a move as bad: a proof says so where samples did not."""
         a, b = (int(np.abs(self.nodes - one).max(axis=1).argmin()) for one in (start, stop))
-        self.seen[min(a, b), max(a, b)] = -np.inf
+        self.seen[min(a, b), max(a, b)] = False
 
     def _draw(self, n: int) -> None:
         """Draw postures and keep the good ones."""
@@ -101,13 +99,16 @@ class Roadmap:
         low, high = _range(chain, self.nodes)
         anywhere = low + self.random.random((n - n_near - n_beside, chain.n)) * (high - low)
         rows = np.clip(np.vstack([near, beside, anywhere]), low, high)
-        good = rows[self._left(rows) >= 0.0]
+        good = rows[self.scorer.keeps(rows, np.arange(len(rows)), self.asked)]
         self.nodes = np.vstack([self.nodes, good])[
             : MOST_NODES + len(self.starts) + len(self.goals)
         ]
 
     def _quickest(self) -> list[int] | None:
         """Return the quickest way among moves that are not known to be bad."""
+        from scipy.sparse import csr_array
+        from scipy.sparse.csgraph import dijkstra
+
         nodes, n_ends = self.nodes, len(self.starts) + len(self.goals)
         times = self._times(nodes[:, None] - nodes[None])
         keep = np.argsort(times, axis=1)[:, 1 : NEIGHBOURS + 1]
@@ -117,8 +118,8 @@ class Roadmap:
         more = np.argsort(times[:n_ends], axis=1)[:, : 4 * NEIGHBOURS]
         joined[np.arange(n_ends)[:, None], more] = True
         joined |= joined.T
-        for (a, b), score in self.seen.items():
-            joined[a, b] = joined[b, a] = score >= 0.0
+        for (a, b), is_good in self.seen.items():
+            joined[a, b] = joined[b, a] = is_good
         weights = np.where(joined, times + _LEAST, 0.0)
         n_starts = len(self.starts)
         found = dijkstra(
@@ -134,9 +135,6 @@ class Roadmap:
             path.append(int(before[path[-1]]))
         return path[::-1]
 
-    def _left(self, rows: Array) -> Array:
-        return np.asarray((self.scorer.margins(rows) - self.asked).min(axis=1))
-
     def _times(self, ways: Array) -> Array:
         rates = self.scorer.chain.velocity
         known = np.where(np.isnan(rates) | (rates <= 0.0), 1.0, rates)
@@ -145,10 +143,9 @@ class Roadmap:
     def _look(self, moves: list[tuple[int, int]]) -> None:
         """Look at moves in samples."""
         rows = [sampled(self.nodes[[a, b]]) for a, b in moves]
-        worst = self._left(np.vstack(rows))
-        ends = np.cumsum([len(one) for one in rows])
-        for move, part in zip(moves, np.split(worst, ends[:-1]), strict=True):
-            self.seen[move] = float(part.min())
+        way = np.repeat(np.arange(len(moves)), [len(one) for one in rows])
+        kept = self.scorer.keeps(np.vstack(rows), way, self.asked)
+        self.seen.update(zip(moves, map(bool, kept), strict=True))
 
     def _shortened(self, path: list[int]) -> Array:
         """Return a way without the postures that good moves pass by."""
@@ -159,7 +156,7 @@ class Roadmap:
                 move = _sorted(kept[k], kept[far])
                 if move not in self.seen:
                     self._look([move])
-                if self.seen[move] >= 0.0:
+                if self.seen[move]:
                     del kept[k + 1 : far]
                     break
             k += 1

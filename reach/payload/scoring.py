@@ -6,7 +6,9 @@ What ranks ways here is proved afterwards (`link_gaps`): samples choose, they de
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -103,28 +105,53 @@ class Scorer:
     def margins(self, q: Array) -> Array:
         """Return what is left of all that is asked, scaled, shape (n, len(KINDS))."""
         rows = np.atleast_2d(q)
-        chain = self.chain
         left = np.full((len(rows), len(KINDS)), np.inf)
-        placed: dict[tuple[int, int, int, bool], LinkCapsules] = {}
-        for near in self.nears:
-            key = id(near.chain), id(near.capsules), id(near.frame), near.turned
-            if key not in placed:
-                turned = rows[:, ::-1] if near.turned else rows
-                placed[key] = link_capsules(near.chain, turned, near.capsules, near.frame)
-            gaps = _gaps(near, placed[key])
-            k = KINDS.index(near.kind)
-            left[:, k] = np.minimum(left[:, k], gaps)
+        for k, found in self._rulers():
+            left[:, k] = np.minimum(left[:, k], found(rows) / WEIGHTS[k])
+        return left
+
+    def keeps(self, q: Array, way: NDArray[np.intp], asked: Array) -> NDArray[np.bool_]:
+        """Return which ways leave as much as is asked in every posture; a first fault ends a way.
+
+        Parameters
+        ----------
+        q : ndarray, shape (n, n_joints)
+        way : ndarray of int, shape (n,)
+            Which way each posture is of, from 0 on, each with one at least.
+        asked : ndarray, shape (len(KINDS),)
+            As `margins`: scaled.
+
+        Returns
+        -------
+        kept : ndarray of bool, shape (number of ways,)
+        """
+        kept = np.ones(int(way.max(initial=-1)) + 1, np.bool_)
+        for k, found in self._rulers():
+            still = kept[way]
+            if not still.all():
+                q, way = q[still], way[still]
+            if not len(q):
+                break
+            kept[way[~(found(q) / WEIGHTS[k] >= asked[k])]] = False
+        return kept
+
+    def _rulers(self) -> Iterator[tuple[int, Callable[[Array], Array]]]:
+        """Yield the column of a kind and what measures it in postures, the quick ones first."""
+        chain = self.chain
+        yield (
+            5,
+            lambda q: np.minimum(q - chain.lower, chain.upper - q).min(axis=1) - self.joint_reserve,
+        )
+        if math.isfinite(self.farthest):
+            yield 7, lambda q: self.farthest - np.linalg.norm(tip_poses(chain, q)[:, :3, 3], axis=1)
+        if chain.n >= 6:
+            yield 6, lambda q: far_from_singular(chain, q) - self.singular_reserve
         pairs = compared_pairs(chain, self.covers)
         if len(pairs):
-            left[:, 2] = pair_gaps(chain, rows, self.covers, pairs).min(axis=1)
-        left[:, 5] = np.minimum(rows - chain.lower, chain.upper - rows).min(axis=1)
-        left[:, 5] -= self.joint_reserve
-        if chain.n >= 6:
-            left[:, 6] = far_from_singular(chain, rows) - self.singular_reserve
-        if math.isfinite(self.farthest):
-            tips = tip_poses(chain, rows)[:, :3, 3]
-            left[:, 7] = self.farthest - np.linalg.norm(tips, axis=1)
-        return np.asarray(left / WEIGHTS)
+            yield 2, lambda q: pair_gaps(chain, q, self.covers, pairs).min(axis=1)
+        placed: dict[tuple[int, int, int, bool], tuple[Array, LinkCapsules]] = {}
+        for near in self.nears:
+            yield KINDS.index(near.kind), partial(_gaps, near, placed)
 
     def of_way(self, q: Array, at: Array | None = None, most: int = MOST_SAMPLES) -> Score:
         """Return the score of a way on which all joints move evenly from row to row.
@@ -194,8 +221,18 @@ def sampled(q: Array, most: int = MOST_SAMPLES) -> Array:
     return np.vstack([*found, rows[-1:]])
 
 
-def _gaps(near: Near, there: LinkCapsules) -> Array:
-    """Return what is left of one gap that is asked in each posture, m."""
+def _gaps(
+    near: Near, placed: dict[tuple[int, int, int, bool], tuple[Array, LinkCapsules]], q: Array
+) -> Array:
+    """Return what is left of one gap that is asked in each posture, m.
+
+    ``placed`` keeps where capsules lie that several gaps are measured from.
+    """
+    key = id(near.chain), id(near.capsules), id(near.frame), near.turned
+    if key not in placed or placed[key][0] is not q:
+        turned = q[:, ::-1] if near.turned else q
+        placed[key] = q, link_capsules(near.chain, turned, near.capsules, near.frame)
+    there = placed[key][1]
     n, m = there.p.shape[:2]
     if not m:
         return np.full(n, np.inf)

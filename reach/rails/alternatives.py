@@ -11,15 +11,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import breadth_first_order, dijkstra
 
 from reach.rails.closest import Floats, Ints
 from reach.rails.graph import Cost, RailGraph
 from reach.rails.joins import TOUCH
 from reach.rails.route import Route, route_of
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 DEARER = (2.0, 4.0, 16.0)
 """Factors on what is used by ways already taken, one after the other."""
@@ -99,6 +101,8 @@ class _Ground:
 
     def dearer(self, found: list[tuple[float, list[int]]], factor: float) -> csr_array:
         """Return the ways, with all that is as good as used by the routes found made dearer."""
+        from scipy.sparse import csr_array
+
         csr, onward = self.graph.csr, self.graph.onward
         used = np.zeros(len(csr.data), bool)
         for _, nodes in found:
@@ -127,6 +131,8 @@ class _Tree:
     @classmethod
     def grown(cls, ground: _Ground, ways: csr_array, root: int) -> _Tree:
         """Grow the tree by ``ways``; ``entry`` is the edge to each of the nodes ``behind``."""
+        from scipy.sparse.csgraph import dijkstra
+
         reached, parent = dijkstra(ways, indices=root, return_predecessors=True)
         parent = np.where(parent < 0, -1, parent).astype(np.int64)
         behind = np.flatnonzero(parent >= 0)
@@ -163,6 +169,9 @@ class _Tree:
 
 def _intervals(parent: Ints, root: int) -> tuple[Ints, Ints]:
     """Number the nodes of a tree so that all behind a node follow it: first and beyond."""
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import breadth_first_order
+
     n = len(parent)
     children = np.flatnonzero(parent >= 0)
     tree = csr_array((np.ones(len(children)), (parent[children], children)), shape=(n, n))

@@ -10,11 +10,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from reach.rails.closest import Floats, Ints
 from reach.rails.joins import TOUCH, Holds, Joins, Lines, holds_of, joins_within
 from reach.rails.records import HANDHOLD, Rail, Spot, index_of
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 if TYPE_CHECKING:
     import networkx
@@ -76,6 +78,8 @@ class RailGraph:
 
     def weighed(self, cost: Cost | None) -> csr_array:
         """Return the ways with their lengths times the factors of a ``cost``."""
+        from scipy.sparse import csr_array
+
         data = self.csr.data if cost is None else self.csr.data * cost(self)
         before = np.concatenate([[0], np.cumsum(self.onward)])
         parts = data[self.onward], self.csr.indices[self.onward], before[self.csr.indptr]
@@ -240,6 +244,8 @@ def _matrix(
     n: int, i: Ints, j: Ints, lengths: Floats, kinds: NDArray[np.uint8]
 ) -> tuple[csr_array, NDArray[np.uint8]]:
     """Return the symmetric matrix of edges, each pair of nodes once, and their kinds."""
+    from scipy.sparse import csr_array
+
     low, high = np.minimum(i, j), np.maximum(i, j)
     _, first = np.unique(low * n + high, return_index=True)
     low, high, lengths, kinds = low[first], high[first], lengths[first], kinds[first]

@@ -14,12 +14,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import (
-    breadth_first_order,
-    connected_components,
-    minimum_spanning_tree,
-)
 
 from reach.rails.closest import Floats, Ints, closest, near_pairs
 from reach.rails.graph import RailGraph, lines_of, places_of, rail_graph, usable_of
@@ -160,6 +154,8 @@ def _held_from(graph: RailGraph, place: str) -> tuple[str, ...]:
 
 def _grip_labels(graph: RailGraph) -> Ints:
     """Return the component of each grip; places join nothing, they are not passed through."""
+    from scipy.sparse.csgraph import connected_components
+
     grips = graph.csr[: graph.n_grips, : graph.n_grips]
     return np.asarray(connected_components(grips, directed=False)[1], np.int64)
 
@@ -220,6 +216,9 @@ def _way(pairs: Ints, excess: Floats, n: int) -> list[tuple[int, bool]]:
     In a least spanning tree every way has the least widest step there is (Hu, Operations
     Research 9 (1961) 898).
     """
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import breadth_first_order, minimum_spanning_tree
+
     first, last = n - 2, n - 1
     weights = 1.0 + np.maximum(0.0, excess)  # a stored zero would be no edge to the library
     matrix = csr_array((weights, (pairs[:, 0], pairs[:, 1])), shape=(n, n))

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from itertools import groupby
 
 import numpy as np
-from scipy.sparse.csgraph import dijkstra
 
 from reach.rails.closest import Floats, Ints
 from reach.rails.graph import KINDS, Cost, RailGraph
@@ -121,6 +120,8 @@ def followed(onward: Ints, node: int) -> list[int]:
 def _from_place(graph: RailGraph, place: int, cost: Cost | None) -> tuple[Floats, Ints]:
     """Search outward from a place; edges cost the same both ways, so this serves all starts."""
     ways = graph.ways if cost is None else graph.weighed(cost)
+    from scipy.sparse.csgraph import dijkstra
+
     costs, before = dijkstra(ways, indices=place, return_predecessors=True)
     before = np.where(before < 0, -1, before).astype(np.int64)
     for other in range(graph.n_grips, len(graph.points)):

@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
 
 from reach.rails.closest import Floats, Ints
 from reach.rails.graph import KINDS, RailGraph, assembled, check_inputs, lines_of, places_of
@@ -35,6 +33,9 @@ def along_rails(graph: RailGraph, start: str, stop: str, rails: Sequence[str]) -
     if not order:
         raise ValueError("a written route needs at least one rail")
     nodes, entries = _layers(graph, order, at, to)
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import dijkstra
+
     lengths, before = dijkstra(
         csr_array(entries, shape=(len(nodes), len(nodes))), indices=0, return_predecessors=True
     )

@@ -18,7 +18,7 @@ from typer.testing import CliRunner, Result
 import reach.answer
 import reach.cli
 from reach.finding import Finding
-from reach.geometry import warmup
+from reach.geometry import awake, warmup
 from reach.model.population_draw import PopulationDraw
 from reach.run import Outcome
 
@@ -359,6 +359,8 @@ def test_a_first_run_says_that_it_compiles(
     run: Run, scene: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(reach.answer, "is_compiled", lambda: False)
+    monkeypatch.setattr(reach.answer, "warm_up", lambda: None)
+    awake()
     result = call("check", "yard")
     assert result.stderr.startswith("Compiling the routines, once")
     assert "Compiling" not in result.stdout

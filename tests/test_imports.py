@@ -78,8 +78,8 @@ MAY_SEE = {
     },
     "files": {"kept", "legs", "model", "solids", "table", "units", "worker"},
     "run": {
-        "cautions", "checks", "files", "finding", "kept", "lasting", "ledger", "model", "payload",
-        "site", "situations",
+        "cautions", "checks", "files", "finding", "geometry", "kept", "lasting", "ledger",
+        "model", "payload", "site", "situations",
     },
     "varying": {"files", "model", "units"},
     "batch": {"files", "finding", "model", "reports", "run", "varying"},

@@ -11,6 +11,7 @@ from benchmarks import (
     batch,
     corridor,
     kernel,
+    large_mesh,
     orders,
     page,
     paths,
@@ -53,6 +54,7 @@ def main() -> None:
         routes.main()
         orders.main()
         demo()
+        large_mesh.main()
         page.main()
         batch.main()
 

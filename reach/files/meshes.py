@@ -1,7 +1,7 @@
 """Triangle meshes from STL, OBJ, PLY, GLB, GLTF and STEP files, in metres, z up.
 
-Nothing is guessed and nothing is mended: what cannot be used is a `ValueError` that says
-what to do, what looks odd is a note for the planner.
+Nothing is guessed: what cannot be used is a `ValueError` that says what to do, what looks odd is
+a note for the planner.  What is doubled or turned is seen to in `reach.files.facing`.
 """
 
 from __future__ import annotations
@@ -168,7 +168,7 @@ def diagonal(points: NDArray[np.float64]) -> float:
 
 
 def oddities(triangles: NDArray[np.float64], others: Iterable[float]) -> list[str]:
-    """Return what a planner should look at in a mesh: its size, holes, turned faces.
+    """Return what a planner should look at in the size of a mesh.
 
     Parameters
     ----------
@@ -176,8 +176,6 @@ def oddities(triangles: NDArray[np.float64], others: Iterable[float]) -> list[st
     others : iterable of float, m
         Diagonals of everything else in the scene.
     """
-    import trimesh
-
     size, largest = diagonal(triangles), max(others, default=0.0)
     text = text_of(size, "m")
     notes = []
@@ -190,13 +188,4 @@ def oddities(triangles: NDArray[np.float64], others: Iterable[float]) -> list[st
         notes.append(f"is {text} across, {ratio} everything else here; is its unit right?")
     elif largest > TIMES_SMALLER * size:
         notes.append(f"is {text} across, everything else is {largest:.0f} m; is its unit right?")
-    surface = trimesh.Trimesh(
-        triangles.reshape(-1, 3), np.arange(3 * len(triangles)).reshape(-1, 3), process=True
-    )
-    if not surface.is_watertight:
-        notes.append("is not a closed surface: what lies inside it cannot be told for sure")
-    elif not surface.is_winding_consistent:
-        notes.append("has faces that point in and out: inside and outside cannot be told apart")
-    elif surface.volume < 0.0:
-        notes.append("has faces that point inward: it is turned inside out")
     return notes

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel
 
+from reach.files.facing import faced
 from reach.files.lines import Place, dotted
 from reach.files.meshes import diagonal, oddities, read_mesh
 from reach.files.places import ScenePlace, inside, scene_place, shipped_model, used_file
@@ -314,6 +315,7 @@ class _Reading:
         """Read the mesh files of solids and hazards; note what looks odd in them."""
         shaped = [(table, n, r) for table in ("solids", "hazards") for n, r in self.shaped(table)]
         sizes = {n: diagonal(triangles_of(r)) for _, n, r in shaped if r.mesh is None}
+        odd: dict[str, list[str]] = {}
         for table, name, record in shaped:
             if record.mesh is None:
                 continue
@@ -325,7 +327,7 @@ class _Reading:
                 continue
             try:
                 self.files[self.place.shown(path)] = hashlib.sha256(path.read_bytes()).hexdigest()
-                self.meshes[name] = read_mesh(path, record.mesh)
+                self.meshes[name], odd[name] = faced(read_mesh(path, record.mesh))
                 sizes[name] = diagonal(self.meshes[name])
             except ValueError as error:
                 self.problems.append(report(place, f"{record.mesh.file}: {error}"))
@@ -333,7 +335,7 @@ class _Reading:
         for table, name, _ in shaped:
             if name in self.meshes:
                 others = [size for other, size in sizes.items() if other != name]
-                for note in oddities(self.meshes[name], [*others, places]):
+                for note in (*odd[name], *oddities(self.meshes[name], [*others, places])):
                     self.warnings.append(str(self.problem(table, name, ("mesh",), note)))
 
     def read_arms(self) -> None:

@@ -131,14 +131,6 @@ def test_an_ordinary_closed_mesh_has_no_notes():
     assert oddities(box(1.0), [10.0, 30.0]) == []
 
 
-def test_open_and_inside_out_meshes_are_pointed_out():
-    assert "not a closed surface" in oddities(box(1.0)[1:], [])[0]
-    assert "inside out" in oddities(box(1.0)[:, ::-1], [])[0]
-    mixed = box(1.0)
-    mixed[0] = mixed[0, ::-1]
-    assert "in and out" in oddities(mixed, [])[0]
-
-
 def test_a_scene_reads_its_meshes_and_warns_of_odd_ones(scene_file):
     folder = scene_file(
         "[solids.beam]\nbox = [10, 1, 1]\n"

@@ -17,12 +17,15 @@ from __future__ import annotations
 import hashlib
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+
+from reach.geometry.machine_code import guard
 
 _Routine = TypeVar("_Routine", bound=Callable[..., Any])
 
@@ -82,12 +85,13 @@ def inlined(routine: _Routine) -> _Routine:
 
 
 def _kept(routine: _Routine, inline: bool) -> _Routine:
-    dispatcher = numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=inline)(
-        routine
-    )
-    cache_file = getattr(getattr(dispatcher, "_cache", None), "_cache_file", None)
-    if cache_file is not None:
-        cache_file._source_stamp = _stamp(Path(routine.__code__.co_filename).parent)
+    dispatcher = numba.njit(nogil=True, error_model="numpy", forceinline=inline)(routine)
+    with suppress(RuntimeError):  # there is no folder to keep it in: it is compiled each time
+        dispatcher.enable_caching()
+    cache: Any = getattr(dispatcher, "_cache", None)
+    if hasattr(cache, "_cache_file"):
+        guard(cache)
+        cache._cache_file._source_stamp = _stamp(Path(routine.__code__.co_filename).parent)
     return cast(_Routine, dispatcher)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sys
+import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -172,14 +173,13 @@ def _of_the_system(error: OSError) -> str | None:
     """Return what to say of a disk that is full or closed; None for what is a defect of ours."""
     if error.errno not in _FULL_OR_CLOSED:
         return None
-    try:
-        sys.stdout.flush()
-    except OSError:
+    if error.filename is not None:
+        return f"{error.filename}: cannot be read or written: {error.strerror}"
+    if traceback.extract_tb(error.__traceback__)[-1].name == "echo":
         # What is left is dropped, or Python would complain of it once more at the end.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return f"standard output: cannot be written: {error.strerror}"
-    where = error.filename or gettempdir()
-    return f"{where}: cannot be read or written: {error.strerror}"
+    return f"a temporary file in {gettempdir()}: cannot be written: {error.strerror}"
 
 
 def names_of(text: str | None) -> tuple[str, ...]:

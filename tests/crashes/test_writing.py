@@ -22,6 +22,12 @@ with replacing(Path(sys.argv[1])) as part:
     part.write_text("half")
     os.kill(os.getpid(), 9)
 """
+SWEEP = """
+import sys
+from pathlib import Path
+from reach.files.writing import sweep
+sweep(Path(sys.argv[1]))
+"""
 DIE_IN_BETWEEN = """
 import os, sys
 from pathlib import Path
@@ -67,8 +73,7 @@ def test_a_file_is_as_it_was_when_its_writer_is_killed_and_the_next_one_tidies_u
 def test_what_another_program_is_writing_is_no_leftover(tmp_path):
     with replacing(tmp_path / "a.txt") as part:
         part.write_text("new")
-        code = f"from pathlib import Path; from reach.files.writing import sweep; sweep(Path({str(tmp_path)!r}))"  # noqa: E501
-        subprocess.run([sys.executable, "-c", code], check=True)
+        subprocess.run([sys.executable, "-c", SWEEP, str(tmp_path)], check=True)
         assert part.exists()
     assert names(tmp_path) == ["a.txt"]
 
@@ -174,7 +179,9 @@ def test_files_of_one_report_change_together_or_not_at_all(tmp_path):
     assert names(tmp_path) == ["a", "b"]
 
 
-@pytest.mark.parametrize(("n", "texts"), [(1, ["old", "old"]), (2, ["new", "old"]), (3, ["new"] * 2)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("n", "texts"), [(1, ["old", "old"]), (2, ["new", "old"]), (3, ["new", "new"])]
+)
 def test_a_set_killed_in_between_is_told_by_its_missing_list(tmp_path, n, texts):
     with Together(tmp_path / "contents") as files:
         for name in "ab":
@@ -184,6 +191,7 @@ def test_a_set_killed_in_between_is_told_by_its_missing_list(tmp_path, n, texts)
     assert [(tmp_path / name).read_text() for name in "ab"] == texts
     assert not (tmp_path / "contents").exists()
     assert not is_whole(tmp_path / "contents")
+    assert len(sweep(tmp_path)) == 4 - n
     with Together(tmp_path / "contents") as files:
         for name in "ab":
             files.add(tmp_path / name, "new")

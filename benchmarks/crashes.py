@@ -176,7 +176,7 @@ class Case:
             found = contents(self.folder / "out")
             if is_old:
                 self.old = found
-                shutil.copytree(self.folder / "out", self.folder.with_name(f"{self.command}-old"))
+                (self.folder / "out").rename(self.folder.with_name(f"{self.command}-old"))
         self.new = found
         shutil.rmtree(self.folder / "cache", ignore_errors=True)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -63,14 +64,18 @@ class Store:
         OSError, ValueError
             If it is not there, or not what was written.
         """
-        data = json.loads(self._file(key).read_text(encoding="utf-8"))
-        if not isinstance(data, dict) or (data.get("schema"), data.get("key")) != (SCHEMA, key):
+        content = self._file(key).read_bytes()
+        body = b"{" + content[len(_headed(b"")) :]
+        if _headed(body) != content:
+            raise ValueError(f"{self._file(key)} is damaged")
+        data: dict[str, Any] = json.loads(body)
+        if (data.get("schema"), data.get("key")) != (SCHEMA, key):
             raise ValueError(f"{self._file(key)} is not the task {key}")
         return data
 
     def write(self, key: str, text: str) -> None:
         """Keep what a task gave; one that a loss of power damages is told by `has`."""
-        write_whole(self._file(key), text, is_lasting=False)
+        write_whole(self._file(key), _headed(text.encode()), is_lasting=False)
 
     def entries(self) -> Iterator[Entry]:
         """Yield the lines of the plan, one at a time."""
@@ -80,3 +85,8 @@ class Store:
 
     def _file(self, key: str) -> Path:
         return self.tasks / f"{key}.json"
+
+
+def _headed(body: bytes) -> bytes:
+    """Return an object in JSON with the hash of it, as it is here, put in as its first key."""
+    return b'{"sha256": "%s", ' % hashlib.sha256(body).hexdigest().encode() + body[1:]

@@ -66,7 +66,7 @@ def guard(cache: Any) -> None:
     ----------
     cache : numba.core.caching.FunctionCache
     """
-    old, save = cache._cache_file, cache.save_overload
+    old, save, load = cache._cache_file, cache.save_overload, cache.load_overload
     name = os.path.basename(old._index_path).removesuffix(".nbi")
     cache._cache_file = WholeCacheFile(cache._cache_path, name, old._source_stamp)
 
@@ -74,4 +74,10 @@ def guard(cache: Any) -> None:
         with suppress(OSError):  # a full disk, a folder that has become read-only
             save(signature, data)
 
-    cache.save_overload = save_overload
+    def load_overload(signature: Any, context: Any) -> Any:
+        try:
+            return load(signature, context)
+        except Exception:  # whole, but nothing that this Numba can take in
+            return None
+
+    cache.save_overload, cache.load_overload = save_overload, load_overload

@@ -10,7 +10,9 @@ from benchmarks import (
     arm,
     batch,
     corridor,
+    crashes,
     kernel,
+    long_use,
     orders,
     page,
     paths,
@@ -48,7 +50,10 @@ def main() -> None:
     settings.main(long=long)
     ranking.main(long=long)
     recheck.main(long=long)
-    if not long:
+    if long:
+        crashes.main()
+        long_use.main()
+    else:
         people.main()
         routes.main()
         orders.main()

@@ -52,9 +52,7 @@ class Joint(Record):
             if self.numbered and self.step is None and not self.detents:
                 raise ValueError("a numbered joint needs step or detents")
             if self.step is not None and (self.high - self.low) / self.step > MOST_STOPS:
-                raise ValueError(
-                    f"step: makes more than {MOST_STOPS} detents; leave it out instead"
-                )
+                raise ValueError(f"step makes more than {MOST_STOPS} detents; leave it out")
         return self
 
     @property

@@ -10,8 +10,10 @@ from benchmarks import (
     arm,
     batch,
     corridor,
+    crashes,
     kernel,
     large_mesh,
+    long_use,
     orders,
     page,
     paths,
@@ -49,7 +51,10 @@ def main() -> None:
     settings.main(long=long)
     ranking.main(long=long)
     recheck.main(long=long)
-    if not long:
+    if long:
+        crashes.main()
+        long_use.main()
+    else:
         people.main()
         routes.main()
         orders.main()

@@ -21,7 +21,7 @@ from reach.files.kept import KeptOnDisk
 from reach.files.people import draw_of
 from reach.files.problem import Gathered, InputError, Problem, unknown
 from reach.files.procedure import LoadedProcedure
-from reach.files.results import refuse_inputs, write_whole
+from reach.files.results import check_folder, check_writable, refuse_inputs, write_whole
 from reach.files.scene import LoadedScene, read_files
 from reach.finding import exit_code
 from reach.geometry import on_waking
@@ -78,7 +78,11 @@ def request_of(
         None where they cannot be used: what hangs on them is not looked at then.
     told : Gathered
     """
-    told.of(_check_targets, wanted)
+    for path in (wanted.json, wanted.csv):
+        if path is not None:
+            told.of(check_writable, path)
+    if wanted.pictures is not None:
+        told.of(check_folder, wanted.pictures)
     if scene is not None and procedure is not None:
         read = [*read_files(scene, procedure.files), Path(procedure.file)]
         for path in (wanted.json, wanted.csv):
@@ -196,20 +200,7 @@ def _draw(outcome: Outcome, folder: Path) -> list[str]:
         drawn = draw(outcome, folder)
     except RuntimeError as error:
         return [f"No pictures: {error}"]
-    return [drawn] if isinstance(drawn, str) else [f"Drew {path}" for path in drawn]
-
-
-def _check_targets(wanted: Wanted) -> None:
-    """Refuse before a long run what could not be written after it."""
-    problems = [
-        Problem(str(path), "", None, f"cannot be written: there is no folder {str(path.parent)!r}")
-        for path in (wanted.json, wanted.csv)
-        if path is not None and not path.parent.is_dir()
-    ]
-    if wanted.pictures is not None and wanted.pictures.is_file():
-        problems.append(Problem(str(wanted.pictures), "", None, "is a file; give a folder"))
-    if problems:
-        raise InputError(problems)
+    return [f"Drew {path}" for path in drawn]
 
 
 def sizes_of(text: str | None, scene: LoadedScene) -> list[str] | None:

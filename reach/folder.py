@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reach.dossier.dossier import Dossier
-from reach.files.results import write_whole
+from reach.files.results import Together, check_folder, is_whole, make_folder
 from reach.kept.copied import in_copy
 
 if TYPE_CHECKING:
@@ -28,6 +28,9 @@ FILES = {
     "glb": "scene.glb",
 }
 """What a report consists of: word for it, name of its file."""
+
+CONTENTS = "contents.sha256"
+"""Lists the files of a report with their hashes; there only when all of them belong together."""
 
 NEEDS = {"html": "jinja2", "pdf": "weasyprint", "cards": "weasyprint", "xlsx": "xlsxwriter"}
 """Library of the extra `report` without which a file cannot be made."""
@@ -63,7 +66,9 @@ def write_report(
     cranes: tuple[CraneAnswer, ...] = (),
     say: Say | None = None,
 ) -> Written:
-    """Write a report into a folder, which is made where there is none; each file whole.
+    """Write a report into a folder, which is made where there is none: all of it or nothing.
+
+    The files take their places together when the last of them is made; `CONTENTS` comes last.
 
     Parameters
     ----------
@@ -84,7 +89,7 @@ def write_report(
         If a file cannot be written.
     """
     target = Path(folder)
-    target.mkdir(parents=True, exist_ok=True)
+    check_folder(target)
     written = Written()
     report = _drawn(dossier, units, without, cranes, written, say)
     todo = [kind for kind in FILES if kind not in without]
@@ -101,14 +106,30 @@ def write_report(
         written.absent.append(f"{FILES['glb']}: no step asks anything that could be drawn.")
     report = replace(report, absent=tuple(written.absent))
     makers = _makers(report)
-    with in_copy(makers["pdf"] if "pdf" in todo else None) as paper:
+    make_folder(target)
+    with (
+        Together(target / CONTENTS) as files,
+        in_copy(makers["pdf"] if "pdf" in todo else None) as paper,
+    ):
         for done, kind in enumerate(sorted(todo, key=lambda one: one == "pdf")):
             if say:
                 say(done, len(todo), f"writing {FILES[kind]}")
             path = target / FILES[kind]
-            write_whole(path, paper() if kind == "pdf" else makers[kind]())
+            files.add(path, paper() if kind == "pdf" else makers[kind]())
             written.files.append(path)
+    written.files.append(target / CONTENTS)
     return written
+
+
+def is_half_written(folder: str | Path) -> bool:
+    """Return whether a folder holds files of a report that were not all written by one run.
+
+    A report that was killed in the moment in which its files took their places leaves this; so
+    does whoever changes one of them.
+    """
+    target = Path(folder)
+    there = any(path.exists() for path in targets_in(target))
+    return there and not is_whole(target / CONTENTS)
 
 
 def _makers(report: Report) -> dict[str, Callable[[], str | bytes]]:
@@ -188,4 +209,4 @@ def _is_there(library: str) -> bool:
 
 def targets_in(folder: str | Path) -> Iterator[Path]:
     """Yield every file that a report may write into a folder."""
-    yield from (Path(folder) / name for name in FILES.values())
+    yield from (Path(folder) / name for name in (*FILES.values(), CONTENTS))

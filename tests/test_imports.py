@@ -30,7 +30,7 @@ MAY_SEE = {
     "rails": {"geometry", "model", "worker"},
     "passage": {"model"},
     "legs": {"geometry", "model"},
-    "kept": {"finding"},
+    "kept": {"finding", "orphan"},
     "site": {"finding", "geometry", "kept", "model", "passage", "worker"},
     "placing": {"geometry", "legs", "model", "site", "solids"},
     "motions": {"geometry", "legs", "model", "placing", "site"},
@@ -82,7 +82,7 @@ MAY_SEE = {
         "model", "payload", "site", "situations",
     },
     "varying": {"files", "model", "units"},
-    "batch": {"files", "finding", "model", "reports", "run", "varying"},
+    "batch": {"files", "finding", "model", "orphan", "reports", "run", "varying"},
     "settings": {
         "checks", "files", "finding", "model", "placing", "plan", "run", "site", "situations",
         "table", "units", "worker",
@@ -112,6 +112,7 @@ MAY_SEE = {
     "inquiries": {"batch", "checks", "files", "model", "returns", "routes", "sweeps", "units"},
     "cautions": set(),
     "proportion": set(),
+    "orphan": set(),
 }  # fmt: skip
 """Part of the package -> the parts it may import, itself apart; parts on top are not listed."""
 

@@ -7,14 +7,16 @@ from collections.abc import Callable, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
 from pathlib import Path
+from tempfile import gettempdir
 
 from reach.batch import cluster, local
 from reach.batch.plan import Defaults, Entry, planned
 from reach.batch.scheduler import Connected
 from reach.batch.store import Store
-from reach.batch.tables import BROKEN, LOST, FindingsTable, write_parquet
+from reach.batch.tables import BROKEN, LOST, FindingsTable, has_parquet, write_parquet
 from reach.batch.task import Ended, Task
-from reach.files.results import whole
+from reach.files.problem import InputError, Problem
+from reach.files.results import Together, whole
 from reach.files.runs import LoadedRuns
 from reach.finding import Verdict, code_of
 from reach.reports.summary import Summary
@@ -169,10 +171,10 @@ def run_batch(
     store = Store(Path(folder))
     batch = _Batch(runs, defaults or Defaults(), store, say or (lambda _: None))
     batch.progress.n_runs = len(runs.runs)
-    with store.prepared():
-        with whole(store.plan) as plan:
-            batch.run(plan, jobs or local.cores(), scheduler)
-        return _told(batch)
+    store.prepare()
+    with whole(store.plan) as plan:
+        batch.run(plan, jobs or local.cores(), scheduler)
+    return _told(batch)
 
 
 def _told(batch: _Batch) -> Told:
@@ -180,15 +182,15 @@ def _told(batch: _Batch) -> Told:
     store, words = batch.store, Counter[str]()
     summary = Summary(batch.runs.left_out)
     csv, text = store.folder / "findings.csv", store.folder / "summary.txt"
-    with FindingsTable() as table, summary:
-        for entry in store.entries():
-            words.update(_gather(entry, batch, table, summary))
-        table.write(csv)
-        with whole(text) as temporary, temporary.open("w", encoding="utf-8") as out:
-            summary.write(out)
     files = [text, csv]
-    if write_parquet(csv, store.folder / "findings.parquet"):
-        files.append(store.folder / "findings.parquet")
+    try:
+        with FindingsTable() as table, summary:
+            for entry in store.entries():
+                words.update(_gather(entry, batch, table, summary))
+            files += _write(store, table, summary, csv, text)
+    except OSError as error:
+        message = f"temporary tables cannot be written: {error.strerror or 'unknown reason'}"
+        raise InputError([Problem(gettempdir(), "", None, message)]) from None
     if words[LOST]:
         code = UNFINISHED
     elif words[BROKEN]:
@@ -196,6 +198,25 @@ def _told(batch: _Batch) -> Told:
     else:
         code = code_of({verdict: words[str(verdict)] for verdict in Verdict})
     return Told(code, tuple(files), batch.progress)
+
+
+def _write(
+    store: Store, table: FindingsTable, summary: Summary, csv: Path, text: Path
+) -> list[Path]:
+    """Write tables and summary, which take their places together; return the one that may lack."""
+    parquet = store.folder / "findings.parquet"
+    with Together() as files:
+        with files.filling(csv) as rows:
+            table.write(rows)
+        if has_parquet():
+            with files.filling(parquet) as part:
+                write_parquet(rows, part)
+        with files.filling(text) as part, part.open("w", encoding="utf-8") as out:
+            summary.write(out)
+    if has_parquet():
+        return [parquet]
+    parquet.unlink(missing_ok=True)  # an older one would not be true
+    return []
 
 
 def _gather(entry: Entry, batch: _Batch, table: FindingsTable, summary: Summary) -> list[str]:

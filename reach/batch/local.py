@@ -16,6 +16,7 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
 from reach.batch.task import Ended, Task
+from reach.orphan import end_with
 
 TRIES = 2
 """A task whose process dies is tried once more, then given up and told."""
@@ -141,7 +142,7 @@ def _hired(threads: int) -> tuple[Connection, BaseProcess]:
     """Return a new process and our end of its pipe."""
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe()
-    process = context.Process(target=_work, args=(theirs, threads), daemon=True)
+    process = context.Process(target=_work, args=(theirs, threads, os.getpid()), daemon=True)
     with _deaf_to_interrupts():
         process.start()
     theirs.close()
@@ -164,8 +165,9 @@ def _deaf_to_interrupts() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _work(pipe: Connection, threads: int) -> None:
-    """Be a worker process: take tasks from the pipe until it closes."""
+def _work(pipe: Connection, threads: int, parent: int) -> None:
+    """Be a worker process: take tasks from the pipe until it closes or nobody is at its end."""
+    end_with(parent)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     os.environ |= dict.fromkeys(_THREADS, str(threads))
     while True:

@@ -2,22 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
-import re
 from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from reach.batch.leftovers import tidied
 from reach.batch.perform import SCHEMA
 from reach.batch.plan import Entry
-from reach.files.problem import InputError, Problem
-from reach.files.results import write_whole
+from reach.files.results import make_folder, write_whole
+from reach.files.writing import sweep
 
 _PROBE = ".can-be-written"
-_TABLES = r"plan\.jsonl|findings\.csv|findings\.parquet|summary\.txt|\.can-be-written"
-_TASK = r"[0-9a-f]{40}\.json|\.can-be-written"
 
 
 class Store:
@@ -35,8 +31,7 @@ class Store:
         self.tasks = folder / "tasks"
         self.plan = folder / "plan.jsonl"
 
-    @contextmanager
-    def prepared(self) -> Iterator[None]:
+    def prepare(self) -> None:
         """Make the folder, and refuse before any work what could not be written after it.
 
         Half-written files of a batch that was killed there are taken away.
@@ -46,25 +41,12 @@ class Store:
         InputError
             If the folder cannot be made or written to.
         """
-        try:
-            self.tasks.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            reason = error.strerror or "unknown reason"
-            message = f"cannot be made: {reason}; give another folder with -o"
-            raise InputError([Problem(str(self.folder), "", None, message)]) from None
-        with tidied(self.folder, self._leftovers):
-            for folder in (self.folder, self.tasks):
-                probe = folder / _PROBE
-                write_whole(probe, "")
-                probe.unlink(missing_ok=True)
-            yield
-
-    def _leftovers(self) -> Iterator[Path]:
-        """Yield what `reach.files.results.whole` left of files of this batch, and no other."""
-        for folder, names in ((self.folder, _TABLES), (self.tasks, _TASK)):
-            for path in folder.iterdir():
-                if re.fullmatch(rf"\.({names})\.[a-z0-9_]{{8}}|{re.escape(_PROBE)}", path.name):
-                    yield path
+        make_folder(self.tasks, "; give another folder with -o")
+        for folder in (self.folder, self.tasks):
+            sweep(folder)
+            probe = folder / _PROBE
+            write_whole(probe, "", is_lasting=False)
+            probe.unlink(missing_ok=True)
 
     def has(self, key: str) -> bool:
         """Return whether the task is kept whole; a file that was damaged is none."""
@@ -82,14 +64,18 @@ class Store:
         OSError, ValueError
             If it is not there, or not what was written.
         """
-        data = json.loads(self._file(key).read_text(encoding="utf-8"))
-        if not isinstance(data, dict) or (data.get("schema"), data.get("key")) != (SCHEMA, key):
+        content = self._file(key).read_bytes()
+        body = b"{" + content[len(_headed(b"")) :]
+        if _headed(body) != content:
+            raise ValueError(f"{self._file(key)} is damaged")
+        data: dict[str, Any] = json.loads(body)
+        if (data.get("schema"), data.get("key")) != (SCHEMA, key):
             raise ValueError(f"{self._file(key)} is not the task {key}")
         return data
 
     def write(self, key: str, text: str) -> None:
-        """Keep what a task gave."""
-        write_whole(self._file(key), text)
+        """Keep what a task gave; one that a loss of power damages is told by `has`."""
+        write_whole(self._file(key), _headed(text.encode()), is_lasting=False)
 
     def entries(self) -> Iterator[Entry]:
         """Yield the lines of the plan, one at a time."""
@@ -99,3 +85,8 @@ class Store:
 
     def _file(self, key: str) -> Path:
         return self.tasks / f"{key}.json"
+
+
+def _headed(body: bytes) -> bytes:
+    """Return an object in JSON with the hash of it, as it is here, put in as its first key."""
+    return b'{"sha256": "%s", ' % hashlib.sha256(body).hexdigest().encode() + body[1:]

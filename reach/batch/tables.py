@@ -12,7 +12,6 @@ from types import TracebackType
 from typing import IO, Any
 
 from reach.batch.plan import Entry
-from reach.files.results import whole
 from reach.finding import Verdict
 from reach.reports.record import COLUMNS
 
@@ -73,10 +72,10 @@ class FindingsTable:
 
         Raises
         ------
-        InputError
+        OSError
             If it cannot be written.
         """
-        with whole(path) as temporary, temporary.open("w", encoding="utf-8", newline="") as out:
+        with path.open("w", encoding="utf-8", newline="") as out:
             csv.writer(out, lineterminator="\n").writerow([*WHERE, *COLUMNS])
             for part in self._parts.values():
                 part.seek(0)
@@ -88,32 +87,32 @@ def _where(entry: Entry) -> tuple[str, ...]:
     return entry.run, entry.scene, entry.procedure, entry.variation
 
 
-def write_parquet(table: Path, path: Path) -> bool:
-    """Write a table of findings again as Parquet, where pyarrow is installed.
+def has_parquet() -> bool:
+    """Return whether tables can be written as Parquet, for which pyarrow is needed."""
+    try:
+        import pyarrow.parquet  # noqa: F401
+    except ImportError:
+        return False
+    return True
+
+
+def write_parquet(table: Path, path: Path) -> None:
+    """Write a table of findings again as Parquet, see `has_parquet`.
 
     Numbers are float64, a blank one is null; everything else is text.
 
-    Returns
-    -------
-    written : bool
-        False without pyarrow; an older file is taken away then, it would not be true.
-
     Raises
     ------
-    InputError
+    OSError
         If it cannot be written.
     """
-    try:
-        import pyarrow as pa
-        from pyarrow import parquet
-    except ImportError:
-        path.unlink(missing_ok=True)
-        return False
+    import pyarrow as pa
+    from pyarrow import parquet
+
     names = [*WHERE, *COLUMNS]
     schema = pa.schema([(n, pa.float64() if n in _NUMBERS else pa.string()) for n in names])
     with (
-        whole(path) as temporary,
-        parquet.ParquetWriter(temporary, schema) as writer,
+        parquet.ParquetWriter(path, schema) as writer,
         table.open(encoding="utf-8", newline="") as file,
     ):
         rows = csv.reader(file)
@@ -121,7 +120,6 @@ def write_parquet(table: Path, path: Path) -> bool:
         for chunk in _chunks(rows):
             columns = [_cells(name, cells) for name, cells in zip(names, chunk, strict=True)]
             writer.write_table(pa.table(columns, schema=schema))
-    return True
 
 
 def _chunks(rows: Iterator[list[str]]) -> Iterator[list[tuple[str, ...]]]:

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import errno
+import os
+import sys
+import traceback
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import gettempdir
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
@@ -14,6 +19,10 @@ if TYPE_CHECKING:
 
 UNREADABLE = 2
 INTERRUPTED = 130
+_FULL_OR_CLOSED = (
+    errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO,
+    errno.EPIPE, errno.ENAMETOOLONG,
+)  # fmt: skip
 
 app = typer.Typer(
     name="reach",
@@ -152,6 +161,25 @@ def plain_errors() -> Iterator[None]:
     except KeyboardInterrupt:
         note("Stopped before the end; no file was left half-written.")
         raise typer.Exit(INTERRUPTED) from None
+    except OSError as error:
+        message = _of_the_system(error)
+        if message is None:
+            raise
+        note(message)
+        raise typer.Exit(UNREADABLE) from None
+
+
+def _of_the_system(error: OSError) -> str | None:
+    """Return what to say of a disk that is full or closed; None for what is a defect of ours."""
+    if error.errno not in _FULL_OR_CLOSED:
+        return None
+    if error.filename is not None:
+        return f"{error.filename}: cannot be read or written: {error.strerror}"
+    if traceback.extract_tb(error.__traceback__)[-1].name == "echo":
+        # What is left is dropped, or Python would complain of it once more at the end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return f"standard output: cannot be written: {error.strerror}"
+    return f"a temporary file in {gettempdir()}: cannot be written: {error.strerror}"
 
 
 def names_of(text: str | None) -> tuple[str, ...]:
@@ -179,11 +207,11 @@ def refuse_target(
 
 
 def refuse_folder(folder: Path | None) -> None:
-    """Refuse a folder for pictures that is a file."""
-    from reach.files.problem import InputError, Problem
+    """Refuse a folder that is a file, or could not be made or written to."""
+    from reach.files.results import check_folder
 
-    if folder is not None and folder.is_file():
-        raise InputError([Problem(str(folder), "", None, "is a file; give a folder")])
+    if folder is not None:
+        check_folder(folder)
 
 
 def draw_into(draw: Callable[[], list[Path]]) -> None:

@@ -79,7 +79,7 @@ def report_command(
         from reach.files.procedure import load_procedure
         from reach.files.scene import load_scene
         from reach.finding import exit_code
-        from reach.folder import write_report
+        from reach.folder import is_half_written, write_report
 
         told = Gathered()
         loaded = told.of(load_scene, scene)
@@ -96,6 +96,8 @@ def report_command(
         loaded, asked = pair
         assert loaded is not None
         assert asked is not None
+        if is_half_written(out):
+            note(f"What is in {out} is not one whole report: not finished, or changed since.")
         kept = None if anew else KeptOnDisk()
         with watched() as say:
             dossier = dossier_of(

@@ -17,7 +17,7 @@ from pathlib import Path
 from reach.files.lines import scan
 from reach.files.places import inside
 from reach.files.problem import InputError, Problem
-from reach.files.results import check_writable, refuse_inputs, write_whole
+from reach.files.results import Together, check_writable, refuse_inputs
 from reach.files.toml import read_text
 from reach.model.hardware import Joint, Restraint
 
@@ -97,18 +97,24 @@ def write_filled(
         inputs = [inside(source.parent, other) for other in data["tables"].values()]
         refuse_inputs(beside, [source, *inputs, *read])
         refuse_inputs(target, inputs)
-        if beside.exists() and not target.exists():
-            message = f"is there already; the table of {table} of {target.name} would go into it"
-            raise InputError([Problem(str(beside), "", None, message)])
         filled = filled.replace(f'"{file}"', f'"{beside.name}"', 1)
         if tomllib.loads(filled)["tables"][table] != beside.name:
             message = "write the name of the table in double quotes, in its own right"
             raise InputError([Problem(shown, f"tables.{table}", None, message)])
         copies[beside] = _filled_rows(rows, file, rest) if table == "steps" else rows
-    for beside, rows in copies.items():
-        write_whole(beside, rows)
-    write_whole(target, filled)
+        _refuse_foreign(beside, copies[beside], target, table)
+    with Together() as together:
+        for beside, rows in copies.items():
+            together.add(beside, rows)
+        together.add(target, filled)
     return [target, *copies]
+
+
+def _refuse_foreign(beside: Path, rows: str, target: Path, table: str) -> None:
+    """Refuse to write a table over a file that is not of this copy, nor what is to be written."""
+    if beside.exists() and not target.exists() and beside.read_bytes() != rows.encode():
+        message = f"is there already; the table of {table} of {target.name} would go into it"
+        raise InputError([Problem(str(beside), "", None, message)])
 
 
 def filled_in_place(source: Path, shown: str, settings: Mapping[str, Values]) -> dict[Path, str]:

@@ -12,12 +12,16 @@ import hashlib
 import io
 import os
 import pickle
-import tempfile
+from dataclasses import is_dataclass
+from enum import Enum
 from pathlib import Path
 from typing import Any
 
+from pydantic import BaseModel
+
 from reach.files.program import program
 from reach.files.tables import cache_folder
+from reach.files.writing import replacing
 from reach.kept.keeping import MOST_VARIANTS, Entry, Kept
 from reach.kept.noting import Name
 
@@ -94,38 +98,45 @@ class _Careful(pickle.Unpickler):
 
     def find_class(self, module: str, name: str) -> Any:
         """Return a class that may stand in a kept file."""
-        if (module, name) in _OTHERS or (module.startswith("reach.") and "." not in name):
+        if (module, name) in _OTHERS:
+            return super().find_class(module, name)
+        if module.startswith("reach.") and "." not in name:
             found = super().find_class(module, name)
-            if isinstance(found, type) or (module, name) in _OTHERS:
+            if found.__module__ == module and _is_record(found):  # not what it imports
                 return found
         raise pickle.UnpicklingError(f"{module}.{name} does not belong into a kept file")
+
+
+def _is_record(found: object) -> bool:
+    """Return whether something is a kind of plain data: making one does nothing else."""
+    if not isinstance(found, type):
+        return False
+    return is_dataclass(found) or issubclass(found, Enum | tuple | BaseModel)
 
 
 def _held(path: Path) -> dict[Name, tuple[Entry, ...]]:
     """Return what a file holds; nothing if there is none or it is not whole."""
     try:
+        if path.stat().st_size > MOST_BYTES:
+            return {}
         content = path.read_bytes()
         if hashlib.sha256(content[32:]).digest() != content[:32]:
             return {}
         form, held = _Careful(io.BytesIO(content[32:])).load()
         os.utime(path)
-    except Exception:
+        if form == _FORM and all(isinstance(x, Entry) for some in held.values() for x in some):
+            return dict(held)
+    except Exception:  # a foreign file may fail in ways of its own
         return {}
-    return held if form == _FORM else {}
+    return {}
 
 
 def _write(path: Path, held: dict[Name, tuple[Entry, ...]]) -> None:
     """Write a file whole or not at all."""
     payload = pickle.dumps((_FORM, held), pickle.HIGHEST_PROTOCOL)
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, unfinished = tempfile.mkstemp(dir=path.parent, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(hashlib.sha256(payload).digest() + payload)
-        os.replace(unfinished, path)
-    except BaseException:
-        Path(unfinished).unlink(missing_ok=True)
-        raise
+    with replacing(path, is_lasting=False) as part:
+        part.write_bytes(hashlib.sha256(payload).digest() + payload)
 
 
 def _tidy(folder: Path) -> None:

@@ -14,12 +14,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.files.ceilings import MOST_TRIANGLES
 from reach.model.shapes import MeshFile
 from reach.units import quantity, text_of
 
 FORMATS = ("stl", "obj", "ply", "glb", "gltf", "step", "stp")
 _STEP = ("step", "stp")
-_STL_HEADER, _STL_TRIANGLE = 84, 50
+_STL_HEADER, _STL_TRIANGLE, _STL_LOOK = 84, 50, 4096
 
 LARGEST_FILE = 1_000_000_000
 """Bytes of a mesh file that are read: some ten million triangles as text."""
@@ -108,8 +109,9 @@ def _check_stl(path: Path) -> None:
     """Refuse a binary STL file that is shorter than the triangles it announces."""
     with path.open("rb") as file:
         head = file.read(_STL_HEADER)
+        more = head + file.read(_STL_LOOK)
     size = path.stat().st_size
-    if head.lstrip()[:5].lower() == b"solid" and b"facet" in path.read_bytes()[:4096]:
+    if head.lstrip()[:5].lower() == b"solid" and b"facet" in more:
         return
     if len(head) < _STL_HEADER:
         if head.lstrip()[:5].lower() != b"solid":
@@ -136,6 +138,8 @@ def _beside(path: Path) -> Any:
                 raise FileNotFoundError(f"it names {key!r}, {reason}")
             if not named.is_file():
                 raise FileNotFoundError(key)
+            if (size := named.stat().st_size) > LARGEST_FILE:
+                raise ValueError(f"it names {key!r} of {size / 1e6:.0f} MB")
             return named.read_bytes()
 
     return Beside(str(path))
@@ -146,14 +150,22 @@ def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int
     import trimesh  # takes long, and few scenes need it
 
     try:
-        loaded = trimesh.load_scene(
-            path, file_type=kind, process=False, resolver=_beside(path)
-        ).to_mesh()
+        scene = trimesh.load_scene(path, file_type=kind, process=False, resolver=_beside(path))
+        _check_copies(scene)
+        loaded = scene.to_mesh()
         return np.asarray(loaded.vertices, float), np.asarray(loaded.faces, np.int64)
     except Exception as error:  # the readers of the formats fail in ways of their own
         reason = " ".join(str(error).split()) or type(error).__name__
         unread = f"cannot be read as {kind.upper()}, it may be cut short"
         raise ValueError(f"{unread}: {reason[:120]}; export it again") from None
+
+
+def _check_copies(scene: Any) -> None:
+    """Refuse a file that shows its parts so often that the copies would not fit into memory."""
+    parts = (scene.geometry[scene.graph[node][1]] for node in scene.graph.nodes_geometry)
+    n = sum(len(getattr(part, "faces", ())) for part in parts)
+    if n > MOST_TRIANGLES:
+        raise ValueError(f"{n} triangles, copies counted, {MOST_TRIANGLES} at most")
 
 
 def _areas(triangles: NDArray[np.float64]) -> NDArray[np.float64]:

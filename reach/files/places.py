@@ -60,6 +60,9 @@ def shipped_scene_names() -> list[str]:
 
 
 def _place(file: Path) -> ScenePlace:
+    if not file.resolve().is_relative_to(file.parent.resolve()):
+        message = f"is a link to {str(file.resolve())!r}; name that file itself"
+        raise InputError([Problem(str(file), "", None, message)])
     return ScenePlace(file=file, folder=file.parent, name=file.parent.resolve().name)
 
 
@@ -84,6 +87,8 @@ def inside(folder: Path, name: str) -> Path:
         raise ValueError(f"is a folder, not a file: {name!r}")
     if not path.exists():
         raise ValueError(_no_such_file(folder, name))
+    if not path.is_file():
+        raise ValueError(f"is no plain file: {name!r}")
     return path
 
 

@@ -12,7 +12,7 @@ from reach.files.places import SCENE_FILE, shipped_scene_names
 from reach.files.problem import InputError, Problem, in_file_order, unknown
 from reach.files.records import Report, read_record
 from reach.files.table import Column, read_table
-from reach.files.toml import read_toml
+from reach.files.toml import read_text, read_toml
 from reach.model.runs import Run, RunList
 from reach.model.scene import Scene
 
@@ -89,8 +89,8 @@ def load_runs(where: str) -> LoadedRuns:
 def _kind(path: Path) -> str:
     """Return which kind of TOML file it is, as far as it can be read."""
     try:
-        keys = set(tomllib.loads(path.read_text(encoding="utf-8-sig")))
-    except (OSError, ValueError, RecursionError):
+        keys = set(tomllib.loads(read_text(path, path.name)[0]))
+    except (InputError, ValueError, RecursionError):
         return "unreadable"
     if keys & _OF_PROCEDURES:
         return "procedure"

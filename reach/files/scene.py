@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel
 
+from reach.files.ceilings import hash_of, refused_rails, refused_triangles
 from reach.files.facing import faced
 from reach.files.lines import Place, dotted
 from reach.files.meshes import diagonal, oddities, read_mesh
@@ -314,6 +314,10 @@ class _Reading:
     def read_meshes(self) -> None:
         """Read the mesh files of solids and hazards; note what looks odd in them."""
         shaped = [(table, n, r) for table in ("solids", "hazards") for n, r in self.shaped(table)]
+        over = [refused_triangles(shaped), refused_rails(self.records["handrails"])]
+        if refused := [one for one in over if one is not None]:
+            self.problems += [self.problem(table, n, (), words) for table, n, words in refused]
+            return
         sizes = {n: diagonal(triangles_of(r)) for _, n, r in shaped if r.mesh is None}
         odd: dict[str, list[str]] = {}
         for table, name, record in shaped:
@@ -326,8 +330,8 @@ class _Reading:
                 self.problems.append(report(place, str(error)))
                 continue
             try:
-                self.files[self.place.shown(path)] = hashlib.sha256(path.read_bytes()).hexdigest()
                 self.meshes[name], odd[name] = faced(read_mesh(path, record.mesh))
+                self.files[self.place.shown(path)] = hash_of(path)
                 sizes[name] = diagonal(self.meshes[name])
             except ValueError as error:
                 self.problems.append(report(place, f"{record.mesh.file}: {error}"))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from reach.files.problem import InputError, Problem
-from reach.files.results import write_whole
+from reach.files.results import Together, make_folder
+from reach.files.writing import sweep
 
 SCENE = """\
 # A worksite to start from: change it piece by piece and run `reach check .` after each change.
@@ -198,23 +199,27 @@ def write_starter(folder: str | Path) -> list[Path]:
     target = Path(folder)
     if target.exists() and not target.is_dir():
         raise InputError([Problem(str(folder), "", None, "is a file; give a new folder")])
-    if target.is_dir() and any(target.iterdir()):
+    is_new = not target.exists()
+    make_folder(target)
+    sweep(target)
+    if not is_new and not _is_unfinished(target):
         message = "the folder is not empty; give a new or empty folder"
         raise InputError([Problem(str(folder), "", None, message)])
-    is_new = not target.exists()
-    written: list[Path] = []
+    paths = [target / name for name in FILES]
     try:
-        target.mkdir(parents=True, exist_ok=True)
-        for name, text in FILES.items():
-            write_whole(target / name, text)
-            written.append(target / name)
-    except OSError as error:
-        reason = error.strerror or "unknown reason"
-        raise InputError([Problem(str(folder), "", None, f"cannot be made: {reason}")]) from None
+        with Together() as together:
+            for path, text in zip(paths, FILES.values(), strict=True):
+                together.add(path, text)
     except InputError:
-        for path in written:
-            path.unlink()
         if is_new:
             target.rmdir()
         raise
-    return written
+    return paths
+
+
+def _is_unfinished(target: Path) -> bool:
+    """Return whether a folder is empty, or holds what a killed run left of the starter."""
+    there = list(target.iterdir())
+    return len(there) < len(FILES) and all(
+        path.is_file() and path.read_bytes() == FILES.get(path.name, "").encode() for path in there
+    )

@@ -12,7 +12,6 @@ import hashlib
 import io
 import os
 import sys
-import tempfile
 from collections import OrderedDict
 from collections.abc import Callable
 from functools import lru_cache
@@ -20,6 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
+from reach.files.writing import replacing
 from reach.table.table import N_DIRECTIONS, STEP, ReachTable, build_table
 from reach.worker.figure import Figure
 
@@ -126,9 +126,15 @@ def _read(path: Path, key: bytes) -> ReachTable | None:
                 kept["low"], kept["depth"], float(kept["radius"]),
             )  # fmt: skip
         os.utime(path)
-    except (OSError, ValueError, KeyError, EOFError):
+    except Exception:  # a foreign file may fail in ways of its own
         return None
-    return table if table.figure_key == key else None
+    return table if table.figure_key == key and _is_sound(table) else None
+
+
+def _is_sound(table: ReachTable) -> bool:
+    """Return whether the parts of a table fit each other."""
+    shapes = (table.directions.ndim, table.depth.ndim, table.low.shape)
+    return shapes == (2, 4, (3,)) and table.directions.shape == (len(table.depth), 3)
 
 
 def _write(path: Path, table: ReachTable) -> None:
@@ -141,14 +147,8 @@ def _write(path: Path, table: ReachTable) -> None:
     payload = content.getvalue()
     with contextlib.suppress(OSError):
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, unfinished = tempfile.mkstemp(dir=path.parent, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(hashlib.sha256(payload).digest() + payload)
-            os.replace(unfinished, path)
-        except BaseException:
-            Path(unfinished).unlink(missing_ok=True)
-            raise
+        with replacing(path, is_lasting=False) as part:
+            part.write_bytes(hashlib.sha256(payload).digest() + payload)
         _tidy(path.parent)
 
 

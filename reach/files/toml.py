@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
+import stat
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
@@ -55,8 +56,11 @@ class Document:
 def read_bytes(path: Path, file: str) -> bytes:
     """Return what a file holds; InputError says why it cannot be read."""
     try:
-        if (size := path.stat().st_size) > LARGEST:
-            message = f"has {size / 1e6:.0f} MB, {LARGEST / 1e6:.0f} MB at most are read"
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode) and not stat.S_ISDIR(found.st_mode):
+            raise InputError([Problem(file, "", None, "is no plain file")])  # it may never end
+        if found.st_size > LARGEST:
+            message = f"has {found.st_size / 1e6:.0f} MB, {LARGEST / 1e6:.0f} MB at most are read"
             raise InputError([Problem(file, "", None, message)])
         return path.read_bytes()
     except FileNotFoundError:

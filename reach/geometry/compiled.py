@@ -23,6 +23,7 @@ import hashlib
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
@@ -154,12 +155,15 @@ def on_waking(act: Callable[[], object]) -> None:
 def _dispatcher(routine: Callable[..., Any], inline: bool) -> Any:
     import numba  # see above
 
-    dispatcher = numba.njit(cache=True, nogil=True, error_model="numpy", forceinline=inline)(
-        routine
-    )
-    cache_file = getattr(getattr(dispatcher, "_cache", None), "_cache_file", None)
-    if cache_file is not None:
-        cache_file._source_stamp = _stamp(Path(routine.__code__.co_filename).parent)
+    from reach.geometry.machine_code import guard
+
+    dispatcher = numba.njit(nogil=True, error_model="numpy", forceinline=inline)(routine)
+    with suppress(RuntimeError):  # there is no folder to keep it in: it is compiled each time
+        dispatcher.enable_caching()
+    cache: Any = getattr(dispatcher, "_cache", None)
+    if hasattr(cache, "_cache_file"):
+        guard(cache)
+        cache._cache_file._source_stamp = _stamp(Path(routine.__code__.co_filename).parent)
     return dispatcher
 
 

@@ -15,6 +15,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from reach.kept.keeping import Kept
+from reach.orphan import end_with
 
 
 def can_be_beside() -> bool:
@@ -38,12 +39,14 @@ def beside(work: Callable[[], object], kept: Kept) -> Iterator[None]:
         Takes over what the copy has kept.
     """
     reading, writing = os.pipe()
+    parent = os.getpid()
     with warnings.catch_warnings():
         # A thread may be drawing a bar of progress; the copy does not touch what it uses.
         warnings.simplefilter("ignore", DeprecationWarning)
         child = os.fork()
     if child == 0:
         os.close(reading)
+        end_with(parent)
         _copy(work, kept, writing)
     os.close(writing)
     try:

@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from typing import TypeVar
 
 from reach.kept.beside import can_be_beside
+from reach.orphan import end_with
 
 Result = TypeVar("Result")
 
@@ -31,12 +32,14 @@ def in_copy(work: Callable[[], Result] | None) -> Iterator[Callable[[], Result]]
         yield _here(work)
         return
     reading, writing = os.pipe()
+    parent = os.getpid()
     with warnings.catch_warnings():
         # A thread may be drawing a bar of progress; the copy does not touch what it uses.
         warnings.simplefilter("ignore", DeprecationWarning)
         child = os.fork()
     if child == 0:
         os.close(reading)
+        end_with(parent)
         _copy(work, writing)
     os.close(writing)
     ended = False

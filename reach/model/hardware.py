@@ -16,6 +16,10 @@ DETENT_TOLERANCE = 1e-6
 """An angle this close to a detent (rad) is that detent: room for rounding, not for error."""
 
 
+MOST_STOPS = 10_000
+"""Detents of one joint; one that has more may as well take every angle."""
+
+
 class Joint(Record):
     """One link of a restraint's chain: a fixed ``shift``, or a joint turning about ``turn``.
 
@@ -47,6 +51,8 @@ class Joint(Record):
                 raise ValueError(f"from {low} is above to {high}")
             if self.numbered and self.step is None and not self.detents:
                 raise ValueError("a numbered joint needs step or detents")
+            if self.step is not None and (self.high - self.low) / self.step > MOST_STOPS:
+                raise ValueError(f"step makes more than {MOST_STOPS} detents; leave it out")
         return self
 
     @property

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from pydantic import Field, model_validator
@@ -24,6 +25,9 @@ from reach.model.shapes import Hazard, Placed, Solid
 from reach.model.suit import Suit
 from reach.model.tolerance import Tolerance
 from reach.model.travel import Condition, Handhold, Hatch, Heading, Tether
+
+LONGEST_RAIL = 1000.0
+"""A rail longer than this (m) is a slip of the pen: grips are looked for all along it."""
 
 
 class Frame(Placed):
@@ -73,7 +77,14 @@ class Handrail(Record):
     def _has_length(self) -> Handrail:
         if self.start == self.end:
             raise ValueError(f"has zero length: both ends at {list(self.start)}")
+        if self.length > LONGEST_RAIL:
+            raise ValueError(f"is {self.length:.0f} m long, {LONGEST_RAIL:.0f} m at most")
         return self
+
+    @property
+    def length(self) -> float:
+        """From end to end, m."""
+        return math.dist(self.start, self.end)
 
 
 class Anchor(Record):

@@ -48,6 +48,10 @@ MOST_TRIANGLES = 2_000_000
 """More than this one truss may not have: fewer facets round a tube say as much."""
 
 
+MOST_HOLES = 1000
+"""Holes of one plate: each is compared with every other."""
+
+
 class Truss(Record):
     """An open lattice beam of round tubes along +x, centred on y = z = 0.
 
@@ -67,13 +71,16 @@ class Truss(Record):
 
     @model_validator(mode="after")
     def _is_not_too_large(self) -> Truss:
-        n_tubes = 4 + 4 * (self.bays + 1) + (4 * self.bays if self.diagonal else 0)
-        n = 4 * self.sides * n_tubes
-        if n > MOST_TRIANGLES:
-            raise ValueError(
-                f"has {n} triangles, {MOST_TRIANGLES} at most: take fewer bays or sides"
-            )
+        if self.n_triangles > MOST_TRIANGLES:
+            most = f"{MOST_TRIANGLES} at most"
+            raise ValueError(f"has {self.n_triangles} triangles, {most}: take fewer bays or sides")
         return self
+
+    @property
+    def n_triangles(self) -> int:
+        """How many triangles it is made of."""
+        n_tubes = 4 + 4 * (self.bays + 1) + (4 * self.bays if self.diagonal else 0)
+        return 4 * self.sides * n_tubes
 
 
 class Cylinder(Record):
@@ -112,7 +119,7 @@ class Plate(Record):
     size: tuple[Length, Length]
     thickness: Length = Field(ge=LEAST)
     holes: tuple[tuple[Length, Length, Length], ...] = Field(
-        default=(), description="[x, y, radius] of round holes"
+        default=(), max_length=MOST_HOLES, description="[x, y, radius] of round holes"
     )
     sides: int = Field(default=24, ge=6, le=256, description="facets round a hole")
 

@@ -98,21 +98,23 @@ def draw_crane(answer: CraneAnswer, folder: str | Path) -> list[Path]:
 
 
 def _written(pictures: Iterable[tuple[str, Image]], target: Path) -> list[Path]:
-    """Write pictures as they come, whole, into a folder that is made where there is none."""
-    from reach.files.results import write_whole
+    """Write pictures as they come, all of them or none; make the folder if need be."""
+    from reach.files.results import Together, make_folder
     from reach.pictures.studio import png_of
 
     def write(path: Path, picture: Image) -> Path:
-        target.mkdir(parents=True, exist_ok=True)  # not before there is anything to write
-        write_whole(path, png_of(picture))
+        make_folder(target)  # not before there is anything to write
+        files.add(path, png_of(picture))
         return path
 
     # Files are packed on the other core while the next picture is drawn.
-    with ThreadPoolExecutor(1) as writer:
-        written = [
-            writer.submit(write, target / f"{name}.png", picture) for name, picture in pictures
-        ]
-    return [file.result() for file in written]
+    with Together() as files:
+        with ThreadPoolExecutor(1) as writer:
+            written = [
+                writer.submit(write, target / f"{name}.png", picture) for name, picture in pictures
+            ]
+        paths = [file.result() for file in written]
+    return paths
 
 
 def picture_of(

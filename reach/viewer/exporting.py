@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +14,7 @@ from PIL import Image
 from reach.files.filling import filled_in_place, write_filled
 from reach.files.problem import InputError, Problem
 from reach.files.procedure import procedure_file
-from reach.files.results import write_whole
+from reach.files.results import Together, make_folder, write_whole
 from reach.files.scene import read_files
 from reach.files.shipped import shipped_scenes
 from reach.pictures.palette import INK, PAPER
@@ -42,9 +42,18 @@ def write_findings(out: Path, as_json: str, as_csv: str) -> list[Path]:
     """Write findings as JSON and as CSV; return the files."""
     stem = _free(out, "findings", (".json", ".csv"))
     files = [out / f"{stem}.json", out / f"{stem}.csv"]
-    for path, text in zip(files, (as_json, as_csv), strict=True):
-        write_whole(path, text)
+    with Together() as together:
+        for path, text in zip(files, (as_json, as_csv), strict=True):
+            together.add(path, text)
     return files
+
+
+def wrote(write: Callable[[], Sequence[Path]]) -> str:
+    """Write, and return a sentence that says what was written or why nothing was."""
+    try:
+        return f"Wrote {', '.join(map(str, write()))}"
+    except InputError as error:
+        return "; ".join(f"{one.file}: {one.message}" for one in error.problems)
 
 
 def write_setting(out: Path, inputs: Inputs, trial: Trial, steps: Sequence[str]) -> list[Path]:
@@ -96,12 +105,13 @@ def write_setting_into(
         raise InputError([Problem(shown, "", None, message)])
     texts = filled_in_place(source, shown, {name: trial.setting for name in steps})
     stem = _free(out, f"{source.stem}-before", ("",))
-    (out / stem).mkdir()
+    make_folder(out / stem)
     before = [out / stem / path.name for path in texts]
     for path, kept in zip(texts, before, strict=True):
         write_whole(kept, path.read_bytes())
-    for path, text in texts.items():
-        write_whole(path, text)
+    with Together() as together:
+        for path, text in texts.items():
+            together.add(path, text)
     return list(texts), before
 
 
@@ -118,7 +128,7 @@ def _written(out: Path, stem: str, ending: str, content: bytes) -> Path:
 
 def _free(out: Path, stem: str, endings: Sequence[str]) -> str:
     """Return a name that no file of the folder has; the folder is made where it is not there."""
-    out.mkdir(parents=True, exist_ok=True)
+    make_folder(out)
     base = f"{stem}-{time.strftime('%Y%m%d-%H%M%S')}"
     names = [base, *(f"{base}-{k}" for k in range(2, 100))]
     return next(one for one in names if not any((out / (one + end)).exists() for end in endings))

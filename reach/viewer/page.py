@@ -85,7 +85,9 @@ class Page:
             try:
                 what(*args)
             except InputError as error:
-                words = "; ".join(f"{one.place}: {one.message}" for one in error.problems)
+                words = "; ".join(
+                    f"{one.place or one.file}: {one.message}" for one in error.problems
+                )
                 self.state.problem = f"That does not fit. {words}"
                 tell_trial(self.state, self.desk)
                 self.state.dirty("fields", "joints")

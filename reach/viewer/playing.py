@@ -18,7 +18,7 @@ from reach.pictures.shown import shown_of
 from reach.viewer import rows
 from reach.viewer.answers import Answer
 from reach.viewer.desk import Desk
-from reach.viewer.exporting import write_findings, write_picture
+from reach.viewer.exporting import write_findings, write_picture, wrote
 from reach.viewer.scenery import Scenery
 from reach.viewer.steps import Moment, Steps, action_words
 from reach.viewer.workshop import Job, Workshop
@@ -249,8 +249,7 @@ class Playing:
             def done(texts: tuple[str, str]) -> None:
                 with state:
                     state.check_job = None
-                    paths = write_findings(self.out, *texts)
-                    state.wrote_all = f"Wrote {', '.join(map(str, paths))}"
+                    state.wrote_all = wrote(lambda: write_findings(self.out, *texts))
 
             def ended(words: str = "Stopped before the end; nothing was written.") -> None:
                 with state:

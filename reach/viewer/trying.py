@@ -16,6 +16,7 @@ from reach.viewer.exporting import (
     write_picture,
     write_setting,
     write_setting_into,
+    wrote,
 )
 from reach.viewer.scenery import Scenery
 from reach.viewer.stands import Stand, stands_turning
@@ -165,7 +166,7 @@ class Trying:
 
             def done(texts: tuple[str, str]) -> None:
                 with state:
-                    state.wrote = f"Wrote {', '.join(map(str, write_findings(self.out, *texts)))}"
+                    state.wrote = wrote(lambda: write_findings(self.out, *texts))
 
             self.shop.ask(Job("texts", (trial,), done, self.failed))
 

@@ -18,6 +18,7 @@ from multiprocessing.connection import Connection
 from typing import Any
 
 from reach.files.problem import InputError
+from reach.orphan import end_with
 from reach.viewer.answers import JOBS, Inputs
 
 _PATIENT = 5
@@ -77,7 +78,7 @@ class Workshop:
         mine, theirs = self._context.Pipe()
         self._halt = self._context.Event()
         self._process = self._context.Process(
-            target=_work, args=(theirs, self._halt, self.names), daemon=True
+            target=_work, args=(theirs, self._halt, self.names, os.getpid()), daemon=True
         )
         self._process.start()
         theirs.close()
@@ -191,8 +192,11 @@ class Workshop:
             self._next()
 
 
-def _work(pipe: Connection, halt: Any, names: tuple[str, str | None, str | None]) -> None:
-    """Do jobs until the pipe is closed."""
+def _work(
+    pipe: Connection, halt: Any, names: tuple[str, str | None, str | None], parent: int
+) -> None:
+    """Do jobs until the pipe is closed or the page's own process has gone."""
+    end_with(parent)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         os.nice(_PATIENT)  # the page and the browser come first

@@ -28,6 +28,7 @@ from reach.batch.task import Ended, Options, Task
 from reach.cautions import CAUTIONS
 from reach.files.problem import InputError
 from reach.files.runs import load_runs
+from reach.files.writing import replacing
 from reach.reports.record import COLUMNS, to_csv
 from reach.run import check
 
@@ -125,13 +126,16 @@ def test_parquet_says_what_the_csv_says(whole: Path) -> None:
 
 
 def test_without_pyarrow_no_parquet_is_left_that_is_older(
-    whole: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    sites: Path, whole: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     old = tmp_path / "findings.parquet"
     old.write_text("older")
-    monkeypatch.setitem(sys.modules, "pyarrow", None)
-    assert not tables.write_parquet(whole / "findings.csv", old)
+    copied(whole / "tasks", tmp_path / "tasks")
+    monkeypatch.setitem(sys.modules, "pyarrow.parquet", None)
+    told = run(sites, tmp_path)
+    assert old not in told.files
     assert not old.exists()
+    assert contents(tmp_path)["findings.csv"] == contents(whole)["findings.csv"]
 
 
 def test_the_exit_code_is_that_of_the_worst_that_happened(
@@ -295,10 +299,11 @@ def test_ctrl_c_keeps_what_is_done_and_the_same_command_goes_on(
 LEAVE = """
 import os, sys
 from contextlib import ExitStack
-from reach.files.results import whole
+from pathlib import Path
+from reach.files.writing import replacing
 with ExitStack() as stack:
     for name in sys.argv[1:]:
-        stack.enter_context(whole(name)).write_text("half")
+        stack.enter_context(replacing(Path(name))).write_text("half")
     os.kill(os.getpid(), 9)
 """
 
@@ -308,31 +313,18 @@ def test_what_a_killed_batch_left_half_written_is_taken_away_and_nothing_else(
 ) -> None:
     (tmp_path / "tasks").mkdir()
     ours = [*TABLES, f"tasks/{'0123456789' * 4}.json", "tasks/.can-be-written", ".can-be-written"]
-    theirs = ["notes.txt", "tasks/notes.json", "findings.csv.old"]
-    words = [str(tmp_path / name) for name in ours + theirs]
+    words = [str(tmp_path / name) for name in ours]
     process = subprocess.run([sys.executable, "-c", LEAVE, *words], check=False, timeout=60)
     assert process.returncode == -signal.SIGKILL
-    for name in (
-        ".findings.csv",
-        ".plan.jsonl.abc",
-        ".plan.jsonl.ABCDEFGH",
-        "x.plan.jsonl.abcdefgh",
-    ):
+    theirs = [".findings.csv", ".plan.jsonl.0123abcd", "plan.jsonl.0123abcd.reach-part"]
+    for name in theirs:
         (tmp_path / name).touch()
-    before = set(contents(tmp_path))
-    assert len(before) == len(ours) + len(theirs) + 4
+    assert len(contents(tmp_path)) == len(ours) + len(theirs)
     store = Store(tmp_path)
-    with store.prepared():
-        left = set(contents(tmp_path))
-        assert left < before
-        assert len(left) == len(theirs) + 4
-        half = tmp_path / ".plan.jsonl.abcdefgh"
-        half.touch()
-        with Store(tmp_path).prepared():  # by another batch, while this one works
-            assert half.exists()
-    with store.prepared():
-        assert not half.exists()
-    assert set(contents(tmp_path)) == left
+    with replacing(tmp_path / "plan.jsonl") as half:
+        half.write_text("a line")  # by another batch that is at work
+        store.prepare()
+        assert set(contents(tmp_path)) == {*theirs, half.name}
 
 
 def test_a_folder_that_cannot_be_made_is_refused_before_any_work(

@@ -1,6 +1,7 @@
 """What is too large, too small or elsewhere is refused in a sentence, before it costs anything."""
 
 import json
+import os
 
 import pytest
 import trimesh
@@ -9,7 +10,9 @@ import reach.files.meshes
 import reach.files.toml
 from reach.files.meshes import read_mesh
 from reach.files.problem import InputError, Problem
+from reach.files.runs import load_runs
 from reach.files.scene import load_scene
+from reach.files.toml import read_text
 from reach.model.shapes import MeshFile, Truss
 from reach.units import quantity
 
@@ -93,3 +96,78 @@ def test_an_entry_that_lacks_what_it_must_have_does_not_hide_other_problems(tmp_
     told = str(caught.value)
     for words in ("key 'suit' is missing", "key 'poses' is missing", "key 'payload' is missing"):
         assert words in told
+
+
+JOINT = 'name = "clocking", turn = "z", to = "330 deg", numbered = true'
+
+
+def refused(tmp_path, text):
+    (tmp_path / "scene.toml").write_text(f'format = 1\ntitle = "t"\n{text}')
+    with pytest.raises(InputError) as caught:
+        load_scene(tmp_path)
+    return str(caught.value)
+
+
+def test_a_joint_with_millions_of_detents_is_refused(tmp_path):
+    text = f'[restraints.R]\nkind = "foot restraint"\nchain = [{{ {JOINT}, step = "1e-7 deg" }}]\n'
+    assert "step makes more than 10000 detents" in refused(tmp_path, text)
+
+
+def test_a_rail_round_the_planet_is_refused(tmp_path):
+    text = "[handrails.RA]\nfrom = [0, 0, 0]\nto = [4e7, 0, 0]\n"
+    assert "handrails.RA: is 40000000 m long, 1000 m at most" in refused(tmp_path, text)
+
+
+def test_rails_that_are_too_long_together_are_refused(tmp_path):
+    text = "".join(
+        f"[handrails.R{i}]\nfrom = [0, {i}, 0]\nto = [999, {i}, 0]\n" for i in range(101)
+    )
+    told = refused(tmp_path, text)
+    assert "R100: makes the handrails of the scene longer than 100 km in all" in told
+
+
+def test_trusses_that_are_too_many_together_are_refused_before_they_are_made(tmp_path):
+    truss = "bays = 10000, bay = 1, width = 1, height = 1, chord = 0.1, batten = 0.1, sides = 12"
+    text = "".join(f"[solids.T{i}]\ntruss = {{ {truss} }}\n" for i in range(22))
+    assert "gives the scene more than 20 million triangles" in refused(tmp_path, text)
+
+
+def test_a_plate_with_holes_without_end_is_refused(tmp_path):
+    holes = ", ".join(f"[{i}, 0, 0.1]" for i in range(1001))
+    text = f"[solids.P]\nplate = {{ size = [9999, 1], thickness = 0.1, holes = [{holes}] }}\n"
+    assert "too many entries, 1000 are right" in refused(tmp_path, text)
+
+
+def test_a_part_that_a_mesh_file_shows_too_often_is_refused(tmp_path, monkeypatch):
+    monkeypatch.setattr(reach.files.meshes, "MOST_TRIANGLES", 100)
+    scene, box = trimesh.Scene(), trimesh.creation.box()
+    for i in range(9):
+        move = trimesh.transformations.translation_matrix((i, 0, 0))
+        scene.add_geometry(box, node_name=f"n{i}", geom_name="box", transform=move)
+    scene.export(tmp_path / "boxes.glb")
+    with pytest.raises(ValueError, match="108 triangles, copies counted, 100 at most"):
+        read_mesh(tmp_path / "boxes.glb", MeshFile(file="boxes.glb", unit="m"))
+
+
+def test_a_pipe_among_the_inputs_is_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "rails.csv")
+    told = refused(tmp_path, '[tables]\nhandrails = "rails.csv"\n')
+    assert "tables.handrails: is no plain file: 'rails.csv'" in told
+    with pytest.raises(InputError, match="is no plain file"):
+        read_text(tmp_path / "rails.csv", "rails.csv")
+
+
+def test_a_scene_file_that_is_a_link_elsewhere_is_refused(tmp_path):
+    (tmp_path / "other").mkdir()
+    (tmp_path / "here").mkdir()
+    (tmp_path / "other" / "scene.toml").write_text("format = 1\n")
+    (tmp_path / "here" / "scene.toml").symlink_to(tmp_path / "other" / "scene.toml")
+    with pytest.raises(InputError, match=r"is a link to .*name that file itself"):
+        load_scene(tmp_path / "here")
+
+
+def test_what_is_no_list_of_a_batch_is_not_read_to_its_end(tmp_path, monkeypatch):
+    monkeypatch.setattr(reach.files.toml, "LARGEST", 100)
+    (tmp_path / "list.toml").write_text("#" * 200)
+    with pytest.raises(InputError, match="0 MB at most are read"):
+        load_runs(str(tmp_path / "list.toml"))

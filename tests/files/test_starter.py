@@ -41,16 +41,22 @@ def test_an_empty_folder_is_used_and_a_full_one_is_not(tmp_path):
         write_starter(tmp_path / "empty" / "scene.toml")
 
 
-def test_nothing_is_left_when_writing_fails(tmp_path, monkeypatch):
-    whole = starter.write_whole
+def test_what_a_killed_run_left_of_it_is_gone_on_with(tmp_path):
+    (tmp_path / "scene.toml").write_text(starter.SCENE)
+    (tmp_path / ".procedure.toml.0123abcd.reach-part").write_text("half")
+    assert [path.name for path in write_starter(tmp_path)] == ["scene.toml", "procedure.toml"]
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["procedure.toml", "scene.toml"]
 
-    def fail_on_the_second(path, text):
-        whole(path, text)
+
+def test_nothing_is_left_when_writing_fails(tmp_path, monkeypatch):
+    add = starter.Together.add
+
+    def fail_on_the_second(files, path, text):
+        add(files, path, text)
         if path.name == "procedure.toml":
-            path.unlink()
             raise InputError([])
 
-    monkeypatch.setattr(starter, "write_whole", fail_on_the_second)
+    monkeypatch.setattr(starter.Together, "add", fail_on_the_second)
     with pytest.raises(InputError):
         write_starter(tmp_path / "site")
     assert list(tmp_path.iterdir()) == []

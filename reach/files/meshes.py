@@ -179,6 +179,17 @@ def diagonal(points: NDArray[np.float64]) -> float:
     return float(np.linalg.norm(flat.max(axis=0) - flat.min(axis=0)))
 
 
+def spread(records: Iterable[Any]) -> float:
+    """Return the diagonal of the box round every point that records place, m."""
+    points = [
+        point
+        for record in records
+        for key in ("at", "start", "end")
+        if (point := getattr(record, key, None)) is not None
+    ]
+    return diagonal(np.array(points)) if points else 0.0
+
+
 def oddities(triangles: NDArray[np.float64], others: Iterable[float]) -> list[str]:
     """Return what a planner should look at in the size of a mesh.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, get_args, get_origin
@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from reach.files.ceilings import hash_of, refused_rails, refused_triangles
 from reach.files.facing import faced
 from reach.files.lines import Place, dotted
-from reach.files.meshes import diagonal, oddities, read_mesh
+from reach.files.meshes import diagonal, oddities, read_mesh, spread
 from reach.files.places import ScenePlace, inside, scene_place, shipped_model, used_file
 from reach.files.problem import InputError, Problem, in_file_order, unknown
 from reach.files.records import Report, as_written, read_record
@@ -24,7 +24,6 @@ from reach.files.toml import Document, read_toml
 from reach.files.urdf import arm_of
 from reach.model.arm import Arm
 from reach.model.limits import LIMITS, WrittenLimit, limit_of
-from reach.model.record import Record
 from reach.model.scene import Scene
 from reach.model.shapes import Shaped
 from reach.solids import triangles_of
@@ -335,7 +334,7 @@ class _Reading:
                 sizes[name] = diagonal(self.meshes[name])
             except ValueError as error:
                 self.problems.append(report(place, f"{record.mesh.file}: {error}"))
-        places = _spread(self.records)
+        places = spread(r for table in LISTS for r in self.records[table].values())
         for table, name, _ in shaped:
             if name in self.meshes:
                 others = [size for other, size in sizes.items() if other != name]
@@ -388,15 +387,3 @@ def _texts(data: Any) -> list[tuple[Any, str]]:
 def _table_of(data: Any) -> Any:
     """Return a limit given by its value alone as the table it stands for."""
     return data if isinstance(data, dict) else {"value": data}
-
-
-def _spread(records: Mapping[str, Mapping[str, Record]]) -> float:
-    """Return the diagonal of the box round every point placed in the world, m."""
-    points = [
-        point
-        for table in LISTS
-        for record in records[table].values()
-        for key in ("at", "start", "end")
-        if (point := getattr(record, key, None)) is not None
-    ]
-    return diagonal(np.array(points)) if points else 0.0

@@ -14,6 +14,7 @@ from trame.widgets import client
 
 from reach.files.problem import InputError
 from reach.viewer.desk import Desk
+from reach.viewer.entry import ENDED
 from reach.viewer.naming import thing_words
 from reach.viewer.playing import Playing
 from reach.viewer.scenery import Scenery
@@ -30,6 +31,9 @@ TURNS = {
 """Keys that with Alt turn the picture, and by how many degrees."""
 
 NEARER = 1.25
+
+ALONE = 6.0
+"""So long the first checks wait for a browser to be shown the first picture, s."""
 
 _HERE = Path(__file__).parent
 _LISTED = re.compile(r"<!--FINDINGS (\w+)-->")
@@ -54,6 +58,7 @@ class Page:
         self.state: Any = self.server.state
         self.scenery = Scenery(desk, self._clicked)
         self.trying = Trying(self.state, desk, self.scenery, shops, out)
+        self.state.is_drawn, self.state.trame__template_error = False, ENDED
         tell_first(self.state, desk)
         tell_trial(self.state, desk)
         self.playing = Playing(self.state, desk, self.scenery, shops, out)
@@ -71,6 +76,19 @@ class Page:
         self._layout()
         self.scenery.redraw()
         self.scenery.look("work")
+
+    def begin(self, loop: asyncio.AbstractEventLoop) -> None:
+        """Have the first trial checked once its picture is out: both would share the cores."""
+        waiting = loop.call_later(ALONE, self.trying.ask_whole)
+
+        def drawn() -> None:
+            with self.state:
+                self.state.is_drawn = True
+            if not waiting.cancelled() and loop.time() < waiting.when():
+                waiting.cancel()
+                self.trying.ask_whole()
+
+        self.scenery.delivery.on_first = lambda: loop.call_soon(drawn)
 
     def _careful(self, what: Callable[..., None]) -> Callable[..., Awaitable[None]]:
         """Say at once that the words shown are being worked out anew, then do what is asked.

@@ -79,7 +79,7 @@ async def _shown(
     token = new_token()
     page = Page(Desk(inputs), shops, out)
     server = page.server
-    page.scenery.view.pixels()  # shaders and fonts are made before anybody waits for them
+    page.scenery.delivery.encoded(100)  # shaders and fonts are made before anybody waits for them
 
     @server.controller.add("on_server_bind")
     def _bound(backend: Any) -> None:
@@ -88,7 +88,7 @@ async def _shown(
     @server.controller.add("on_server_ready")
     def _ready(**_: Any) -> None:
         shops[0].listen()
-        page.trying.ask_whole()
+        page.begin(asyncio.get_running_loop())
         address = f"http://{HOST}:{port}/?token={token}"
         say(f"Open {address}")
         say("It answers this computer only. Ctrl-C stops it.")

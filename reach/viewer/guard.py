@@ -97,9 +97,7 @@ def guard(token: str, port_of: Callable[[], int]) -> Any:
             return _marked(web.Response(status=405, text="Refused: method.\n"))
         if first is not None and not is_socket:
             # The token goes from the address into a cookie that scripts do not see.
-            answer: web.StreamResponse = web.HTTPFound(
-                entry_address(request.headers["Host"])
-            )
+            answer: web.StreamResponse = web.HTTPFound(entry_address(request.headers["Host"]))
             name = cookie_of(port_of())
             answer.set_cookie(name, token, httponly=True, samesite="Strict", path="/")
             return _marked(answer)

@@ -17,6 +17,7 @@ from reach.viewer.desk import Desk
 from reach.viewer.entry import ENDED
 from reach.viewer.naming import thing_words
 from reach.viewer.playing import Playing
+from reach.viewer.rereading import Rereading
 from reach.viewer.scenery import Scenery
 from reach.viewer.telling import tell_first, tell_trial
 from reach.viewer.trying import Trying
@@ -53,7 +54,7 @@ class Page:
     """
 
     def __init__(self, desk: Desk, shops: tuple[Workshop, Workshop], out: Path) -> None:
-        self.desk = desk
+        self.desk, self.shops = desk, shops
         self.server = get_server("reach-view", client_type="vue3")
         self.state: Any = self.server.state
         self.scenery = Scenery(desk, self._clicked)
@@ -64,18 +65,19 @@ class Page:
         self.playing = Playing(self.state, desk, self.scenery, shops, out)
         self.ways = Wayfinding(self.state, desk, self.scenery)
         self.versions = Versions(self.state, desk, self.playing, shops[1])
+        self.rereading = Rereading(self)
+        self.trying.take_new = self.rereading.reread
         mine: dict[str, Callable[..., None]] = {
             "pick": self.pick, "use": self.use, "list_key": self.list_key, "key": self.key,
             "turn": self.scenery.turn, "look": self.scenery.look, "mode": self.mode,
             "try_step": self.try_step,
         }  # fmt: skip
-        for part in (self.trying, self.playing, self.ways, self.versions):
+        for part in (self.trying, self.playing, self.ways, self.versions, self.rereading):
             mine |= part.triggers
         for name, what in mine.items():
             self.server.trigger(name)(self._careful(what))
         self._layout()
-        self.scenery.redraw()
-        self.scenery.look("work")
+        self.scenery.redraw("work")
 
     def begin(self, loop: asyncio.AbstractEventLoop) -> None:
         """Have the first trial checked once its picture is out: both would share the cores."""
@@ -88,7 +90,8 @@ class Page:
                 waiting.cancel()
                 self.trying.ask_whole()
 
-        self.scenery.delivery.on_first = lambda: loop.call_soon(drawn)
+        self.rereading.begin(loop)
+        self.scenery.delivery.on_first = lambda: _soon(loop, drawn)
 
     def _careful(self, what: Callable[..., None]) -> Callable[..., Awaitable[None]]:
         """Say at once that the words shown are being worked out anew, then do what is asked.
@@ -119,14 +122,18 @@ class Page:
     def pick(self, kind: str, name: str) -> None:
         """Pick a thing: outline it and say what it is."""
         self.desk.pick(kind, name)
-        picked, state = self.desk.picked, self.state
-        state.picked = f"{kind} {name}" if picked is not None else ""
-        state.picked_name = name if picked is not None else ""
-        words = thing_words(self.desk, picked) if picked is not None else ("", "")
-        state.picked_words, state.picked_use = words
-        state.picked_place = name if name in self.desk.places() else ""
+        self.retell_pick()
         self.scenery.outline()
         self.scenery.push()
+
+    def retell_pick(self) -> None:
+        """Say what is picked."""
+        picked, state = self.desk.picked, self.state
+        kind, name = ("", "") if picked is None else (picked.kind, picked.name)
+        state.picked, state.picked_name = f"{kind} {name}".strip(), name
+        words = thing_words(self.desk, picked) if picked is not None else ("", "")
+        state.picked_words, state.picked_use = words
+        state.picked_place = name if kind != "fastener" else ""
 
     def use(self, kind: str, name: str) -> None:
         """Take a thing into the trial."""
@@ -164,10 +171,9 @@ class Page:
         if mode not in {one["key"] for one in self.state.modes}:
             return
         self.playing.leave()
-        self.state.mode = mode
+        self.state.mode, self.state.confirm = mode, ""
         if mode == "trial":
-            self.scenery.redraw()
-            self.scenery.look("work")
+            self.scenery.redraw("work")
             tell_trial(self.state, self.desk)
         elif mode == "procedure":
             self.playing.enter()
@@ -181,7 +187,7 @@ class Page:
         if situation is not None:
             self.desk.try_step(situation)
             self.mode("trial")
-            self.trying.changed()
+            self.trying.ask_whole()
 
     def _layout(self) -> None:
         panels = "".join(_text(one.name) for one in sorted(_HERE.glob("panel-*.html")))
@@ -193,6 +199,10 @@ class Page:
             layout.root.add_child(before)
             self.scenery.widget()
             layout.root.add_child(after)
+
+
+def _soon(loop: asyncio.AbstractEventLoop, what: Callable[[], None]) -> None:
+    loop.call_soon(what)
 
 
 def _text(name: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from reach.finding import worst_of
+from reach.finding import Finding, worst_of
 from reach.ledgers import Entry
 from reach.model.procedure import Drive
 from reach.pictures.carrying import whole_subject
@@ -22,6 +22,10 @@ from reach.viewer.exporting import write_findings, write_picture
 from reach.viewer.scenery import Scenery
 from reach.viewer.steps import Moment, Steps, action_words
 from reach.viewer.workshop import Job, Workshop
+
+NOT_CHECKED = "The whole procedure has not been checked here."
+
+OTHER_FILES = "The files have changed since this page read them: take the new ones first."
 
 REST, FRAME = 1.2, 0.12
 """How long a step and a picture of a motion stand while the procedure is played, s."""
@@ -42,19 +46,16 @@ class Playing:
     ) -> None:
         self.state, self.desk, self.scenery = state, desk, scenery
         (self.shop, self.long), self.out = shops, out
-        self.steps: Steps | None = desk.steps()
+        self.steps: Steps | None = None
         self.ledger: dict[str, Entry] = {}
         self.number, self.frame = 0, 0
-        self._workers = list(desk.inputs.loaded.scene.workers)
         self._task: asyncio.Task[None] | None = None
+        self._before: dict[str, list[Finding]] = {}
         state.steps, state.step, state.ledger_open = [], {}, False
         state.is_playing, state.follows, state.n_steps, state.frame = False, True, 0, 0
-        state.check_job, state.check_words = None, "The whole procedure has not been checked here."
-        state.wrote_all = ""
-        state.ledger_changes, state.ledger_facts, state.step_findings = [], [], []
-        if self.steps is not None:
-            state.n_steps = len(self.steps.steps)
-            self._list()
+        state.wrote_all, state.is_step_old, state.changed_files = "", False, []
+        state.check_words = NOT_CHECKED
+        self.reread()
 
     @property
     def triggers(self) -> dict[str, Callable[..., None]]:
@@ -64,6 +65,48 @@ class Playing:
             "check_all": self.check_all, "stop_check": self.stop_check,
             "export_all": self.export_all,
         }  # fmt: skip
+
+    def reread(self) -> None:
+        """Take the steps as they are read now; what was found of them before is out of date."""
+        state, name = self.state, ""
+        if self.steps is not None:
+            name = self.steps.steps[self.number].name
+            self._before = self.steps.findings or self._before
+        self.steps, self.ledger = self.desk.steps(), {}
+        self._workers = list(self.desk.inputs.loaded.scene.workers)
+        state.check_job, state.n_steps = None, 0
+        state.ledger_changes, state.ledger_facts, state.step_findings = [], [], []
+        if self._before:
+            state.check_words = "Out of date: the files have changed since. Check it again."
+        if self.steps is not None:
+            self.number, state.n_steps = self.steps.number(name), len(self.steps.steps)
+            self._list()
+
+    def tell_age(self) -> None:
+        """Say of each step whether what is known of it is out of date."""
+        self._list()
+        self._retell()
+
+    @property
+    def _is_old(self) -> bool:
+        """Whether findings that are shown are of other files than there are now."""
+        has_changed = bool(self.state.changed_files)
+        return has_changed or (self.steps is not None and not self.steps.is_checked)
+
+    def _known(self, step: str) -> list[Finding]:
+        """Return what was found of a step last, out of date or not."""
+        assert self.steps is not None
+        known = self.steps.findings if self.steps.is_checked else self._before
+        return known.get(step, [])
+
+    def _badge(self, step: str) -> rows.Row:
+        """Return the verdict on a step: waiting before the first check, old after a change."""
+        assert self.steps is not None
+        if not self.steps.is_checked and not self._before:
+            return rows.WAITING
+        if self._is_old:
+            return rows.OLD
+        return rows.verdict_row(worst_of(self._known(step)))
 
     # ---- going through it ---------------------------------------------------------------------
 
@@ -170,28 +213,27 @@ class Playing:
     # ---- words ----------------------------------------------------------------------------------
 
     def _list(self) -> None:
-        assert self.steps is not None
-        told = []
-        for step in self.steps.steps:
-            found = self.steps.findings.get(step.name, [])
-            badge = rows.verdict_row(worst_of(found)) if self.steps.is_checked else rows.WAITING
-            told.append({"name": step.name, "lane": step.lane} | badge)
-        self.state.steps = told
+        if self.steps is not None:
+            self.state.steps = [
+                {"name": step.name, "lane": step.lane} | self._badge(step.name)
+                for step in self.steps.steps
+            ]
 
     def _tell(self, moment: Moment) -> None:
         assert self.steps is not None
         state, step = self.state, moment.step
-        found = self.steps.findings.get(step.name, [])
+        found = self._known(step.name)
         entry = self.ledger.get(step.name)
         times = "" if entry is None else f"{rows.clock(entry.begin)} to {rows.clock(entry.end)}"
-        badge = rows.verdict_row(worst_of(found)) if self.steps.is_checked else rows.WAITING
-        state.step = badge | {
+        counts = rows.count_words(found) if self.steps.is_checked else "not checked yet"
+        state.is_step_old = self._is_old and bool(found)
+        state.step = self._badge(step.name) | {
             "number": moment.number, "name": step.name, "lane": step.lane, "times": times,
             "lines": action_words(step), "note": step.note,
             "where": "" if entry is None else rows.where_words(entry, self._workers),
             "n_frames": moment.n_frames,
             "can_try": self.steps.worksite(step.name) is not None,
-            "counts": rows.count_words(found) if self.steps.is_checked else "not checked yet",
+            "counts": "out of date" if state.is_step_old else counts,
         }  # fmt: skip
         state.frame = self.frame
         state.step_findings = rows.finding_rows(found)
@@ -218,8 +260,11 @@ class Playing:
         def done(answer: Answer) -> None:
             with state:
                 state.check_job = None
-                assert self.steps is not None
+                if self.steps is None or not self.desk.is_of_these_files(answer):
+                    state.check_words = OTHER_FILES
+                    return
                 self.steps.take(answer.findings)
+                self._before = {}
                 state.check_words = rows.count_words(answer.findings)
                 self._list()
                 self._retell()

@@ -59,8 +59,8 @@ class Scenery:
         interactor.GetInteractorStyle().AddObserver("EndInteractionEvent", self._release)
         self.view.plotter.render_window.AddObserver("WindowResizeEvent", self._resized)
 
-    def redraw(self) -> None:
-        """Draw the trial as it is, and send the picture."""
+    def redraw(self, at: str = "") -> None:
+        """Draw the trial as it is, look at something as `look` does if asked, send the picture."""
         desk, view = self.desk, self.view
         quick = desk.quick
         self.clear()
@@ -69,6 +69,8 @@ class Scenery:
             view.worker("trial", quick.situation, quick.shown, True)
         view.marks(desk.answer.findings if desk.answer is not None else ())
         self.names()
+        if at:
+            self._aim(at)
         self.outline()
         self.push()
 

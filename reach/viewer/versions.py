@@ -8,7 +8,7 @@ from typing import Any
 from reach.viewer import rows
 from reach.viewer.answers import Compared
 from reach.viewer.desk import Desk
-from reach.viewer.playing import Playing
+from reach.viewer.playing import OTHER_FILES, Playing
 from reach.viewer.steps import Steps
 from reach.viewer.workshop import Job, Workshop
 
@@ -28,14 +28,18 @@ class Versions:
 
     def __init__(self, state: Any, desk: Desk, playing: Playing, long: Workshop) -> None:
         self.state, self.desk, self.playing, self.long = state, desk, playing, long
+        state.flips_open = False
+        self.reread()
+
+    def reread(self) -> None:
+        """Forget what was compared before the files were read."""
+        state, inputs = self.state, self.desk.inputs
         self.found: Compared | None = None
         self._new: Steps | None = None
-        inputs = desk.inputs
         names = ""
         if inputs.asked is not None and inputs.other is not None:
             names = f"{inputs.asked.file} and {inputs.other.file}"
         state.versions = {"names": names, "words": "Not compared yet.", "is_known": False}
-        state.flips_open = False
         state.versions_job, state.edits, state.flips, state.shown_step = None, [], [], ""
 
     @property
@@ -54,8 +58,11 @@ class Versions:
 
         def done(found: Compared) -> None:
             with state:
-                self.found = found
                 state.versions_job = None
+                if not self.desk.is_of_these_files(found.old):
+                    state.versions = {**state.versions, "words": OTHER_FILES}
+                    return
+                self.found = found
                 state.edits = [rows.edit_row(edit) for edit in found.edits]
                 state.flips = [rows.flip_row(flip) for flip in found.flips]
                 words = rows.compared_words(found)

@@ -33,6 +33,15 @@ TURNS = {
 
 NEARER = 1.25
 
+CHANGING = {"change", "joint", "take_over", "use", "try_step", "reread", "export_into"}
+"""What changes the trial, so that the answers shown are of before."""
+
+LONG = {"mode", "look", "all_targets", "show_way", "export", "export_all"}
+"""What else takes long enough that the page says that it is at work."""
+
+OUT = 0.005
+"""So long what the page is told takes to go out, while this process does nothing else, s."""
+
 ALONE = 6.0
 """So long the first checks wait for a browser to be shown the first picture, s."""
 
@@ -75,7 +84,7 @@ class Page:
         for part in (self.trying, self.playing, self.ways, self.versions, self.rereading):
             mine |= part.triggers
         for name, what in mine.items():
-            self.server.trigger(name)(self._careful(what))
+            self.server.trigger(name)(self._careful(name, what))
         self._layout()
         self.scenery.redraw("work")
 
@@ -93,16 +102,18 @@ class Page:
         self.rereading.begin(loop)
         self.scenery.delivery.on_first = lambda: _soon(loop, drawn)
 
-    def _careful(self, what: Callable[..., None]) -> Callable[..., Awaitable[None]]:
-        """Say at once that the words shown are being worked out anew, then do what is asked.
+    def _careful(self, name: str, what: Callable[..., None]) -> Callable[..., Awaitable[None]]:
+        """Say at once that the page is at work, and that answers are of before, then do it.
 
         Problems of the input are told on the page.
         """
 
         async def done(*args: Any) -> None:
-            with self.state:
-                self.state.problem, self.state.is_stale = "", True
-            await asyncio.sleep(0.0)  # it goes out before this process is busy
+            if name in CHANGING or name in LONG:
+                with self.state:
+                    self.state.problem = ""
+                    self.state.is_stale, self.state.is_busy = name in CHANGING, True
+                await asyncio.sleep(OUT)
             try:
                 what(*args)
             except InputError as error:
@@ -111,7 +122,7 @@ class Page:
                 tell_trial(self.state, self.desk)
                 self.state.dirty("fields", "joints")
             finally:
-                self.state.is_stale = False
+                self.state.is_stale = self.state.is_busy = False
 
         return done
 

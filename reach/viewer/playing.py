@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -51,8 +52,12 @@ class Playing:
         self.number, self.frame = 0, 0
         self._task: asyncio.Task[None] | None = None
         self._before: dict[str, list[Finding]] = {}
+        self._ready: set[Moment] = set()
+        self._wanted: tuple[Moment, str] | None = None
+        self._making: asyncio.Task[None] | None = None
         state.steps, state.step, state.ledger_open = [], {}, False
         state.is_playing, state.follows, state.n_steps, state.frame = False, True, 0, 0
+        state.drawing = ""
         state.wrote_all, state.is_step_old, state.changed_files = "", False, []
         state.check_words = NOT_CHECKED
         self.reread()
@@ -73,6 +78,7 @@ class Playing:
             name = self.steps.steps[self.number].name
             self._before = self.steps.findings or self._before
         self.steps, self.ledger = self.desk.steps(), {}
+        self._ready, self._wanted = set(), None
         self._workers = list(self.desk.inputs.loaded.scene.workers)
         state.check_job, state.n_steps = None, 0
         state.ledger_changes, state.ledger_facts, state.step_findings = [], [], []
@@ -118,10 +124,10 @@ class Playing:
         self.go(self.number)
 
     def leave(self) -> None:
-        """Stop playing."""
+        """Stop playing, and draw no step any more."""
         if self._task is not None:
             self._task.cancel()
-        self.state.is_playing = False
+        self.state.is_playing, self._wanted, self.state.drawing = False, None, ""
 
     def go(self, number: int | str) -> None:
         """Show a step, by number or by name."""
@@ -132,7 +138,41 @@ class Playing:
         self.frame = 0
         moment = self.steps.at(self.number)
         self._tell(moment)
-        self.draw(moment)
+        self.want(moment, _drawn_words(moment, self._workers))
+
+    def want(self, moment: Moment, words: str) -> None:
+        """Have a step drawn, with words under it: at once where it was drawn before.
+
+        Postures, and ways of cranes above all, take seconds: meanwhile the page goes on answering.
+        """
+        self._wanted = moment, words
+        if moment in self._ready:
+            self._draw_wanted()
+            return
+        self.state.drawing = f"Step {moment.step.name} is being drawn …"
+        if self._making is None or self._making.done():
+            self._making = asyncio.get_running_loop().create_task(self._made())
+
+    async def _made(self) -> None:
+        """Work out the step that is wanted, and the one wanted by then, until it can be drawn."""
+        while self._wanted is not None and self._wanted[0] not in self._ready:
+            await self._worked_out(self._wanted[0])
+        with self.state:
+            self._draw_wanted()
+
+    async def _worked_out(self, moment: Moment) -> None:
+        ready = self._ready
+        try:
+            await asyncio.to_thread(work_out, moment)
+        except Exception as error:
+            self._failed(f"Step {moment.step.name} could not be worked out: {error}")
+        ready.add(moment)
+
+    def _draw_wanted(self) -> None:
+        self.state.drawing = ""
+        if self._wanted is not None:
+            moment, self.state.drawn = self._wanted
+            self.draw(moment)
 
     def next(self, by: int) -> None:
         """Go on or back by some steps."""
@@ -140,7 +180,7 @@ class Playing:
 
     def to_frame(self, frame: int) -> None:
         """Show one picture of the motion of a step."""
-        if self.steps is not None:
+        if self.steps is not None and not self.state.drawing:
             self.frame = int(frame)
             self.state.frame = self.frame
             self._draw_motion(self.steps.at(self.number))
@@ -158,13 +198,19 @@ class Playing:
         assert self.steps is not None
         while self.number < len(self.steps.steps):
             moment = self.steps.at(self.number)
+            while self.state.drawing:
+                await asyncio.sleep(FRAME)
             for frame in range(1, moment.n_frames):
                 await asyncio.sleep(FRAME)
                 with self.state:
                     self.to_frame(frame)
-            await asyncio.sleep(REST)
+            begin = time.monotonic()
             if self.number == len(self.steps.steps) - 1:
                 break
+            following = self.steps.at(self.number + 1)
+            if following not in self._ready:
+                await self._worked_out(following)
+            await asyncio.sleep(max(0.0, REST - (time.monotonic() - begin)))
             with self.state:
                 self.next(1)
         with self.state:
@@ -239,7 +285,6 @@ class Playing:
         state.step_findings = rows.finding_rows(found)
         state.ledger_changes = [] if entry is None else rows.change_rows(entry)
         state.ledger_facts = [] if entry is None else rows.fact_rows(entry)
-        state.drawn = _drawn_words(moment, self._workers)
 
     def _take_ledger(self, found: dict[str, Entry]) -> None:
         with self.state:
@@ -313,6 +358,18 @@ class Playing:
     def _failed(self, words: str) -> None:
         with self.state:
             self.state.problem = words
+
+
+def work_out(moment: Moment) -> None:
+    """Work out what takes long of a step that is to be drawn; all of it is remembered."""
+    for situation in moment.people.values():
+        shown_of(moment.site, situation)
+    for move in moment.moves:
+        subject(move, with_line=False)
+    for carry in moment.carries:
+        whole_subject(carry)
+        carry.track, carry.crane_way  # noqa: B018
+    moment.shown_around  # noqa: B018
 
 
 def _drawn_words(moment: Moment, workers: Sequence[str]) -> str:

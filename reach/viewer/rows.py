@@ -91,6 +91,23 @@ def count_words(findings: Sequence[Finding]) -> str:
     return "   ".join(parts)
 
 
+LACKING = {Verdict.FAIL: "fails", Verdict.OPEN: "open", Verdict.REVIEW: "too close to call"}
+"""What is said of checks that do not pass."""
+
+
+def overall_row(answer: Answer | None) -> Row:
+    """Return the verdict of all checks together, and which of them do not pass."""
+    if answer is None:
+        return WAITING | {"words": "the checks are at work"}
+    told = []
+    for verdict, words in LACKING.items():
+        checks = dict.fromkeys(one.check for one in answer.findings if one.verdict is verdict)
+        told += [f"{words}: {', '.join(checks)}"] if checks else []
+    n_pass = sum(one.verdict is Verdict.PASS for one in answer.findings)
+    words = "; ".join(told) or f"all {n_pass} answers of the checks that were asked"
+    return verdict_row(worst_of(answer.findings)) | {"words": words}
+
+
 def explained(check: str) -> list[str]:
     """Return the four paragraphs of a check by name; nothing where there is none."""
     module = next((one for one in CHECKS if check == one.NAME), None)

@@ -59,7 +59,7 @@ def tell_first(state: Any, desk: Desk) -> None:
     """Put down what a page begins with."""
     state.trame__title = "reach"
     state.mode = "trial"
-    state.help = state.cautions_open = state.is_stale = False
+    state.help = state.cautions_open = state.is_stale = state.is_busy = False
     state.keys = _pairs(KEYS)
     state.drawn_key, state.margin_key = _pairs(DRAWN), _pairs(MARGINS)
     state.legend = [rows.verdict_row(verdict) for verdict in Verdict]
@@ -94,6 +94,7 @@ def tell_trial(state: Any, desk: Desk) -> None:
     if trial is None or quick is None:
         state.fields, state.joints, state.findings, state.targets = [], [], [], []
         state.quick = rows.WAITING | {"margin": "", "words": "Nothing can be tried here."}
+        state.overall = rows.WAITING | {"words": "nothing can be tried here"}
         state.stage = state.counts = state.not_asked = state.targets_stage = state.drawn = ""
         state.can_fill = state.targets_more = False
         return
@@ -107,6 +108,7 @@ def tell_trial(state: Any, desk: Desk) -> None:
         for part, (words, none) in FIELDS.items()
     ]  # fmt: skip
     state.joints = desk.joints()
+    state.overall = rows.overall_row(answer)
     first = {"margin": quick.margin, "words": quick.words}
     state.quick = rows.verdict_row(quick.verdict) | first
     state.stage = "First answer, reach alone; the checks are at work."

@@ -91,7 +91,7 @@ class Versions:
             steps = self._new
         if steps is None:
             return
-        self.playing.draw(steps.at(steps.number(step)))
         age = "as it is now" if which == "new" else "as it was"
+        words = f"Drawn: step {step}, {age}, as the steps are written."
         self.state.shown_step = f"{step}, {age}"
-        self.state.drawn = f"Drawn: step {step}, {age}, as the steps are written."
+        self.playing.want(steps.at(steps.number(step)), words)

@@ -196,6 +196,7 @@ class Wayfinding:
             view.stand(desk.site, desk.around)
             self.scenery.names()
             self.scenery.look("all")
+            self.state.drawn = "Drawn: the scene. No way has been looked for yet."
             return
         found = self.found
         view.stand(found.site, found.situation.surroundings)

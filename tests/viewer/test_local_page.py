@@ -114,18 +114,18 @@ def test_keys_go_through_a_list(page):
 
 
 def test_a_changed_setting_changes_picture_and_numbers(page):
-    before, margin = picture(page), page.inner_text(".first b")
+    before, margin = picture(page), page.inner_text(".first .margin")
     set_joint(page, "clocking", "6")
     page.wait_for_function(
-        f"![{margin!r}, 'reach: being worked out'].includes("
-        "document.querySelector('.first b').innerText)"
+        f"![{margin!r}, 'being worked out'].includes("
+        "document.querySelector('.first .margin').innerText)"
     )
-    assert "OPEN" in page.inner_text(".first .badge")
+    assert "OPEN" in page.inner_text(".first .badge.reach")
     settled(page)
     assert np.abs(picture(page) - before).max() > 60
     assert "reach" in page.inner_text(".findings li.open")
     set_joint(page, "clocking", "0")
-    page.wait_for_function(f"document.querySelector('.first b').innerText === {margin!r}")
+    page.wait_for_function(f"document.querySelector('.first .margin').innerText === {margin!r}")
     settled(page)
 
 

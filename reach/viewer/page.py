@@ -46,6 +46,9 @@ ALONE = 6.0
 """So long the first checks wait for a browser to be shown the first picture, s."""
 
 _HERE = Path(__file__).parent
+_FLIPS = re.compile(r"<!--FLIPS (\w+)-->")
+"""Where a list of changed answers stands in a panel, and of which kind they are."""
+
 _LISTED = re.compile(r"<!--FINDINGS (\w+)-->")
 """Where a list of findings stands in a panel, and in which variable of the state they are."""
 
@@ -148,14 +151,16 @@ class Page:
 
     def use(self, kind: str, name: str) -> None:
         """Take a thing into the trial."""
-        if kind == "fastener":
-            self.trying.change("fastener", name)
-        elif kind in ("socket", "station"):
-            self.trying.change("where", name)
-        else:
+        part = {"fastener": "fastener", "socket": "where", "station": "where"}.get(kind)
+        if part is None:
             return
-        if self.state.mode != "trial":
-            self.mode("trial")
+        self.playing.leave()
+        self.state.mode = "trial"
+        try:
+            self.trying.change(part, name)
+        except InputError:
+            self.scenery.redraw("work")  # the trial as it was
+            raise
 
     def list_key(self, kind: str, key: str) -> None:
         """Go through a list by keys."""
@@ -190,6 +195,8 @@ class Page:
             self.playing.enter()
         elif mode == "way":
             self.ways.enter()
+        elif mode == "versions":
+            self.versions.enter()
 
     def try_step(self, name: str) -> None:
         """Take what is done in a step as the trial."""
@@ -203,6 +210,8 @@ class Page:
     def _layout(self) -> None:
         panels = "".join(_text(one.name) for one in sorted(_HERE.glob("panel-*.html")))
         listed = _text("findings.html")
+        flips = _text("flips.html")
+        panels = _FLIPS.sub(lambda found: flips.replace("KIND", found[1]), panels)
         panels = _LISTED.sub(lambda found: listed.replace("ROWS", found[1]), panels)
         before, after = _text("page.html").replace("<!--PANELS-->", panels).split("<!--VIEW-->")
         with DivLayout(self.server) as layout:

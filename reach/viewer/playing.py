@@ -4,21 +4,16 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from reach.finding import Finding, worst_of
+from reach.finding import Finding, Verdict, worst_of
 from reach.ledgers import Entry
-from reach.model.procedure import Drive
-from reach.pictures.carrying import whole_subject
-from reach.pictures.moving import subject
-from reach.pictures.shown import shown_of
 from reach.viewer import rows
 from reach.viewer.answers import Answer
 from reach.viewer.desk import Desk
+from reach.viewer.drawing import Drawing, drawn_words
 from reach.viewer.exporting import write_findings, write_picture
 from reach.viewer.scenery import Scenery
 from reach.viewer.steps import Moment, Steps, action_words
@@ -52,12 +47,10 @@ class Playing:
         self.number, self.frame = 0, 0
         self._task: asyncio.Task[None] | None = None
         self._before: dict[str, list[Finding]] = {}
-        self._ready: set[Moment] = set()
-        self._wanted: tuple[Moment, str] | None = None
-        self._making: asyncio.Task[None] | None = None
+        self.drawing = Drawing(state, desk, scenery)
         state.steps, state.step, state.ledger_open = [], {}, False
         state.is_playing, state.follows, state.n_steps, state.frame = False, True, 0, 0
-        state.drawing = ""
+        state.n_lacking = 0
         state.wrote_all, state.is_step_old, state.changed_files = "", False, []
         state.check_words = NOT_CHECKED
         self.reread()
@@ -67,8 +60,8 @@ class Playing:
         """What the page may call, by name."""
         return {
             "step": self.go, "play": self.play, "frame": self.to_frame, "next": self.next,
-            "check_all": self.check_all, "stop_check": self.stop_check,
-            "export_all": self.export_all,
+            "next_lacking": self.next_lacking, "check_all": self.check_all,
+            "stop_check": self.stop_check, "export_all": self.export_all,
         }  # fmt: skip
 
     def reread(self) -> None:
@@ -78,7 +71,7 @@ class Playing:
             name = self.steps.steps[self.number].name
             self._before = self.steps.findings or self._before
         self.steps, self.ledger = self.desk.steps(), {}
-        self._ready, self._wanted = set(), None
+        self.drawing.forget()
         self._workers = list(self.desk.inputs.loaded.scene.workers)
         state.check_job, state.n_steps = None, 0
         state.ledger_changes, state.ledger_facts, state.step_findings = [], [], []
@@ -127,7 +120,8 @@ class Playing:
         """Stop playing, and draw no step any more."""
         if self._task is not None:
             self._task.cancel()
-        self.state.is_playing, self._wanted, self.state.drawing = False, None, ""
+        self.state.is_playing = False
+        self.drawing.leave()
 
     def go(self, number: int | str) -> None:
         """Show a step, by number or by name."""
@@ -138,52 +132,31 @@ class Playing:
         self.frame = 0
         moment = self.steps.at(self.number)
         self._tell(moment)
-        self.want(moment, _drawn_words(moment, self._workers))
-
-    def want(self, moment: Moment, words: str) -> None:
-        """Have a step drawn, with words under it: at once where it was drawn before.
-
-        Postures, and ways of cranes above all, take seconds: meanwhile the page goes on answering.
-        """
-        self._wanted = moment, words
-        if moment in self._ready:
-            self._draw_wanted()
-            return
-        self.state.drawing = f"Step {moment.step.name} is being drawn …"
-        if self._making is None or self._making.done():
-            self._making = asyncio.get_running_loop().create_task(self._made())
-
-    async def _made(self) -> None:
-        """Work out the step that is wanted, and the one wanted by then, until it can be drawn."""
-        while self._wanted is not None and self._wanted[0] not in self._ready:
-            await self._worked_out(self._wanted[0])
-        with self.state:
-            self._draw_wanted()
-
-    async def _worked_out(self, moment: Moment) -> None:
-        ready = self._ready
-        try:
-            await asyncio.to_thread(work_out, moment)
-        except Exception as error:
-            self._failed(f"Step {moment.step.name} could not be worked out: {error}")
-        ready.add(moment)
-
-    def _draw_wanted(self) -> None:
-        self.state.drawing = ""
-        if self._wanted is not None:
-            moment, self.state.drawn = self._wanted
-            self.draw(moment)
+        self.drawing.want(moment, drawn_words(moment, self._workers))
 
     def next(self, by: int) -> None:
         """Go on or back by some steps."""
         self.go(self.number + int(by))
+
+    def next_lacking(self, by: int) -> None:
+        """Go on or back to the next step that does not pass; around the end."""
+        if self.steps is None or not self.steps.is_checked:
+            return
+        names = [step.name for step in self.steps.steps]
+        n = len(names)
+        for k in range(1, n + 1):
+            at = (self.number + (k if by > 0 else -k)) % n
+            verdict = worst_of(self._known(names[at]))
+            if verdict not in (Verdict.PASS, Verdict.NOT_ASKED):
+                self.go(at)
+                return
 
     def to_frame(self, frame: int) -> None:
         """Show one picture of the motion of a step."""
         if self.steps is not None and not self.state.drawing:
             self.frame = int(frame)
             self.state.frame = self.frame
-            self._draw_motion(self.steps.at(self.number))
+            self.drawing.motion(self.steps.at(self.number), self.frame)
             self.scenery.push()
 
     def play(self) -> None:
@@ -208,58 +181,23 @@ class Playing:
             if self.number == len(self.steps.steps) - 1:
                 break
             following = self.steps.at(self.number + 1)
-            if following not in self._ready:
-                await self._worked_out(following)
+            await self.drawing.worked_out(following)
             await asyncio.sleep(max(0.0, REST - (time.monotonic() - begin)))
             with self.state:
                 self.next(1)
         with self.state:
             self.state.is_playing = False
 
-    # ---- the picture --------------------------------------------------------------------------
-
-    def draw(self, moment: Moment) -> None:
-        """Draw a step: who stands where, their ways, what is moved at its first place."""
-        view, points = self.scenery.view, []
-        turning = None
-        self.scenery.clear()
-        view.stand(moment.site, moment.shown_around)
-        self.scenery.names()
-        riders = {c.carriage.rider.worker for c in moment.carries if c.carriage.rider is not None}
-        for worker, situation in moment.people.items():
-            if worker in riders:
-                continue
-            shown = shown_of(moment.site, situation)
-            is_busy = worker in moment.busy and situation.step == moment.step.name
-            is_turning = is_busy and isinstance(situation.action, Drive)
-            view.worker(worker, situation, shown, is_turning)
-            if is_turning:
-                turning = (situation, shown)
-            if worker in moment.busy:
-                points += [shown.capsules[:, :3], shown.capsules[:, 3:6]]
-        for move in moment.moves:
-            view.move(move)
-            points.append(subject(move, with_line=False))
-        points += [whole_subject(carry) for carry in moment.carries]
-        self._draw_motion(moment)
-        if points:
-            self.scenery.subject = np.concatenate(points)
-        if self.state.follows and turning is not None:
-            view.look_at_worksite(*turning)
-        elif self.state.follows and points:
-            view.look_at_points(np.concatenate(points))
-        self.scenery.outline()
-        self.scenery.push()
-
-    def _draw_motion(self, moment: Moment) -> None:
-        if moment.carries:
-            share = self.frame / max(moment.n_frames - 1, 1)
-            self.scenery.view.moment(moment.carries[0], moment.place(share))
-
     # ---- words ----------------------------------------------------------------------------------
 
     def _list(self) -> None:
+        self.state.n_lacking = 0
         if self.steps is not None:
+            passing = (Verdict.PASS, Verdict.NOT_ASKED)
+            self.state.n_lacking = sum(
+                worst_of(self._known(step.name)) not in passing
+                for step in (self.steps.steps if self.steps.is_checked else ())
+            )
             self.state.steps = [
                 {"name": step.name, "lane": step.lane} | self._badge(step.name)
                 for step in self.steps.steps
@@ -358,29 +296,3 @@ class Playing:
     def _failed(self, words: str) -> None:
         with self.state:
             self.state.problem = words
-
-
-def work_out(moment: Moment) -> None:
-    """Work out what takes long of a step that is to be drawn; all of it is remembered."""
-    for situation in moment.people.values():
-        shown_of(moment.site, situation)
-    for move in moment.moves:
-        subject(move, with_line=False)
-    for carry in moment.carries:
-        whole_subject(carry)
-        carry.track, carry.crane_way  # noqa: B018
-    moment.shown_around  # noqa: B018
-
-
-def _drawn_words(moment: Moment, workers: Sequence[str]) -> str:
-    """Return who is drawn where, and who is not."""
-    riders = {c.carriage.rider.worker for c in moment.carries if c.carriage.rider is not None}
-    movers = {m.situation.worker for m in moment.moves}
-    drawn = [f"{name} on the crane" for name in workers if name in riders]
-    drawn += [f"{name} on the way" for name in workers if name in movers - riders]
-    for name, one in moment.people.items():
-        if name not in riders | movers and one.place is not None:
-            drawn.append(f"{name} at {one.place.name}")
-    absent = [name for name in workers if name not in riders | movers | set(moment.people)]
-    words = f"Drawn: {', '.join(drawn) or 'nobody'}, as the steps are written."
-    return words + (f" Not drawn: {', '.join(absent)}." if absent else "")

@@ -234,4 +234,5 @@ def compared_words(found: Compared) -> str:
     """Return how many answers are worse and better."""
     worse = sum(flip.is_worse for flip in found.flips)
     better = sum(flip.is_better for flip in found.flips)
-    return f"{worse} answers are worse, {better} are better, {len(found.flips)} changed in all."
+    one = "1 answer is" if worse == 1 else f"{worse} answers are"
+    return f"{one} worse, {better} better, {len(found.flips) - worse - better} changed otherwise."

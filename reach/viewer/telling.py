@@ -118,7 +118,8 @@ def tell_trial(state: Any, desk: Desk) -> None:
     state.counts = rows.count_words(answer.findings) if answer else "not yet known"
     state.not_asked = rows.not_asked_words(answer) if answer else ""
     tell_targets(state, desk)
-    state.drawn = "" if quick.shown is None else f"Drawn: {quick.shown.words}."
+    if state.mode == "trial":
+        state.drawn = "" if quick.shown is None else f"Drawn: {quick.shown.words}."
     state.can_fill = bool(trial.setting) and desk.inputs.asked is not None
 
 

@@ -84,8 +84,9 @@ class Trying:
                 with self.state:
                     self.desk.take(answer)
                     tell_trial(self.state, self.desk)
-                    self.scenery.view.marks(answer.findings)
-                    self.scenery.push()
+                    if self.state.mode == "trial":
+                        self.scenery.view.marks(answer.findings)
+                        self.scenery.push()
                     self.ask_targets(self.desk.wanted_targets())
 
         self.shop.ask(Job("whole", (trial,), done, self.failed))

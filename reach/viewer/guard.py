@@ -31,6 +31,9 @@ POLICY = (
 )
 """Nothing is loaded from anywhere else; the page builds itself from a template, hence eval."""
 
+LONGEST = 500
+"""Characters of a path: those of the page's own files have some dozens."""
+
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 
@@ -95,6 +98,8 @@ def guard(token: str, port_of: Callable[[], int]) -> Any:
             return _marked(web.Response(status=403, text=f"Refused: {why}.\n"))
         if request.method not in ("GET", "HEAD"):
             return _marked(web.Response(status=405, text="Refused: method.\n"))
+        if len(request.path) > LONGEST or "\0" in request.path:
+            return _marked(web.Response(status=404, text="Refused: path.\n"))
         if first is not None and not is_socket:
             # The token goes from the address into a cookie that scripts do not see.
             answer: web.StreamResponse = web.HTTPFound(entry_address(request.headers["Host"]))

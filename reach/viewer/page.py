@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import logging
 import re
 from collections.abc import Awaitable, Callable
 from pathlib import Path
@@ -124,6 +125,10 @@ class Page:
                 self.state.problem = f"That does not fit. {words}"
                 tell_trial(self.state, self.desk)
                 self.state.dirty("fields", "joints")
+            except (TypeError, ValueError, LookupError) as error:
+                # Only a message that the page itself does not send gets here, or a mistake of ours.
+                logging.getLogger(__name__).debug("asked for %s", name, exc_info=True)
+                self.state.problem = f"That cannot be asked ({type(error).__name__}: {error})."
             finally:
                 self.state.is_stale = self.state.is_busy = False
 

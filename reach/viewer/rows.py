@@ -104,7 +104,7 @@ def overall_row(answer: Answer | None) -> Row:
         checks = dict.fromkeys(one.check for one in answer.findings if one.verdict is verdict)
         told += [f"{words}: {', '.join(checks)}"] if checks else []
     n_pass = sum(one.verdict is Verdict.PASS for one in answer.findings)
-    words = "; ".join(told) or f"all {n_pass} answers of the checks that were asked"
+    words = "; ".join(told) or (f"all {n_pass} answers of the checks" if n_pass else "")
     return verdict_row(worst_of(answer.findings)) | {"words": words}
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from reach.files.moves_question import MoveQuestion
 from reach.finding import Verdict, worst_of
 from reach.model.scene import Scene
-from reach.reports.route import as_step
+from reach.reports.route import NO_FURTHER, NO_OTHER, as_step
 from reach.routes import Routes
 from reach.units import text_of
 from reach.viewer import rows
@@ -62,8 +62,11 @@ def asked_words(asked: MoveQuestion, size: str) -> str:
     return ", ".join(parts)
 
 
-def way_words(found: Routes, k: int) -> Row:
-    """Return what is said of a way in a line, in a few more words, and under its picture."""
+def way_words(found: Routes, k: int, n_others: int = 0) -> Row:
+    """Return what is said of a way in a line, in a few more words, and under its picture.
+
+    ``n_others`` is how many other ways were asked for.
+    """
     if found.none is not None:
         gaps = "; ".join(
             f"{' and '.join(gap.names)}: {text_of(gap.width, 'm')} apart" for gap in found.none.gaps
@@ -82,9 +85,12 @@ def way_words(found: Routes, k: int) -> Row:
         f" Safety line: {line.tether} from {line.anchor}, {text_of(line.length, 'm')} at most."
     )  # fmt: skip
     hands = "both hands free" if one.hands == 2 else f"{one.hands} hand free"
+    few = ""
+    if len(found.choices) <= n_others:
+        few = f" {NO_OTHER if len(found.choices) == 1 else NO_FURTHER}"
     return {
         "words": _length(one),
-        "more": f"Rails: {', '.join(one.route.rails) or 'none'}; {hands}.{worn}",
+        "more": f"Rails: {', '.join(one.route.rails) or 'none'}; {hands}.{worn}{few}",
         "drawn": "Drawn: rails used in strong ochre, the tube that must be free in teal"
         + (
             "."

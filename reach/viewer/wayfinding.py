@@ -216,9 +216,9 @@ class Wayfinding:
     def _tell(self, found: Routes) -> None:
         state, k = self.state, self.shown
         mine = way_rows.findings_of(found, k)
-        asked, sizes, _ = self._of
+        asked, sizes, n_others = self._of
         state.way = {
-            **way_rows.way_badge(found, k), **way_rows.way_words(found, k), "number": k,
+            **way_rows.way_badge(found, k), **way_rows.way_words(found, k, n_others), "number": k,
             "counts": rows.count_words(mine), "step": way_rows.step_words(found, k),
             "asked": way_rows.asked_words(asked, (sizes or [""])[0]),
         }  # fmt: skip

@@ -65,6 +65,10 @@ class LiveView(CarryStudio):
             for _, _, tree, _ in around.hazards:
                 self._add(flat(tree.tri.reshape(-1, 3, 3), HAZARD), opacity=_HAZARD)
 
+    def forget(self) -> None:
+        """Have everything drawn anew by the next `stand`, whatever is there."""
+        self._stands = b""
+
     def names(self, things: Iterable[Thing]) -> None:
         """Write names beside things."""
         shown = list(things)

@@ -95,6 +95,16 @@ class Inputs:
         self.other = load_procedure(other, self.loaded) if other else None
         self.kept = KeptOnDisk()
 
+    def anew(self) -> Inputs:
+        """Return the same read again from the files as they are now.
+
+        Raises
+        ------
+        InputError
+            With everything that does not fit in them.
+        """
+        return Inputs(self.scene_name, self.procedure_name, self.other_name)
+
     def _procedure(self, procedure: str | None) -> LoadedProcedure | None:
         if procedure is None and self.loaded.scene.procedure is None:
             return None

@@ -6,6 +6,7 @@ Nothing here knows of a page: each change says what is to be worked out, and tak
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import replace
 from typing import Any
 
@@ -82,6 +83,30 @@ class Desk:
             usual = self._usual(self.trial.fastener)
             placed = usual["placed"] if usual else {}
             self.try_(replace(self.trial, placed=placed))
+
+    def reread(self) -> None:
+        """Read scene and procedures again; the trial stays as it is where it still fits.
+
+        Raises
+        ------
+        InputError
+            With everything that does not fit in the files; all stays as it was then.
+        """
+        fresh, trial, picked = Desk(self.inputs.anew()), self.trial, self.picked
+        if trial is not None and fresh.trial is not None:
+            with suppress(InputError):
+                fresh.try_(replace(trial))
+        if picked is not None:
+            fresh.pick(picked.kind, picked.name)
+        vars(self).update(vars(fresh))
+
+    def is_of_these_files(self, answer: Answer) -> bool:
+        """Return whether an answer was worked out from the files that this desk has read."""
+        of, asked = dict(answer.inputs), self.inputs.asked
+        known = dict(self.inputs.loaded.files)
+        if asked is not None and asked.file in of:
+            known |= asked.files or {asked.file: asked.sha256}
+        return all(of.get(file) == sha256 for file, sha256 in known.items())
 
     # ---- changes --------------------------------------------------------------------------
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -22,6 +21,7 @@ from reach.pictures.pen import Pen, shortened
 from reach.pictures.studio import png_of
 from reach.viewer.answers import Inputs
 from reach.viewer.trial import Trial
+from reach.viewer.watching import files_of, hash_of
 
 _BAND = 46
 
@@ -71,7 +71,7 @@ def write_setting(out: Path, inputs: Inputs, trial: Trial, steps: Sequence[str])
 
 
 def write_setting_into(
-    out: Path, inputs: Inputs, trial: Trial, steps: Sequence[str], known: str
+    out: Path, inputs: Inputs, trial: Trial, steps: Sequence[str]
 ) -> tuple[list[Path], list[Path]]:
     """Write the setting of the trial into the procedure's own file.
 
@@ -82,8 +82,6 @@ def write_setting_into(
     inputs : Inputs
     trial : Trial
     steps : sequence of str
-    known : str
-        The sha256 of the file as the page knows it.
 
     Returns
     -------
@@ -93,31 +91,36 @@ def write_setting_into(
     Raises
     ------
     InputError
-        If the file has changed since, comes with reach, or a step does not take a setting.
-        Nothing is written then.
+        If a file of the procedure is not what was read any more, it comes with reach, or a step
+        does not take a setting.  Nothing is written then.
     """
     source, shown = procedure_file(inputs.procedure_name, inputs.loaded)
     if source.resolve().is_relative_to(shipped_scenes().resolve()):
         message = "comes with reach and stays as it is; write a copy instead"
         raise InputError([Problem(shown, "", None, message)])
-    if hash_of(source) != known:
-        message = "has changed since this page read it; start the page anew"
-        raise InputError([Problem(shown, "", None, message)])
+    assert inputs.asked is not None
+    _refuse_changed(inputs)
     texts = filled_in_place(source, shown, {name: trial.setting for name in steps})
     stem = _free(out, f"{source.stem}-before", ("",))
     make_folder(out / stem)
     before = [out / stem / path.name for path in texts]
     for path, kept in zip(texts, before, strict=True):
         write_whole(kept, path.read_bytes())
+    _refuse_changed(inputs)  # once more, as late as can be: somebody else may be at it
     with Together() as together:
         for path, text in texts.items():
             together.add(path, text)
     return list(texts), before
 
 
-def hash_of(file: Path) -> str:
-    """Return the sha256 of a file; empty where it is not there any more."""
-    return hashlib.sha256(file.read_bytes()).hexdigest() if file.exists() else ""
+def _refuse_changed(inputs: Inputs) -> None:
+    """Refuse to write over what somebody else has written since."""
+    assert inputs.asked is not None
+    files = files_of(inputs.procedure_name, inputs.asked, inputs.loaded)
+    message = "has changed since this page read it, so it is left as it is; take the new file first"
+    changed = [shown for path, (shown, read) in files.items() if hash_of(path) != read]
+    if changed:
+        raise InputError([Problem(shown, "", None, message) for shown in changed])
 
 
 def _written(out: Path, stem: str, ending: str, content: bytes) -> Path:

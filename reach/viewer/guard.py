@@ -13,6 +13,8 @@ from typing import Any
 
 from aiohttp import web
 
+from reach.viewer.entry import entry, entry_address
+
 HOST = "127.0.0.1"
 HOSTS = (HOST, "localhost", "[::1]")
 """Names of this computer that an address may use."""
@@ -28,6 +30,9 @@ POLICY = (
     "object-src 'none'"
 )
 """Nothing is loaded from anywhere else; the page builds itself from a template, hence eval."""
+
+LONGEST = 500
+"""Characters of a path: those of the page's own files have some dozens."""
 
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
@@ -93,14 +98,16 @@ def guard(token: str, port_of: Callable[[], int]) -> Any:
             return _marked(web.Response(status=403, text=f"Refused: {why}.\n"))
         if request.method not in ("GET", "HEAD"):
             return _marked(web.Response(status=405, text="Refused: method.\n"))
+        if len(request.path) > LONGEST or "\0" in request.path:
+            return _marked(web.Response(status=404, text="Refused: path.\n"))
         if first is not None and not is_socket:
             # The token goes from the address into a cookie that scripts do not see.
-            answer: web.StreamResponse = web.HTTPFound("/index.html")
+            answer: web.StreamResponse = web.HTTPFound(entry_address(request.headers["Host"]))
             name = cookie_of(port_of())
             answer.set_cookie(name, token, httponly=True, samesite="Strict", path="/")
             return _marked(answer)
         try:
-            return _marked(await handler(request))
+            return _marked(entry(request) or await handler(request))
         except web.HTTPException as error:
             return _marked(error)
 

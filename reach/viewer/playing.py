@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Sequence
+import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
-from reach.finding import worst_of
+from reach.finding import Finding, Verdict, worst_of
 from reach.ledgers import Entry
-from reach.model.procedure import Drive
-from reach.pictures.carrying import whole_subject
-from reach.pictures.moving import subject
-from reach.pictures.shown import shown_of
 from reach.viewer import rows
 from reach.viewer.answers import Answer
 from reach.viewer.desk import Desk
+from reach.viewer.drawing import Drawing, drawn_words
 from reach.viewer.exporting import write_findings, write_picture, wrote
 from reach.viewer.scenery import Scenery
 from reach.viewer.steps import Moment, Steps, action_words
 from reach.viewer.workshop import Job, Workshop
+
+NOT_CHECKED = "The whole procedure has not been checked here."
+
+OTHER_FILES = "The files have changed since this page read them: take the new ones first."
 
 REST, FRAME = 1.2, 0.12
 """How long a step and a picture of a motion stand while the procedure is played, s."""
@@ -42,28 +42,70 @@ class Playing:
     ) -> None:
         self.state, self.desk, self.scenery = state, desk, scenery
         (self.shop, self.long), self.out = shops, out
-        self.steps: Steps | None = desk.steps()
+        self.steps: Steps | None = None
         self.ledger: dict[str, Entry] = {}
         self.number, self.frame = 0, 0
-        self._workers = list(desk.inputs.loaded.scene.workers)
         self._task: asyncio.Task[None] | None = None
+        self._before: dict[str, list[Finding]] = {}
+        self.drawing = Drawing(state, desk, scenery)
         state.steps, state.step, state.ledger_open = [], {}, False
         state.is_playing, state.follows, state.n_steps, state.frame = False, True, 0, 0
-        state.check_job, state.check_words = None, "The whole procedure has not been checked here."
-        state.wrote_all = ""
-        state.ledger_changes, state.ledger_facts, state.step_findings = [], [], []
-        if self.steps is not None:
-            state.n_steps = len(self.steps.steps)
-            self._list()
+        state.n_lacking = 0
+        state.wrote_all, state.is_step_old, state.changed_files = "", False, []
+        state.check_words = NOT_CHECKED
+        self.reread()
 
     @property
     def triggers(self) -> dict[str, Callable[..., None]]:
         """What the page may call, by name."""
         return {
             "step": self.go, "play": self.play, "frame": self.to_frame, "next": self.next,
-            "check_all": self.check_all, "stop_check": self.stop_check,
-            "export_all": self.export_all,
+            "next_lacking": self.next_lacking, "check_all": self.check_all,
+            "stop_check": self.stop_check, "export_all": self.export_all,
         }  # fmt: skip
+
+    def reread(self) -> None:
+        """Take the steps as they are read now; what was found of them before is out of date."""
+        state, name = self.state, ""
+        if self.steps is not None:
+            name = self.steps.steps[self.number].name
+            self._before = self.steps.findings or self._before
+        self.steps, self.ledger = self.desk.steps(), {}
+        self.drawing.forget()
+        self._workers = list(self.desk.inputs.loaded.scene.workers)
+        state.check_job, state.n_steps = None, 0
+        state.ledger_changes, state.ledger_facts, state.step_findings = [], [], []
+        if self._before:
+            state.check_words = "Out of date: the files have changed since. Check it again."
+        if self.steps is not None:
+            self.number, state.n_steps = self.steps.number(name), len(self.steps.steps)
+            self._list()
+
+    def tell_age(self) -> None:
+        """Say of each step whether what is known of it is out of date."""
+        self._list()
+        self._retell()
+
+    @property
+    def _is_old(self) -> bool:
+        """Whether findings that are shown are of other files than there are now."""
+        has_changed = bool(self.state.changed_files)
+        return has_changed or (self.steps is not None and not self.steps.is_checked)
+
+    def _known(self, step: str) -> list[Finding]:
+        """Return what was found of a step last, out of date or not."""
+        assert self.steps is not None
+        known = self.steps.findings if self.steps.is_checked else self._before
+        return known.get(step, [])
+
+    def _badge(self, step: str) -> rows.Row:
+        """Return the verdict on a step: waiting before the first check, old after a change."""
+        assert self.steps is not None
+        if not self.steps.is_checked and not self._before:
+            return rows.WAITING
+        if self._is_old:
+            return rows.OLD
+        return rows.verdict_row(worst_of(self._known(step)))
 
     # ---- going through it ---------------------------------------------------------------------
 
@@ -75,10 +117,11 @@ class Playing:
         self.go(self.number)
 
     def leave(self) -> None:
-        """Stop playing."""
+        """Stop playing, and draw no step any more."""
         if self._task is not None:
             self._task.cancel()
         self.state.is_playing = False
+        self.drawing.leave()
 
     def go(self, number: int | str) -> None:
         """Show a step, by number or by name."""
@@ -89,18 +132,31 @@ class Playing:
         self.frame = 0
         moment = self.steps.at(self.number)
         self._tell(moment)
-        self.draw(moment)
+        self.drawing.want(moment, drawn_words(moment, self._workers))
 
     def next(self, by: int) -> None:
         """Go on or back by some steps."""
         self.go(self.number + int(by))
 
+    def next_lacking(self, by: int) -> None:
+        """Go on or back to the next step that does not pass; around the end."""
+        if self.steps is None or not self.steps.is_checked:
+            return
+        names = [step.name for step in self.steps.steps]
+        n = len(names)
+        for k in range(1, n + 1):
+            at = (self.number + (k if by > 0 else -k)) % n
+            verdict = worst_of(self._known(names[at]))
+            if verdict not in (Verdict.PASS, Verdict.NOT_ASKED):
+                self.go(at)
+                return
+
     def to_frame(self, frame: int) -> None:
         """Show one picture of the motion of a step."""
-        if self.steps is not None:
+        if self.steps is not None and not self.state.drawing:
             self.frame = int(frame)
             self.state.frame = self.frame
-            self._draw_motion(self.steps.at(self.number))
+            self.drawing.motion(self.steps.at(self.number), self.frame)
             self.scenery.push()
 
     def play(self) -> None:
@@ -115,89 +171,58 @@ class Playing:
         assert self.steps is not None
         while self.number < len(self.steps.steps):
             moment = self.steps.at(self.number)
+            while self.state.drawing:
+                await asyncio.sleep(FRAME)
             for frame in range(1, moment.n_frames):
                 await asyncio.sleep(FRAME)
                 with self.state:
                     self.to_frame(frame)
-            await asyncio.sleep(REST)
+            begin = time.monotonic()
             if self.number == len(self.steps.steps) - 1:
                 break
+            following = self.steps.at(self.number + 1)
+            await self.drawing.worked_out(following)
+            await asyncio.sleep(max(0.0, REST - (time.monotonic() - begin)))
             with self.state:
                 self.next(1)
         with self.state:
             self.state.is_playing = False
 
-    # ---- the picture --------------------------------------------------------------------------
-
-    def draw(self, moment: Moment) -> None:
-        """Draw a step: who stands where, their ways, what is moved at its first place."""
-        view, points = self.scenery.view, []
-        turning = None
-        self.scenery.clear()
-        view.stand(moment.site, moment.shown_around)
-        self.scenery.names()
-        riders = {c.carriage.rider.worker for c in moment.carries if c.carriage.rider is not None}
-        for worker, situation in moment.people.items():
-            if worker in riders:
-                continue
-            shown = shown_of(moment.site, situation)
-            is_busy = worker in moment.busy and situation.step == moment.step.name
-            is_turning = is_busy and isinstance(situation.action, Drive)
-            view.worker(worker, situation, shown, is_turning)
-            if is_turning:
-                turning = (situation, shown)
-            if worker in moment.busy:
-                points += [shown.capsules[:, :3], shown.capsules[:, 3:6]]
-        for move in moment.moves:
-            view.move(move)
-            points.append(subject(move, with_line=False))
-        points += [whole_subject(carry) for carry in moment.carries]
-        self._draw_motion(moment)
-        if points:
-            self.scenery.subject = np.concatenate(points)
-        if self.state.follows and turning is not None:
-            view.look_at_worksite(*turning)
-        elif self.state.follows and points:
-            view.look_at_points(np.concatenate(points))
-        self.scenery.outline()
-        self.scenery.push()
-
-    def _draw_motion(self, moment: Moment) -> None:
-        if moment.carries:
-            share = self.frame / max(moment.n_frames - 1, 1)
-            self.scenery.view.moment(moment.carries[0], moment.place(share))
-
     # ---- words ----------------------------------------------------------------------------------
 
     def _list(self) -> None:
-        assert self.steps is not None
-        told = []
-        for step in self.steps.steps:
-            found = self.steps.findings.get(step.name, [])
-            badge = rows.verdict_row(worst_of(found)) if self.steps.is_checked else rows.WAITING
-            told.append({"name": step.name, "lane": step.lane} | badge)
-        self.state.steps = told
+        self.state.n_lacking = 0
+        if self.steps is not None:
+            passing = (Verdict.PASS, Verdict.NOT_ASKED)
+            self.state.n_lacking = sum(
+                worst_of(self._known(step.name)) not in passing
+                for step in (self.steps.steps if self.steps.is_checked else ())
+            )
+            self.state.steps = [
+                {"name": step.name, "lane": step.lane} | self._badge(step.name)
+                for step in self.steps.steps
+            ]
 
     def _tell(self, moment: Moment) -> None:
         assert self.steps is not None
         state, step = self.state, moment.step
-        found = self.steps.findings.get(step.name, [])
+        found = self._known(step.name)
         entry = self.ledger.get(step.name)
         times = "" if entry is None else f"{rows.clock(entry.begin)} to {rows.clock(entry.end)}"
-        badge = rows.verdict_row(worst_of(found)) if self.steps.is_checked else rows.WAITING
-        state.step = badge | {
+        counts = rows.count_words(found) if self.steps.is_checked else "not checked yet"
+        state.is_step_old = self._is_old and bool(found)
+        state.step = self._badge(step.name) | {
             "number": moment.number, "name": step.name, "lane": step.lane, "times": times,
             "lines": action_words(step), "note": step.note,
             "where": "" if entry is None else rows.where_words(entry, self._workers),
             "n_frames": moment.n_frames,
             "can_try": self.steps.worksite(step.name) is not None,
-            "counts": rows.count_words(found) if self.steps.is_checked else "not checked yet",
+            "counts": "out of date" if state.is_step_old else counts,
         }  # fmt: skip
         state.frame = self.frame
         state.step_findings = rows.finding_rows(found)
         state.ledger_changes = [] if entry is None else rows.change_rows(entry)
         state.ledger_facts = [] if entry is None else rows.fact_rows(entry)
-        state.drawn = _drawn_words(moment, self._workers)
 
     def _take_ledger(self, found: dict[str, Entry]) -> None:
         with self.state:
@@ -218,8 +243,11 @@ class Playing:
         def done(answer: Answer) -> None:
             with state:
                 state.check_job = None
-                assert self.steps is not None
+                if self.steps is None or not self.desk.is_of_these_files(answer):
+                    state.check_words = OTHER_FILES
+                    return
                 self.steps.take(answer.findings)
+                self._before = {}
                 state.check_words = rows.count_words(answer.findings)
                 self._list()
                 self._retell()
@@ -267,17 +295,3 @@ class Playing:
     def _failed(self, words: str) -> None:
         with self.state:
             self.state.problem = words
-
-
-def _drawn_words(moment: Moment, workers: Sequence[str]) -> str:
-    """Return who is drawn where, and who is not."""
-    riders = {c.carriage.rider.worker for c in moment.carries if c.carriage.rider is not None}
-    movers = {m.situation.worker for m in moment.moves}
-    drawn = [f"{name} on the crane" for name in workers if name in riders]
-    drawn += [f"{name} on the way" for name in workers if name in movers - riders]
-    for name, one in moment.people.items():
-        if name not in riders | movers and one.place is not None:
-            drawn.append(f"{name} at {one.place.name}")
-    absent = [name for name in workers if name not in riders | movers | set(moment.people)]
-    words = f"Drawn: {', '.join(drawn) or 'nobody'}, as the steps are written."
-    return words + (f" Not drawn: {', '.join(absent)}." if absent else "")

@@ -16,7 +16,6 @@ from reach.viewer.answers import Answer, Best, Compared, Flipped, Target
 if TYPE_CHECKING:
     from reach.comparing.edits import Edit
     from reach.ledgers import Entry
-    from reach.routes import Routes
     from reach.viewer.stands import Stand
 
 Row = dict[str, Any]
@@ -33,6 +32,13 @@ STYLE = {
 WAITING: Row = {"shape": "…", "word": "not yet known", "look": "wait", "meaning": "under way"}
 
 NO_WAY: Row = {"shape": SHAPE[Verdict.FAIL], "word": "NO WAY", "look": "fail", "meaning": "proved"}
+
+OLD: Row = {
+    "shape": "…",
+    "word": "out of date",
+    "look": "wait",
+    "meaning": "asked anew it may differ",
+}
 
 
 def verdict_row(verdict: Verdict) -> Row:
@@ -83,6 +89,23 @@ def count_words(findings: Sequence[Finding]) -> str:
         if n or verdict in (Verdict.FAIL, Verdict.OPEN):
             parts.append(f"{SHAPE[verdict]} {n} {verdict}")
     return "   ".join(parts)
+
+
+LACKING = {Verdict.FAIL: "fails", Verdict.OPEN: "open", Verdict.REVIEW: "too close to call"}
+"""What is said of checks that do not pass."""
+
+
+def overall_row(answer: Answer | None) -> Row:
+    """Return the verdict of all checks together, and which of them do not pass."""
+    if answer is None:
+        return WAITING | {"words": "the checks are at work"}
+    told = []
+    for verdict, words in LACKING.items():
+        checks = dict.fromkeys(one.check for one in answer.findings if one.verdict is verdict)
+        told += [f"{words}: {', '.join(checks)}"] if checks else []
+    n_pass = sum(one.verdict is Verdict.PASS for one in answer.findings)
+    words = "; ".join(told) or (f"all {n_pass} answers of the checks" if n_pass else "")
+    return verdict_row(worst_of(answer.findings)) | {"words": words}
 
 
 def explained(check: str) -> list[str]:
@@ -182,42 +205,6 @@ def where_words(entry: Entry, workers: Sequence[str]) -> str:
     return f"When it ends: {'; '.join(told)}." if told else ""
 
 
-def way_words(found: Routes) -> Row:
-    """Return what is said of a way in a line, in a few more words, and under its picture."""
-    if found.none is not None:
-        gaps = "; ".join(
-            f"{' and '.join(gap.names)}: {text_of(gap.width, 'm')} apart" for gap in found.none.gaps
-        )
-        return {
-            "words": "No way: proved, no sequence of holds leads there",
-            "more": f"The gaps that part both ends: {gaps}." if gaps else "",
-            "drawn": "Drawn: the rails that can be reached from either end.",
-        }
-    if not found.choices:
-        words = f"No way found with gaps up to {text_of(found.span, 'm')}"
-        return {"words": words, "more": "This is no proof that there is none.", "drawn": ""}
-    best = found.choices[0]
-    line = found.situation.line
-    worn = "" if line is None else f" Safety line: {line.tether} from {line.anchor}."
-    return {
-        "words": f"{text_of(best.route.length, 'm')} in {text_of(best.seconds, 's')}",
-        "more": f"Rails: {', '.join(best.route.rails)}.{worn}",
-        "drawn": "Drawn: rails used in strong ochre, the tube that must be free in teal, the "
-        "safety line as led in dark teal and pulled tight in ink.",
-    }
-
-
-def leg_rows(found: Routes) -> list[Row]:
-    """Return the legs of the best way."""
-    if not found.choices:
-        return []
-    return [
-        {"kind": one.leg.kind, "start": one.names[0], "stop": one.names[1],
-         "length": text_of(one.leg.length, "m")}
-        for one in found.choices[0].stages
-    ]  # fmt: skip
-
-
 def edit_row(edit: Edit) -> Row:
     """Return one edit between two versions."""
     changes = [f"{one.key}: {one.old} → {one.new}" for one in edit.changes]
@@ -247,4 +234,5 @@ def compared_words(found: Compared) -> str:
     """Return how many answers are worse and better."""
     worse = sum(flip.is_worse for flip in found.flips)
     better = sum(flip.is_better for flip in found.flips)
-    return f"{worse} answers are worse, {better} are better, {len(found.flips)} changed in all."
+    one = "1 answer is" if worse == 1 else f"{worse} answers are"
+    return f"{one} worse, {better} better, {len(found.flips) - worse - better} changed otherwise."

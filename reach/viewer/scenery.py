@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from trame_pyvista.widgets import PyVistaRemoteView
 
 from reach.pictures.live import LiveView
+from reach.viewer.delivery import FINE, SMALLEST, Delivery
 from reach.viewer.desk import Desk
 
 SIZE = (1000, 760)
@@ -38,6 +39,7 @@ class Scenery:
     def __init__(self, desk: Desk, on_click: Callable[[str, str], None]) -> None:
         self.desk, self.on_click = desk, on_click
         self.view = LiveView(desk.site, desk.around, SIZE)
+        self.delivery = Delivery(self.view)
         self.remote: Any = None
         self.subject: NDArray[np.float64] | None = None
         """Points that what is drawn is about; None for the trial."""
@@ -47,16 +49,18 @@ class Scenery:
     def widget(self) -> None:
         """Put the picture on the page that is being laid out."""
         self.remote = PyVistaRemoteView(
-            self.view.plotter, interactive_ratio=0.6, still_ratio=1, interactive_quality=60
-        )
+            self.view.plotter, interactive_ratio=0.6, still_ratio=1, interactive_quality=60,
+            still_quality=FINE,
+        )  # fmt: skip
+        self.remote.server.add_protocol_to_configure(self.delivery.configure)
         interactor = self.view.plotter.render_window.GetInteractor()
         interactor.AddObserver("LeftButtonPressEvent", self._press)
         # The style takes the release for itself; it tells when it is through with it.
         interactor.GetInteractorStyle().AddObserver("EndInteractionEvent", self._release)
         self.view.plotter.render_window.AddObserver("WindowResizeEvent", self._resized)
 
-    def redraw(self) -> None:
-        """Draw the trial as it is, and send the picture."""
+    def redraw(self, at: str = "") -> None:
+        """Draw the trial as it is, look at something as `look` does if asked, send the picture."""
         desk, view = self.desk, self.view
         quick = desk.quick
         self.clear()
@@ -65,6 +69,8 @@ class Scenery:
             view.worker("trial", quick.situation, quick.shown, True)
         view.marks(desk.answer.findings if desk.answer is not None else ())
         self.names()
+        if at:
+            self._aim(at)
         self.outline()
         self.push()
 
@@ -79,11 +85,13 @@ class Scenery:
 
     def outline(self) -> None:
         """Outline what is picked."""
+        self.delivery.changed()
         self.view.outline(self.desk.picked)
 
     def push(self) -> None:
         """Send the picture as it is now."""
         self.view.plotter.renderer.ResetCameraClippingRange()
+        self.delivery.changed()
         if self.remote is not None:
             self.remote.update()
 
@@ -95,6 +103,10 @@ class Scenery:
 
     def look(self, at: str) -> None:
         """Look at the worksite ("work"), at what is picked ("picked") or at all of it ("all")."""
+        self._aim(at)
+        self.push()
+
+    def _aim(self, at: str) -> None:
         quick, picked = self.desk.quick, self.desk.picked
         if at == "picked" and picked is not None:
             self.view.look_at_points(np.concatenate([picked.ends - ROUND, picked.ends + ROUND]))
@@ -105,7 +117,6 @@ class Scenery:
         else:
             self.view.look_at_all()
         self.outline()
-        self.push()
 
     def _press(self, interactor: Any, _event: str) -> None:
         self._pressed = interactor.GetEventPosition()
@@ -121,6 +132,6 @@ class Scenery:
 
     def _resized(self, _window: Any, _event: str) -> None:
         """Look anew once the browser has said how large the picture is."""
-        if not self._is_fitted and self.view.size != SIZE:
+        if not self._is_fitted and self.view.size != SIZE and min(self.view.size) >= SMALLEST:
             self._is_fitted = True
-            self.look("work")
+            self._aim("work")  # what asked for that size is given the picture anyway

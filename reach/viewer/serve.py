@@ -13,6 +13,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from aiohttp.http_exceptions import HttpProcessingError
+
 from reach.viewer.answers import Inputs
 from reach.viewer.desk import Desk
 from reach.viewer.guard import HOST, MOST_BYTES, guard, new_token
@@ -79,7 +81,7 @@ async def _shown(
     token = new_token()
     page = Page(Desk(inputs), shops, out)
     server = page.server
-    page.scenery.view.pixels()  # shaders and fonts are made before anybody waits for them
+    page.scenery.delivery.encoded(100)  # shaders and fonts are made before anybody waits for them
 
     @server.controller.add("on_server_bind")
     def _bound(backend: Any) -> None:
@@ -88,7 +90,7 @@ async def _shown(
     @server.controller.add("on_server_ready")
     def _ready(**_: Any) -> None:
         shops[0].listen()
-        page.trying.ask_whole()
+        page.begin(asyncio.get_running_loop())
         address = f"http://{HOST}:{port}/?token={token}"
         say(f"Open {address}")
         say("It answers this computer only. Ctrl-C stops it.")
@@ -132,14 +134,18 @@ def _end_at_last(shops: tuple[Workshop, Workshop], say: Callable[[str], None]) -
 
 
 class ClosedWindows(logging.Filter):
-    """Leaves out of a log that a browser's window was closed while an answer was on its way."""
+    """Leaves out of a log what others did, and are answered for, and nobody here can mend.
+
+    A browser's window was closed while an answer was on its way; what came was no request.
+    """
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Return whether a record is to be logged."""
         error = record.exc_info[1] if record.exc_info else None
         said = record.getMessage()
         # The server says "Exception raised", then which, then from where, in three records.
-        is_it = isinstance(error, ConnectionResetError) or "ConnectionResetError" in said
+        theirs = (ConnectionResetError, HttpProcessingError)
+        is_it = isinstance(error, theirs) or "ConnectionResetError" in said
         return not is_it and said != "Exception raised"
 
 

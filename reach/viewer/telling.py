@@ -57,29 +57,34 @@ def _pairs(said: tuple[tuple[str, str], ...]) -> list[dict[str, str]]:
 
 def tell_first(state: Any, desk: Desk) -> None:
     """Put down what a page begins with."""
-    asked = desk.inputs.asked
     state.trame__title = "reach"
+    state.mode = "trial"
+    state.help = state.cautions_open = state.is_stale = state.is_busy = False
+    state.keys = _pairs(KEYS)
+    state.drawn_key, state.margin_key = _pairs(DRAWN), _pairs(MARGINS)
+    state.legend = [rows.verdict_row(verdict) for verdict in Verdict]
+    state.problem = state.wrote = ""
+    state.job, state.found = None, {"words": "", "rows": []}
+    state.picked = state.picked_name = state.picked_words = state.picked_use = ""
+    state.picked_place = state.why = ""
+    state.why_words = []
+    # Lists are made anew at each change: whether their folded part is open is kept here.
+    state.findings_open = state.step_findings_open = state.way_findings_open = False
+    state.not_asked_open = False
+    tell_scene(state, desk)
+
+
+def tell_scene(state: Any, desk: Desk) -> None:
+    """Put down what is read from the files: titles, lists, cautions."""
+    asked = desk.inputs.asked
     state.title = desk.inputs.loaded.scene.title or desk.inputs.loaded.name
     state.subtitle = asked.procedure.title if asked is not None else "no procedure"
-    state.mode = "trial"
     modes = [("trial", "Trial", True), ("procedure", "Procedure", asked is not None),
              ("way", "Ways", bool(desk.inputs.loaded.scene.handrails)),
              ("versions", "Versions", desk.inputs.other is not None)]  # fmt: skip
     state.modes = [{"key": key, "words": words} for key, words, is_there in modes if is_there]
-    state.picked_place = ""
-    state.help = state.cautions_open = state.is_stale = False
-    state.keys = _pairs(KEYS)
-    state.drawn_key, state.margin_key = _pairs(DRAWN), _pairs(MARGINS)
-    state.legend = [rows.verdict_row(verdict) for verdict in Verdict]
     every = cautions(desk.inputs.loaded.files.items())
     state.cautions, state.caution = list(every), every[0]
-    state.problem = state.wrote = ""
-    state.job, state.found = None, {"words": "", "rows": []}
-    state.picked = state.picked_name = state.picked_words = state.picked_use = ""
-    state.why, state.why_words = "", []
-    # Lists are made anew at each change: whether their folded part is open is kept here.
-    state.findings_open = state.step_findings_open = state.way_findings_open = False
-    state.not_asked_open = False
     state.lists = lists(desk)
 
 
@@ -89,6 +94,7 @@ def tell_trial(state: Any, desk: Desk) -> None:
     if trial is None or quick is None:
         state.fields, state.joints, state.findings, state.targets = [], [], [], []
         state.quick = rows.WAITING | {"margin": "", "words": "Nothing can be tried here."}
+        state.overall = rows.WAITING | {"words": "nothing can be tried here"}
         state.stage = state.counts = state.not_asked = state.targets_stage = state.drawn = ""
         state.can_fill = state.targets_more = False
         return
@@ -102,6 +108,7 @@ def tell_trial(state: Any, desk: Desk) -> None:
         for part, (words, none) in FIELDS.items()
     ]  # fmt: skip
     state.joints = desk.joints()
+    state.overall = rows.overall_row(answer)
     first = {"margin": quick.margin, "words": quick.words}
     state.quick = rows.verdict_row(quick.verdict) | first
     state.stage = "First answer, reach alone; the checks are at work."
@@ -111,7 +118,8 @@ def tell_trial(state: Any, desk: Desk) -> None:
     state.counts = rows.count_words(answer.findings) if answer else "not yet known"
     state.not_asked = rows.not_asked_words(answer) if answer else ""
     tell_targets(state, desk)
-    state.drawn = "" if quick.shown is None else f"Drawn: {quick.shown.words}."
+    if state.mode == "trial":
+        state.drawn = "" if quick.shown is None else f"Drawn: {quick.shown.words}."
     state.can_fill = bool(trial.setting) and desk.inputs.asked is not None
 
 

@@ -6,12 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from reach.files.procedure import procedure_file
 from reach.viewer import rows
 from reach.viewer.answers import Answer, Best, Target
 from reach.viewer.desk import Desk
 from reach.viewer.exporting import (
-    hash_of,
     write_findings,
     write_picture,
     write_setting,
@@ -46,7 +44,7 @@ class Trying:
         (self.shop, self.long), self.out = shops, out
         self.found: list[Best] = []
         self._about: Trial | None = None
-        self._known = ""
+        self.take_new: Callable[[], None] = lambda: None
         state.confirm = ""
 
     @property
@@ -61,20 +59,18 @@ class Trying:
     def change(self, part: str, value: str) -> None:
         """Change one part of the trial."""
         self.desk.change(part, value)
-        self.changed()
-        if part in ("where", "fastener"):
-            self.scenery.look("work")
+        self.changed("work" if part in ("where", "fastener") else "")
 
     def joint(self, joint: str, value: str) -> None:
         """Set one joint of the restraint."""
         self.desk.turn_joint(joint, value)
         self.changed()
 
-    def changed(self) -> None:
-        """Show the trial as it is now and have it checked."""
+    def changed(self, at: str = "") -> None:
+        """Show the trial as it is now, looked at as `Scenery.look` does, and have it checked."""
         self.state.confirm = ""
         tell_trial(self.state, self.desk)
-        self.scenery.redraw()
+        self.scenery.redraw(at)
         self.ask_whole()
 
     def ask_whole(self) -> None:
@@ -85,12 +81,13 @@ class Trying:
         self.shop.stop("targets")
 
         def done(answer: Answer) -> None:
-            if self.desk.trial is trial:
+            if self.desk.trial is trial and self.desk.is_of_these_files(answer):
                 with self.state:
                     self.desk.take(answer)
                     tell_trial(self.state, self.desk)
-                    self.scenery.view.marks(answer.findings)
-                    self.scenery.push()
+                    if self.state.mode == "trial":
+                        self.scenery.view.marks(answer.findings)
+                        self.scenery.push()
                     self.ask_targets(self.desk.wanted_targets())
 
         self.shop.ask(Job("whole", (trial,), done, self.failed))
@@ -102,7 +99,8 @@ class Trying:
             return
 
         def part(target: Target) -> None:
-            if self.desk.trial is trial:
+            is_old = target.answer and not self.desk.is_of_these_files(target.answer)
+            if self.desk.trial is trial and not is_old:
                 with self.state:
                     self.desk.take_target(target)
                     tell_targets(self.state, self.desk)
@@ -115,6 +113,12 @@ class Trying:
         self.ask_targets([name for name, _ in self.desk.near_targets() if name not in known])
 
     # ---- long work and files --------------------------------------------------------------
+
+    def reread(self) -> None:
+        """Forget what was found from the files as they were."""
+        self.found, self._about = [], None
+        self.state.job, self.state.found = None, {"words": "", "rows": []}
+        self.state.confirm = ""
 
     def best(self, is_here: bool) -> None:
         """Look for the best setting for the trial's target; it can be stopped."""
@@ -147,8 +151,7 @@ class Trying:
     def take_over(self, k: int) -> None:
         """Take a setting that was found into the trial."""
         self.desk.take_setting(self.found[int(k)])
-        self.changed()
-        self.scenery.look("work")
+        self.changed("work")
 
     def export(self, what: str) -> None:
         """Write a picture, the findings or the setting, and say where."""
@@ -187,15 +190,13 @@ class Trying:
             state.confirm = f"This changes {asked.file} itself: {rows.stand_words(stands)}"
         elif answer == "write" and state.confirm and self._about is trial:
             state.confirm = ""
-            known = self._known or asked.sha256
             steps = _written(self._stands(trial))
-            files, before = write_setting_into(self.out, desk.inputs, trial, steps, known)
-            source, _ = procedure_file(desk.inputs.procedure_name, desk.inputs.loaded)
-            self._known = hash_of(source)
+            files, before = write_setting_into(self.out, desk.inputs, trial, steps)
+            self.take_new()
             state.wrote = (
                 f"Wrote into {', '.join(map(str, files))}; as before: "
-                f"{', '.join(map(str, before))}. This page goes on with the procedure as it was "
-                "read: start it anew to see what became of it."
+                f"{', '.join(map(str, before))}. The page goes on with the new procedure; what was "
+                "found of the old one is out of date until it is checked again."
             )
         else:
             state.confirm = ""

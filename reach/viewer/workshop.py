@@ -118,6 +118,16 @@ class Workshop:
         if self._loop is not None:
             self._loop.call_later(PATIENCE, self._end_if_still, job.number)
 
+    def renew(self) -> None:
+        """Give up all that is asked for; what is asked next is worked out from the files anew."""
+        given_up = [*([self._job] if self._job is not None else []), *self._waiting]
+        self._job, self._waiting = None, []
+        self.kill()
+        self.close()
+        for job in given_up:
+            if job.stopped is not None:
+                job.stopped()
+
     def close(self) -> None:
         """End the process."""
         if self._pipe is not None:

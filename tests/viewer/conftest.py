@@ -15,6 +15,11 @@ ROOT = Path(__file__).parents[2]
 
 
 PLAIN = """
+# A rail that leads from the socket on, so that there is a way.
+[handrails.RB]
+from = [0.35, 0.20, 0.30]
+to = [0.50, 0.25, 1.00]
+
 # Few settings, so that all of them are tried in no time.
 [restraints.plain]
 kind = "foot restraint"

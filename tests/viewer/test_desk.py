@@ -4,19 +4,25 @@ import importlib.util
 import json
 import logging
 import math
+import os
+import shutil
 import socket
 from dataclasses import replace
+from types import SimpleNamespace
 
 import aiohttp
 import pytest
 from typer.testing import CliRunner
 
+import reach
 from reach.cli import app
 from reach.files.filling import filled_in_place
+from reach.files.moves_question import move_question
 from reach.files.problem import InputError
 from reach.files.procedure import load_procedure, procedure_file
 from reach.files.question import question
 from reach.finding import Finding, Verdict
+from reach.routes import routes_between
 from reach.run import check
 from reach.viewer import rows
 from reach.viewer.answers import (
@@ -36,6 +42,8 @@ from reach.viewer.guard import refusal
 from reach.viewer.serve import ClosedWindows
 from reach.viewer.stands import stands_turning
 from reach.viewer.steps import action_words
+from reach.viewer.watching import Watched
+from reach.viewer.wayfinding import Wayfinding
 
 
 def quiet(*_):
@@ -286,8 +294,7 @@ def test_the_procedure_itself_is_written_when_told_so_and_kept_as_it_was(long_de
     before = source.read_text()
     desk.turn_joint("clocking", "1")
     steps = [name for one in stands(desk) for name in one.written]
-    known = desk.inputs.asked.sha256
-    files, kept = write_setting_into(tmp_path, desk.inputs, desk.trial, steps, known)
+    files, kept = write_setting_into(tmp_path, desk.inputs, desk.trial, steps)
     assert (files, kept[0].read_text()) == ([source], before)
     assert settings_of(desk, source)["left bolt again"] == 1
     changed = [
@@ -296,7 +303,7 @@ def test_the_procedure_itself_is_written_when_told_so_and_kept_as_it_was(long_de
     assert len(changed) == 2
     assert all(line.startswith("setting") for line in changed)
     with pytest.raises(InputError, match="has changed since"):
-        write_setting_into(tmp_path, desk.inputs, desk.trial, steps, known)
+        write_setting_into(tmp_path, desk.inputs, desk.trial, steps)
 
 
 def test_a_procedure_that_comes_with_reach_is_not_written_into(tmp_path):
@@ -304,7 +311,7 @@ def test_a_procedure_that_comes_with_reach_is_not_written_into(tmp_path):
     source, _ = procedure_file(None, inputs.loaded)
     before, trial = source.read_bytes(), Desk(inputs).trial
     with pytest.raises(InputError, match="comes with reach"):
-        write_setting_into(tmp_path, inputs, trial, ["any"], inputs.asked.sha256)
+        write_setting_into(tmp_path, inputs, trial, ["any"])
     assert source.read_bytes() == before
     assert not list(tmp_path.iterdir())
 
@@ -329,6 +336,150 @@ def test_the_findings_of_the_whole_procedure_are_those_of_a_check(inputs):
     assert len(found) == len(outcome.findings)
     assert {one["step"] for one in found} >= {"stand", "left bolt", "right bolt"}
     assert "right bolt" in as_csv
+
+
+# ---- new files ----------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def own(osier, tmp_path):
+    """A scene of its own that may be written into; its steps are in a table."""
+    folder = tmp_path / "osier"
+    shutil.copytree(osier, folder)
+    return folder
+
+
+def test_a_file_that_changed_is_told_and_one_that_was_only_touched_is_not(own):
+    (own / "extra.toml").write_bytes((own / "other.toml").read_bytes())
+    watched = Watched(Inputs(str(own), None, "other.toml"))
+    assert watched.changed() == []
+    os.utime(own / "procedure.toml")
+    (own / "extra.toml").write_text("not read")
+    assert watched.changed() == []
+    (own / "procedure.toml").write_text((own / "procedure.toml").read_text() + "# mine\n")
+    (own / "other.toml").unlink()
+    assert [path.name for path in watched.changed()] == ["procedure.toml", "other.toml"]
+
+
+def test_a_table_of_steps_is_watched_and_never_written_over_once_changed(own, tmp_path):
+    plan = tmp_path / "elsewhere"
+    plan.mkdir()
+    text = (own / "procedure.toml").read_text()
+    head = text[: text.index("[[steps]]")]
+    (plan / "plan.toml").write_text(head + '\n[tables]\nsteps = "steps.csv"\n')
+    rows_of = "name,lane,where,restraint,setting.clocking,setting.pitch,setting.roll,setting.yaw,do"
+    (plan / "steps.csv").write_text(
+        f"{rows_of},fastener,tool,bit\nleft,W1,SA,FR-A,0,0 deg,0 deg,0,drive,PB1,PD-A,B16-A\n"
+    )
+    desk = Desk(Inputs(str(own), str(plan / "plan.toml")))
+    steps = [name for one in stands(desk) for name in one.written]
+    (plan / "steps.csv").write_text((plan / "steps.csv").read_text().replace("left", "mine"))
+    assert [path.name for path in Watched(desk.inputs).changed()] == ["steps.csv"]
+    with pytest.raises(InputError, match="has changed since"):
+        write_setting_into(tmp_path / "out", desk.inputs, desk.trial, steps)
+    assert "mine" in (plan / "steps.csv").read_text()
+
+
+def test_new_files_are_taken_and_the_trial_stays_where_it_fits(own):
+    desk = Desk(Inputs(str(own)))
+    desk.turn_joint("clocking", "2")
+    answer = whole(desk.inputs, quiet, quiet, desk.trial)
+    plan = own / "procedure.toml"
+    plan.write_text(plan.read_text().replace('"left bolt"', '"port bolt"'))
+    before = desk.trial
+    desk.reread()
+    assert "port bolt" in {one.step for one in desk.situations}
+    assert desk.trial == before
+    assert desk.trial is not before  # what is still under way is about the old one
+    assert desk.answer is None
+    assert desk.is_of_these_files(answer)  # the scene is as it was
+    (own / "scene.toml").write_text((own / "scene.toml").read_text() + "# mine\n")
+    desk.reread()
+    assert not desk.is_of_these_files(answer)
+
+
+def test_broken_files_are_not_taken(own):
+    desk = Desk(Inputs(str(own)))
+    trial, situations = desk.trial, desk.situations
+    plan = own / "procedure.toml"
+    plan.write_text(plan.read_text().replace('fastener = "PB1"', 'fastener = "nowhere"'))
+    with pytest.raises(InputError, match="nowhere"):
+        desk.reread()
+    assert (desk.trial, desk.situations) == (trial, situations)
+
+
+# ---- the verdict above all of them --------------------------------------------------------------
+
+
+def test_the_verdict_above_is_that_of_all_checks_not_of_reach_alone():
+    def found(check, low, high):
+        return Finding(check, "s", ("W1",), "", ".", low, high, "m")
+
+    reach, torque = found("reach", 0.1, 0.2), found("torque", -0.2, -0.1)
+    assert rows.overall_row(None)["look"] == "wait"
+    assert rows.overall_row(Answer((reach, torque)))["look"] == "fail"
+    assert rows.overall_row(Answer((reach, torque)))["words"] == "fails: torque"
+    wide = rows.overall_row(Answer((reach, found("sight", -1.0, 1.0))))
+    assert (wide["look"], wide["words"]) == ("open", "open: sight")
+    assert rows.overall_row(Answer((reach,)))["look"] == "pass"
+    assert rows.overall_row(Answer(()))["look"] == "none"
+
+
+# ---- ways ---------------------------------------------------------------------------------------
+
+
+class State(SimpleNamespace):
+    """The state of a page, without a page."""
+
+    def __enter__(self):
+        return self
+
+    def __exit__(self, *_):
+        pass
+
+
+@pytest.fixture
+def ways(desk):
+    state = State(mode="trial")
+    return Wayfinding(state, desk, None)
+
+
+def test_a_way_is_asked_as_the_command_asks_it(ways, inputs):
+    for part, value in (("start", "SA"), ("stop", "AN-A"), ("tether", "LN-B"), ("anchor", "AN-A")):
+        ways.set(part, value)
+    ways.set("nothing", "x")
+    item = next(iter(inputs.loaded.scene.items))
+    ways.hold(item, "in_hand")
+    ways.hold("nowhere", "carrying")
+    ways.set("size", "large")
+    asked, sizes, others = ways.asked()
+    assert (asked.in_hand, asked.carrying, sizes, others) == ((item,), (), ["large"], 0)
+    theirs = routes_between(
+        inputs.loaded, move_question(inputs.loaded, asked), asked, sizes=sizes, others=others
+    )
+    ours = reach.ways(
+        inputs.loaded, "SA", "AN-A", worker="W1", in_hand=[item], tether="LN-B", anchor="AN-A",
+        sizes=["large"], placed=asked.placed,
+    )  # fmt: skip
+    assert theirs.outcome.findings == ours.outcome.findings
+    assert [c.route.rails for c in theirs.choices] == [c.route.rails for c in ours.choices]
+    assert theirs.situation.line.tether == "LN-B"
+
+
+def test_a_way_that_answers_another_question_is_out_of_date(ways, inputs):
+    ways.set("start", "SA")
+    ways.set("stop", "AN-A")
+    asked, sizes, others = ways._of = ways.asked()
+    question = move_question(inputs.loaded, asked)
+    ways.found = routes_between(inputs.loaded, question, asked, sizes=sizes, others=others)
+    ways._tell(ways.found)
+    assert ways.state.way["word"] == "PASS"
+    assert not ways.state.way_is_old
+    rail = next(iter(inputs.loaded.scene.handrails))
+    ways.avoid(rail)
+    assert ways.state.way_is_old
+    ways.avoid(rail)
+    assert not ways.state.way_is_old
 
 
 # ---- what is missing ----------------------------------------------------------------------------

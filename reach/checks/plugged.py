@@ -19,7 +19,7 @@ from reach.finding import Finding
 from reach.ledger import Deed, Outing, chain_of, judge, names
 from reach.model.handling import Install, PickUp, Remove
 from reach.model.procedure import Step, Translate, is_bodily
-from reach.orders import At, AtLeast, Condition, Has, Is, Not, Rule, Some
+from reach.orders import All, At, AtLeast, Condition, Has, Is, Not, Rule, Some
 from reach.site import Site
 
 NAME = "plugged"
@@ -37,10 +37,12 @@ class _Stand:
 
     def condition(self, outing: Outing) -> Condition:
         """Return the condition that the restraint, or one of its kind, or any, is there."""
+        pieces = _pieces(outing, self.restraint) if self.restraint else _restraints(outing)
+        # Who takes one out in another order may, as written, have taken it from somewhere else:
+        # what holds it is told in every order.
         name = names.plugged(self.socket)
-        if not self.restraint:
-            return AtLeast(name, 1)
-        return Some(tuple(Has(name, one) for one in _pieces(outing, self.restraint)))
+        there = (All((Has(name, one), Is(names.holder(one), self.socket))) for one in pieces)
+        return Some(tuple(there) or (AtLeast(name, 1),))
 
 
 def find(site: Site, outing: Outing) -> list[Finding]:
@@ -145,6 +147,11 @@ def _pieces(outing: Outing, restraint: str) -> tuple[str, ...]:
     if restraint in items:
         return (restraint,)
     return tuple(name for name, item in items.items() if item.kind == restraint)
+
+
+def _restraints(outing: Outing) -> tuple[str, ...]:
+    items, kinds = outing.scene.items, outing.scene.restraints
+    return tuple(name for name, item in items.items() if item.kind in kinds)
 
 
 def _where(outing: Outing, stand: _Stand) -> str:

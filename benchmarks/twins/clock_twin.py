@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 Key = tuple[str, str]
-OUTING, GLOVE, STRETCH, REST = 6.5 * 3600, 35 * 60.0, 2 * 3600.0, 180.0
-SETTING, SAFE = 60.0, 86400.0
-"""Limits as shipped, s."""
+SHIPPED = {
+    "outing_time": 6.5 * 3600, "glove_check": 2100.0, "hand_stretch": 7200.0, "hand_rest": 180.0,
+    "safe_time": 86400.0,
+}  # fmt: skip
+"""Limits where a scene gives none of its own, s."""
 
 SAME = 1e-6
 BY_HAND = {
@@ -26,6 +28,17 @@ def seconds(text: Any) -> float:
         hours, minutes = text.split(":")
         return int(hours) * 3600.0 + int(minutes) * 60.0
     return float(text.removesuffix(" s"))
+
+
+def in_written_order(steps: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Return steps by their written starts; one without follows the one of its lane before."""
+    last: dict[str, float] = {}
+    keyed = []
+    for step in steps:
+        now = seconds(step["start"]) if "start" in step else last.get(step["lane"], 0.0)
+        last[step["lane"]] = now
+        keyed.append((now, step))
+    return [step for _, step in sorted(keyed, key=lambda one: one[0])]
 
 
 def lanes_of(step: Mapping[str, Any]) -> tuple[str, ...]:
@@ -60,9 +73,8 @@ class Clock:
     """What the checks of the clock should say of a case."""
 
     def __init__(self, scene: Mapping[str, Any], procedure: Mapping[str, Any]) -> None:
-        from benchmarks.twins.errand_twin import in_written_order
-
         self.scene, self.procedure = scene, procedure
+        self.limits = {**SHIPPED, **scene.get("limits", {})}
         self.steps = in_written_order(procedure["steps"])
         self.spans = spans_of(self.steps)
         self.end = max(end for _, end in self.spans.values())
@@ -76,7 +88,7 @@ class Clock:
         self.margins[key] = min(margin, self.margins.get(key, margin))
 
     def _all(self) -> None:
-        self.say("outing", "", OUTING - self.end)
+        self.say("outing", "", self.limits["outing_time"] - self.end)
         for w in self.workers:
             self._lane(w)
             self._hands(w)
@@ -95,7 +107,7 @@ class Clock:
             )
             inside = [t for t in checks if out[0] < t < out[1]]
             for a, b in itertools.pairwise([out[0], *inside, out[1]]):
-                self.say("glove-check", w, GLOVE - (b - a))
+                self.say("glove-check", w, self.limits["glove_check"] - (b - a))
         self._windows()
         self._clocks()
         self._phases()
@@ -144,14 +156,38 @@ class Clock:
             for s in self.steps
             if s["lane"] == w and any(a["do"] in BY_HAND for a in s["actions"])
         )
+        busy = sorted([*busy, *self._holding(w)])
+        busy = [(a, b) for a, b in busy if b > a]
         if not busy:
             return
         begin, end = busy[0]
         for a, b in busy:
-            if a - end >= REST - SAME:
+            if a - end >= self.limits["hand_rest"] - SAME:
                 begin = a
-            end = max(end, b) if a - end < REST - SAME or begin != a else b
-            self.say("hand-time", w, STRETCH - (end - begin))
+            end = max(end, b) if a - end < self.limits["hand_rest"] - SAME or begin != a else b
+            self.say("hand-time", w, self.limits["hand_stretch"] - (end - begin))
+
+    def _holding(self, w: str) -> Iterator[tuple[float, float]]:
+        """Yield from when to when a worker has hold of the crate."""
+        since: float | None = None
+        for step in self.steps:
+            if step["lane"] != w:
+                continue
+            span = self.spans[step["name"]]
+            worked = [a for a in step["actions"] if a["do"] != "glove check"]
+            for k, action in enumerate(worked):
+                begin, end = (span[0] + (span[1] - span[0]) * n / len(worked) for n in (k, k + 1))
+                do = action["do"]
+                if do == "hold" and since is None:
+                    since = end
+                goes = do == "translate"
+                lets_go = goes or (do == "release" and "what" not in action) or (
+                    do == "egress" and "from" not in action) or (do == "ingress" and "to" in action)  # fmt: skip
+                if lets_go and since is not None:
+                    yield since, begin if goes else end
+                    since = None
+        if since is not None:
+            yield since, self.end
 
     def _windows(self) -> None:
         for step in self.steps:
@@ -201,7 +237,7 @@ class Clock:
             if "stop" not in phase or "safe" not in phase:
                 self.say("safe-stop", name, -1.0)
             else:
-                self.say("safe-stop", name, phase["safe"] - SAFE)
+                self.say("safe-stop", name, phase["safe"] - self.limits["safe_time"])
         if not phases:
             return
         spans = [

@@ -40,9 +40,22 @@ def opinions(
         told: bool | None = good
         if key in errand.ties or (good and not errand.is_whole):
             told = None
-        yield opinion(*key, by_key.get(key, []), told, errand.notes.get(key, ""))
+        note = errand.notes.get(key, "")
+        yield opinion(*key, by_key.get(key, []), told, note, _known(key[0], told, note))
     for key, margin in Clock(scene, procedure).margins.items():
         yield opinion(*key, by_key.get(key, []), margin >= -SAME, f"margin {margin:g}")
+
+
+AS_WRITTEN = "from where a deed takes something is read from the written order"
+
+
+def _known(check: str, good: bool | None, note: str) -> str:
+    """Return why a difference is understood, where it is."""
+    # A thing that another order leaves elsewhere is still taken from where it is as written: it
+    # then counts in two places, never in none.
+    if good and check in ("burden", "slots", "sockets"):
+        return AS_WRITTEN
+    return AS_WRITTEN if check == "locked" and note == "taken on a move" else ""
 
 
 def _about(one: Any) -> Iterator[str]:
@@ -50,6 +63,8 @@ def _about(one: Any) -> Iterator[str]:
     about, check = one.about, one.check
     if check == "hooked":
         yield about[0]
+    elif check == "custody":
+        yield " ".join(about)
     elif check == "burden":
         yield f"{about[0]} {about[1]}"
     elif check == "slots":

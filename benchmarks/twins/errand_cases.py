@@ -9,11 +9,15 @@ from __future__ import annotations
 import random
 from typing import Any
 
+from benchmarks.twins.clock_twin import in_written_order
 from benchmarks.twins.errand_world import World
 from benchmarks.twins.writing import Q, clock
 
 USE = ["shipped:suits", "shipped:restraints", "shipped:tools", "shipped:limits", "shipped:sizes"]
 WORKERS = ("W", "V")
+FOCUS = {"all": (0.0, 1.0), "lines": (0.0, 0.42), "items": (0.42, 0.83), "bolts": (0.75, 0.97)}
+"""What most actions of a case are about -> the part of the roll that it has."""
+
 PLACES = ("lock", "S1", "S2", "RA", "RB", "RC", "A0", "A1")
 
 
@@ -113,6 +117,20 @@ def scene_of(rng: random.Random) -> dict[str, Any]:
             "V": {"size": "small", "hand": "left", "suit": "halden"},
         },
     }  # fmt: skip
+    limits = {
+        "at_hand": ([1.0, 2.5], "length"),
+        "bulky_items": ([1, 3], ""),
+        "restraints_carried": ([1], ""),
+        "outing_time": ([1800.0, 3600.0], "time"),
+        "glove_check": ([600.0, 900.0, 1200.0], "time"),
+        "hand_stretch": ([900.0, 1800.0], "time"),
+        "hand_rest": ([60.0, 300.0, 600.0], "time"),
+        "safe_time": ([90000.0], "time"),
+    }
+    for name, (values, kind) in limits.items():
+        if rng.random() < 0.4:
+            value = rng.choice(values)
+            scene.setdefault("limits", {})[name] = Q(value, kind) if kind else value
     return scene
 
 
@@ -167,12 +185,8 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         },
         "windows": windows_of(rng),
         "inhibits": {"off": {"title": "no power"}},
-        "orders": {"bolts": {"fasteners": rng.sample(["X1", "X2", "X3"], rng.choice([2, 3]))}},
-        "guards": {
-            one: guard
-            for one in ("X1", "X2", "X3")
-            if rng.random() < 0.5 and (guard := guard_of(rng, one))
-        },
+        "orders": {},
+        "guards": {},
         "end": {
             "rest": "lock",
             "items": {one: rng.choice(PLACES[:6]) for one in ("FR", "BG") if rng.random() < 0.5},
@@ -184,16 +198,26 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
     }  # fmt: skip
     procedure["steps"] = steps_of(rng, scene, procedure)
     names = [one["name"] for one in procedure["steps"]]
-    marks = [*names, "X1", "X2", "X3"]
+    used = {a["fastener"] for one in procedure["steps"] for a in one["actions"] if "fastener" in a}
+    bolts = rng.sample(sorted(used), len(used))
+    procedure["orders"] = {"bolts": {"fasteners": bolts}} if len(bolts) > 1 else {}
+    procedure["guards"] = {
+        one: guard
+        for k, one in enumerate(bolts)
+        if rng.random() < 0.7 and (guard := guard_of(rng, bolts[:k]))
+    }
+    marks = [*names, *bolts, *bolts]
     procedure["clocks"] = {
         f"clock{i}": {
-            "from": rng.choice(marks), "to": rng.choice(marks),
+            "from": (first := rng.choice(marks)),
+            "to": rng.choice([one for one in marks if one != first or one[0] == "X"]),
             "limit": Q(rng.choice([10, 15, 20, 30, 60]) * 60.0, "time"),
         }
         for i in range(rng.choice([0, 1, 2]))
     }  # fmt: skip
     if rng.random() < 0.3:
-        procedure["phases"] = phases_of(rng, names)
+        ordered = [one["name"] for one in in_written_order(procedure["steps"])]
+        procedure["phases"] = phases_of(rng, ordered)
     return scene, procedure
 
 
@@ -208,12 +232,11 @@ def windows_of(rng: random.Random) -> dict[str, Any]:
     return {"night": {"spans": spans, "margin": Q(rng.choice([0, 0, 60, 300.0]), "time")}}
 
 
-def guard_of(rng: random.Random, fastener: str) -> dict[str, Any]:
-    """Return a random guard of a fastener."""
-    others = [one for one in ("X1", "X2", "X3") if one != fastener]
+def guard_of(rng: random.Random, others: list[str]) -> dict[str, Any]:
+    """Return a random guard of a fastener that may have to wait for others."""
     kinds = {
         "inhibits": ["off"],
-        "after": [rng.choice(others)],
+        **({"after": [rng.choice(others)]} if others else {}),
         "window": "night",
         "held": "crate",
         "items": ["lamp"],
@@ -245,11 +268,12 @@ def steps_of(
     state = world.start()
     steps: list[dict[str, Any]] = []
     ends: dict[str, float] = {}
-    written = rng.random() < 0.6
+    written, focus = rng.random() < 0.6, rng.choice(list(FOCUS))
+    slow = rng.choice([1, 1, 1, 4])
     for n in range(rng.choice([3, 4, 5, 6, 7])):
         lane = rng.choice(["W", "W", "V", "V", "IN"])
         step: dict[str, Any] = {"name": f"s{n}", "lane": lane}
-        minutes = rng.choice([5, 5, 10, 10, 15, 20])
+        minutes = rng.choice([5, 5, 10, 10, 15, 20]) * slow
         step["duration"] = Q(minutes * 60.0, "time")
         if lane != "IN" and rng.random() < 0.1:
             other = "V" if lane == "W" else "W"
@@ -280,7 +304,7 @@ def steps_of(
             ]))  # fmt: skip
         else:
             for _ in range(rng.choice([1, 1, 2, 2, 3])):
-                action, more = action_of(rng, scene, state, lane)
+                action, more = action_of(rng, scene, state, lane, focus)
                 if more and not (set(more) & set(step)) and not actions:
                     step |= more
                     state = world.begun(state, step)
@@ -296,7 +320,7 @@ def steps_of(
 
 
 def action_of(
-    rng: random.Random, scene: dict[str, Any], state: dict[str, Any], w: str
+    rng: random.Random, scene: dict[str, Any], state: dict[str, Any], w: str, focus: str
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return an action that mostly makes sense, and keys that its step needs for it."""
     at, out = state["place", w], state["outside", w]
@@ -310,12 +334,16 @@ def action_of(
                     "checked": rng.random() < 0.9}, {}  # fmt: skip
         return {"do": "egress", "from": "lock"}, {}
     roll = rng.random()
+    if rng.random() < 0.6:
+        low, high = FOCUS[focus]
+        roll = low + (high - low) * roll
     if roll < 0.22:
-        action: dict[str, Any] = {"do": "translate", "to": rng.choice(PLACES)}
+        action: dict[str, Any] = {
+            "do": "translate", "to": rng.choice([one for one in PLACES if one != at]),
+        }  # fmt: skip
         if rng.random() < 0.15:
             action["tether"] = rng.choice(["T1", "T2", "T3"])
-            if rng.random() < 0.5:
-                action["anchor"] = rng.choice(["A0", "A1"])
+            action["anchor"] = rng.choice(["A0", "A1"])
         if mine and rng.random() < 0.5:
             action["carrying"] = mine[: rng.choice([1, 2])]
         return action, {}

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from itertools import combinations, pairwise
 from typing import Any
 
+from benchmarks.twins.clock_twin import in_written_order
 from benchmarks.twins.errand_world import ADRIFT, State, World
 
 Key = tuple[str, str]
 """Name of a check and what it is asked about."""
 
 MOST_STATES = 30_000
-AT_HAND, BULKY, FEET = 2.0, 2, 2
-"""Limits as shipped: `at_hand` (m), `bulky_items`, `restraints_carried`."""
+SHIPPED = {"at_hand": 2.0, "bulky_items": 2, "restraints_carried": 2}
+"""Limits where a scene gives none of its own."""
 
 TIE = 1e-6
 """Distances that differ by less than this (m) from a limit are ties that nobody is held to."""
@@ -27,11 +28,16 @@ class Errand:
         self.scene, self.procedure = scene, procedure
         self.world = World(scene, procedure)
         self.workers = self.world.workers
+        self.limits = {**SHIPPED, **scene.get("limits", {})}
         self.steps = in_written_order(procedure["steps"])
         self.verdicts: dict[Key, bool] = {}
         self.notes: dict[Key, str] = {}
         self.ties: set[Key] = set()
         self.is_whole = True
+        self.tied = {
+            a["what"] for s in self.steps for a in s["actions"]
+            if a["do"] in ("attach", "release") and a.get("what") in scene["items"]
+        }  # fmt: skip
         self._walk()
 
     def say(self, check: str, about: str, good: bool, note: str = "") -> None:
@@ -108,8 +114,8 @@ class Errand:
             on = [one for one in items if state["holder", one] == w]
             bulky = [one for one in on if items[one].get("bulky")]
             feet = [one for one in on if one in self.world.restraints]
-            self.say("burden", f"{w} bulky items", len(bulky) <= BULKY, str(bulky))
-            self.say("burden", f"{w} restraints", len(feet) <= FEET, str(feet))
+            self.say("burden", f"{w} bulky items", len(bulky) <= self.limits["bulky_items"], str(bulky))
+            self.say("burden", f"{w} restraints", len(feet) <= self.limits["restraints_carried"], str(feet))
         for item in items:
             holder = state["holder", item]
             if holder is not None:
@@ -193,6 +199,10 @@ class Errand:
         # Moves: what is carried is on the suit as they leave.
         if do == "translate":
             if part == 0:
+                for item in sorted(self.tied):
+                    if state["holder", item] == w:
+                        ties = state["ties", item] - set(self.scene["items"])
+                        self.say("custody", f"{item} {w}", ties == {w}, f"tied to {sorted(ties)}")
                 for item in action.get("carrying", ()):
                     self._has(state, w, item, on_suit=True)
                 self._line_moved(state, w, action)
@@ -337,7 +347,8 @@ class Errand:
         if one == other:
             return True, False
         apart = distance(self._ends(one), self._ends(other))
-        return apart <= times * AT_HAND, abs(apart - times * AT_HAND) < TIE
+        most = times * self.limits["at_hand"]
+        return apart <= most, abs(apart - most) < TIE
 
     def _ends(self, place: str) -> tuple[list[float], list[float]]:
         for table in ("hatches", "sockets", "anchors", "fasteners"):
@@ -420,19 +431,6 @@ class Errand:
 def frozen(state: State) -> Any:
     """Return a state as something that can be compared and kept in sets."""
     return tuple(state.values())
-
-
-def in_written_order(steps: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
-    """Return steps by their written starts; one without follows the one of its lane before."""
-    from benchmarks.twins.clock_twin import seconds
-
-    last: dict[str, float] = {}
-    keyed = []
-    for step in steps:
-        now = seconds(step["start"]) if "start" in step else last.get(step["lane"], 0.0)
-        last[step["lane"]] = now
-        keyed.append((now, step))
-    return [step for _, step in sorted(keyed, key=lambda one: one[0])]
 
 
 def distance(one: Any, other: Any) -> float:

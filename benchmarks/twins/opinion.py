@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+ODD = ("wrong pass", "silent", "wrong fail")
 SATISFIED, VIOLATED, UNKNOWN = "satisfied", "violated", "unknown"
 
 KINDS = (
@@ -62,7 +63,7 @@ class Opinion:
     @property
     def is_odd(self) -> bool:
         """Whether it is to be looked at by a person."""
-        return self.kind in ("wrong pass", "silent", "wrong fail") and not self.known
+        return self.kind in ODD and not self.known
 
 
 ORDER = ("fail", "open", "review", "pass", "not asked")
@@ -93,7 +94,7 @@ class Tally:
         for one in some:
             counter = self.counts.setdefault(one.check, Counter())
             counter["cases"] += 1
-            counter[one.kind if not one.known else f"{one.kind}, known"] += 1
+            counter[f"{one.kind}, known" if one.known and one.kind in ODD else one.kind] += 1
 
     def table(self) -> str:
         """Return the counts as text, a line a check."""

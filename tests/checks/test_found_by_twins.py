@@ -1,0 +1,73 @@
+"""What the slow twins of `benchmarks.twins` caught: each test is named after what broke."""
+
+from errands import asked, put, step, take, yard
+
+from reach.checks import burden, inventory, plugged
+from reach.finding import Verdict
+
+BEGIN = {
+    "workers": {"W": "SK1", "V": "RB"},
+    "items": {"FR": "RB", "lamp": "B1", "B1": "RB"},
+}
+IN_SK1 = {"where": "SK1", "restraint": "FR"}
+
+
+def by_words(found):
+    """First three words of each finding -> verdict, orders."""
+    return {
+        " ".join(one.because.split()[:3]): (str(one.verdict), one.numbers["orders"])
+        for one in found
+    }
+
+
+def test_a_restraint_that_another_order_takes_out_again_is_not_plugged():
+    """V takes FR from the rail as written, but from the socket in another order."""
+    other = step("tidy", take("FR"), put("RB", "FR"), lane="V", start=0.0)
+    own = step("plug", take("FR"), {"do": "install", "item": "FR", "to": "SK1"}, start="00:20")
+    stand = step("stand", {"do": "ingress"}, start="00:30", **IN_SK1)
+    found = asked(plugged, yard(), other, own, stand, begin=BEGIN)
+    assert by_words(found) == {
+        "W needs FR": ("fail", "another order"),
+        "V takes FR": ("fail", "another order"),
+    }
+    linked = {**own, "after": ["tidy"]}
+    found = asked(plugged, yard(), other, linked, stand, begin=BEGIN)
+    assert by_words(found) == {"FR is in": ("pass", "all")}
+
+
+def test_a_restraint_is_not_picked_up_from_under_somebody_in_another_order():
+    """As written V picks it up where nobody stands in it."""
+    other = step("tidy", take("FR"), lane="V", start="01:00")
+    own = step("plug", take("FR"), {"do": "install", "item": "FR", "to": "SK1"}, start=0.0)
+    stand = step("stand", {"do": "ingress"}, start="00:20", **IN_SK1)
+    back = step("off", {"do": "egress"}, take("FR"), put("RB", "FR"), start="00:40")
+    found = asked(plugged, yard(), own, stand, back, other, begin=BEGIN)
+    assert by_words(found)["V takes FR"] == ("fail", "another order")
+    linked = {**other, "after": ["off"]}
+    found = asked(plugged, yard(), own, stand, back, linked, begin=BEGIN)
+    assert "V takes FR" not in by_words(found)
+
+
+def test_what_is_called_with_a_bag_must_be_in_it_by_then_in_every_order():
+    end = {"rest": "RB"}
+    call = step("call", {"do": "confirm", "items": ["B1", "FR"]}, lane="IN", start=0.0)
+    out = step("unpack", take("lamp"), put("RB", "lamp"), lane="V", start="00:20")
+    found = asked(inventory, yard(), call, out, begin=BEGIN, end=end)
+    (lamp,) = [one for one in found if "lamp" in one.about or "lamp" in one.numbers["inside"]]
+    assert lamp.verdict is Verdict.FAIL
+    assert lamp.numbers["uncalled"] == ["lamp"]
+    linked = {**out, "after": ["call"]}
+    found = asked(inventory, yard(), call, linked, begin=BEGIN, end=end)
+    assert {str(one.verdict) for one in found} == {"pass"}
+
+
+def test_too_much_is_carried_in_another_order_alone_and_the_fix_is_found():
+    """What ends it came before it as written: there was no moment to look at for a fix."""
+    items = {name: {"bulky": True} for name in ("K1", "K2", "K3")}
+    begin = {"workers": {"W": "RB", "V": "RB"}, "items": dict.fromkeys(items, "RB")}
+    give = step("give", {"do": "pass", "items": ["K1"], "to": "W"}, lane="V", start="00:10")
+    own = step("two", take("K2", "K3"), start="00:40")
+    back = step("back", take("K1"), lane="V", start="00:30")
+    found = asked(burden, yard(items=items), give, back, own, begin=begin)
+    (broken,) = [one for one in found if one.verdict is Verdict.FAIL]
+    assert broken.fix == "Let step 'two' wait: after = ['back']."

@@ -10,6 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+import trimesh
+
 FACTORS = {
     "length": (("m", 1.0), ("mm", 1e-3), ("cm", 1e-2), ("in", 0.0254), ("ft", 0.3048)),
     "angle": (("rad", 1.0), ("deg", 0.017453292519943295)),
@@ -57,6 +59,8 @@ def toml_of(data: Mapping[str, Any], rng: random.Random) -> str:
     lines: list[str] = []
     tables: list[tuple[str, Any]] = []
     for key, value in data.items():
+        if key.startswith("_"):
+            continue  # what the twins alone know
         if isinstance(value, Mapping) or (
             isinstance(value, list) and value and isinstance(value[0], Mapping)
         ):
@@ -108,6 +112,15 @@ def write_case(
     """Write a scene, and a procedure, into a folder."""
     rng = random.Random(f"units {seed}")
     folder.mkdir(parents=True, exist_ok=True)
+    for name, (corners, faces) in scene.get("_meshes", {}).items():
+        units = [
+            one["mesh"]["unit"]
+            for table in ("solids", "hazards")
+            for one in scene.get(table, {}).values()
+            if one.get("mesh", {}).get("file") == name
+        ]
+        factor = {"m": 1.0, "mm": 1e-3, "ft": 0.3048}[units[0]]
+        trimesh.Trimesh(corners / factor, faces, process=False).export(folder / name)
     (folder / "scene.toml").write_text(toml_of(scene, rng))
     if procedure is not None:
         (folder / "procedure.toml").write_text(toml_of(procedure, rng))

@@ -1,6 +1,9 @@
 """What the slow twins of `benchmarks.twins` caught: each test is named after what broke."""
 
+from bench import bench, drive, the
+from bench import step as bench_step
 from errands import asked, put, step, take, yard
+from moves import move, the_move, wall
 
 from reach.checks import burden, inventory, plugged
 from reach.finding import Verdict
@@ -71,3 +74,25 @@ def test_too_much_is_carried_in_another_order_alone_and_the_fix_is_found():
     found = asked(burden, yard(items=items), give, back, own, begin=begin)
     (broken,) = [one for one in found if one.verdict is Verdict.FAIL]
     assert broken.fix == "Let step 'two' wait: after = ['back']."
+
+
+def test_a_hazard_counts_that_is_active_when_the_step_lasts_as_long_as_it_may():
+    """What a step says of how long it lasts at most was read by the clock alone."""
+    vent = {"kind": "keep-out", "box": [0.4, 0.4, 0.4], "at": [3.5, 1.2, 0.0]}
+    data = wall(hazards={"vent": {**vent, "active": [["00:12", "00:20"]]}})
+    go = {**move(), "start": "00:00", "duration": "10 min"}
+    assert the_move("stand-off", data, go).verdict is Verdict.NOT_ASKED
+    longer = {**go, "between": ["5 min", "15 min"]}
+    assert the_move("stand-off", data, longer).verdict is not Verdict.NOT_ASKED
+
+
+def test_an_eye_inside_a_solid_sees_nothing():
+    """Between two points inside one solid no line meets its skin."""
+    data = bench(
+        solids={"block": {"box": [1.6, 1.6, 1.6], "at": [0.5, 0.0, 1.75]}},
+        fasteners={"inside": {"at": [0.5, -0.2, 1.5], "axis": [-1, 0, 0], "torque": 20.0}},
+    )
+    turned = bench_step("s", "R", drive("inside"))
+    assert the("sight", data, turned).verdict is not Verdict.PASS
+    free = the("sight", data | {"solids": {}}, turned)
+    assert free.verdict is Verdict.PASS

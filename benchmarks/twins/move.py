@@ -403,7 +403,7 @@ def _swept(move: Move, found: dict[str, list[Any]], corridor: Any) -> Iterator[O
         asides = move.action.get("body", {})
         tube += [
             (a + radius * out + by * up, b + radius * out + by * up)
-            for name, a, b in move.joins()
+            for name, a, b in _held_for_sure(move)
             for out in [move.rails[name][2]]
             for by in [float(asides[name]["by"]) if name in asides else 0.0]
         ]
@@ -425,6 +425,20 @@ def _swept(move: Move, found: dict[str, list[Any]], corridor: Any) -> Iterator[O
     yield opinion("stand-off", "go", found["stand-off"], worst >= -NEAR, f"{worst:g}")
     yield from _bodies(move, found, corridor, kinds)
     yield from _slack(move, found, corridor, kinds)
+
+
+def _held_for_sure(move: Move) -> Iterator[tuple[str, Any, Any]]:
+    """Yield the parts of rails that are held whatever grip is taken first and last.
+
+    From a place one may reach for any grip in its span; that way is in no check.
+    """
+    ends = [move.point(move.action[key]) for key in ("from", "to")]
+    span = max(move.limits["place_span"], move.limits["rail_gap"]) + FINE
+    for name, a, b in move.joins():
+        points = [a + t * (b - a) for t in np.linspace(0.0, 1.0, 60)]
+        far = [p for p in points if all(float(np.linalg.norm(p - e)) > span for e in ends)]
+        if len(far) > 1:
+            yield name, far[0], far[-1]
 
 
 def _bodies(
@@ -458,7 +472,9 @@ def _bodies(
                         gap = space.apart(shape, where, p, q, r) - move.limits["kick_band"]
                         least["kick"] = min(least["kick"], gap)
     for check, worst in least.items():
-        yield opinion(check, "go", found[check], worst >= -NEAR, f"{worst:g}")
+        # Between two samples it may come a little nearer.
+        good = None if 0.0 < worst < 0.02 else worst >= -NEAR
+        yield opinion(check, "go", found[check], good, f"{worst:g}")
 
 
 def _between(first: Any, last: Any, n: int) -> Iterator[Any]:
@@ -482,7 +498,7 @@ def _slack(
     slack, radius = move.limits["tether_slack"], move.limits["corridor_radius"]
     grips = [
         (a + t * (b - a), move.rails[name][2])
-        for name, a, b in move.joins()
+        for name, a, b in _held_for_sure(move)
         for t in np.linspace(0.0, 1.0, 9)
     ]
     edges = min(
@@ -490,7 +506,7 @@ def _slack(
             space.apart(*move.hazards[name], a, b, 0.06) - move.limits["edge_gap"]
             for name, one in kinds.items()
             if one["kind"] == "sharp edge"
-            for _, a, b in move.joins()
+            for _, a, b in _held_for_sure(move)
         ),
         default=1.0,
     )

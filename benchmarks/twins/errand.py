@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from benchmarks.twins.clock_twin import SAME, Clock
+from benchmarks.twins.clock_twin import SAME, Clock, in_written_order
 from benchmarks.twins.errand_cases import case_of
 from benchmarks.twins.errand_twin import Errand
 from benchmarks.twins.opinion import Opinion, opinion
 
 LEDGER = (
     "hooked", "custody", "burden", "slots", "sequence", "guard", "dial", "locked", "inventory",
-    "left-as", "plugged", "sockets", "present", "held", "receiver",
+    "left-as", "plugged", "sockets", "present", "held", "receiver", "lead", "strain",
 )  # fmt: skip
 CLOCK = (
     "outing", "glove-check", "window", "unpowered", "lanes", "hand-time", "clean-up", "safe-stop",
     "energy",
 )  # fmt: skip
-CHECKS = (*LEDGER, *CLOCK)
+WRITTEN = ("loose", "turn-window", "left-record", "resetting", "parking")
+CHECKS = (*LEDGER, *CLOCK, *WRITTEN)
 
 
 def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -42,8 +44,73 @@ def opinions(
             told = None
         note = errand.notes.get(key, "")
         yield opinion(*key, by_key.get(key, []), told, note, _known(key[0], told, note))
+    for key, good in read_off(scene, procedure):
+        yield opinion(*key, by_key.get(key, []), good)
     for key, margin in Clock(scene, procedure).margins.items():
         yield opinion(*key, by_key.get(key, []), margin >= -SAME, f"margin {margin:g}")
+
+
+def read_off(
+    scene: Mapping[str, Any], procedure: Mapping[str, Any]
+) -> Iterator[tuple[tuple[str, str], bool | None]]:
+    """Yield what can be read off the files: what is caught, turns, records, settings, parking."""
+    fasteners, begin, end = scene["fasteners"], procedure["begin"], procedure["end"]
+    says = any({"turns_between", "if_stuck"} & set(one) for one in fasteners.values())
+    kept: dict[str, list[str]] = {}
+    for item, told in begin["items"].items():
+        kept.setdefault(item, []).append(told["in"] if isinstance(told, dict) else told)
+    for step in in_written_order(procedure["steps"]):
+        for k, action in enumerate(step["actions"]):
+            if action["do"] in ("pick up", "stow", "pass"):
+                for item in action["items"]:
+                    kept.setdefault(item, []).append(action.get("to", step["lane"]))
+            if action["do"] == "install":
+                kept.setdefault(action["item"], []).append(action["to"])
+            if action["do"] != "drive":
+                continue
+            bolt = action["fastener"]
+            record, key = fasteners[bolt], f"{step['name']} {bolt}"
+            if says:
+                low, high = record.get("turns_between", (math.inf, 0.0))
+                good = low <= record["turns"] <= high and bool(record.get("if_stuck"))
+                yield ("turn-window", key), good
+            if action.get("loosen") and "captive" in record:
+                own = [
+                    a for a in step["actions"][k:]
+                    if bolt in a.get("items", ()) or (a["do"] == "attach" and a["what"] == bolt)
+                ]  # fmt: skip
+                ties = [
+                    a["do"] for a in step["actions"][:k]
+                    if a["do"] in ("attach", "release") and a.get("what") == bolt
+                ]  # fmt: skip
+                goes_into = procedure["guards"].get(bolt, {}).get("items")
+                caught = own or goes_into or ties[-1:] == ["attach"]
+                yield ("loose", key), bool(record["captive"] or caught)
+    for item, places in kept.items():
+        for place in places:
+            if place in scene["sockets"]:
+                is_restraint = scene["items"][item].get("is") == "plate"
+                if not is_restraint:
+                    yield ("parking", f"{item} {place}"), False
+            elif place in scene["handrails"]:
+                yield ("parking", f"{item} {place}"), True
+    if end["left"]:
+        for item, goal in end["items"].items():
+            told = begin["items"].get(item)
+            first = told["in"] if isinstance(told, dict) else told
+            if first == "lock" and goal != "lock":
+                yield ("left-record", item), item in end["left"]
+    # A restraint that is set for the first time, or anew, in a step.
+    known: dict[str, int] = {}
+    for step in in_written_order(procedure["steps"]):
+        if "setting" in step:
+            one, value = step["restraint"], step["setting"]["clock"]
+            if known.get(one) != value:
+                shortest = step.get("between", [step["duration"]])[0]
+                longest = step.get("between", [0.0, step["duration"]])[-1]
+                good = None if shortest < 60.0 <= longest else shortest >= 60.0
+                yield ("resetting", step["name"]), good
+            known[one] = value
 
 
 AS_WRITTEN = "from where a deed takes something is read from the written order"
@@ -73,7 +140,17 @@ def _about(one: Any) -> Iterator[str]:
         yield f"{about[1]} {about[2]}"
     elif check == "guard":
         yield f"{about[1]} {about[2]}"
-    elif check in ("dial", "locked"):
+    elif check == "lead":
+        yield f"{' '.join(about)} {one.answer}"
+    elif check in ("loose", "turn-window"):
+        yield f"{one.step} {about[1]}"
+    elif check == "left-record":
+        yield about[1]
+    elif check == "resetting":
+        yield one.step
+    elif check == "parking":
+        yield " ".join(about) if one.answer == "place" else "gap"
+    elif check in ("dial", "locked", "strain"):
         yield " ".join(about)
     elif check == "inventory":
         # One finding speaks of a bag with all that is in it: it fails if one of them does.

@@ -15,7 +15,8 @@ from benchmarks.twins.writing import Q, clock
 
 USE = ["shipped:suits", "shipped:restraints", "shipped:tools", "shipped:limits", "shipped:sizes"]
 WORKERS = ("W", "V")
-FOCUS = {"all": (0.0, 1.0), "lines": (0.0, 0.42), "items": (0.42, 0.83), "bolts": (0.75, 0.97)}
+FOCUS = {"all": (0.0, 1.0), "lines": (0.0, 0.42), "items": (0.42, 0.83), "bolts": (0.75, 0.97),
+         "leads": (0.42, 0.65)}  # fmt: skip
 """What most actions of a case are about -> the part of the roll that it has."""
 
 PLACES = ("lock", "S1", "S2", "RA", "RB", "RC", "A0", "A1")
@@ -92,7 +93,7 @@ def scene_of(rng: random.Random) -> dict[str, Any]:
                    if rng.random() < 0.5 else {}),
             })
             for i, x in ((1, 3.0), (2, 6.0), (3, 4.0))
-        },
+        } | {"N": placed({"at": at(5.0, 0.5), "axis": [0, 1, 0], "kind": "connector"})},
         "payloads": {
             "crate": {
                 "poses": {"here": {"at": [4.0, 9.0, 0.0]}, "there": {"at": [4.0, 11.0, 0.0]}},
@@ -111,12 +112,24 @@ def scene_of(rng: random.Random) -> dict[str, Any]:
             "BH": {"slots": 2, "bulky": rng.random() < 0.5},
             "lamp": {"mass": Q(0.2, "mass"), "takes": rng.choice([1, 2])},
             "box": {"bulky": True, "mass": Q(0.1, "mass")},
+            "CL": {"length": Q(rng.choice([2.0, 4.0, 6.0, 20.0]), "length"),
+                   **rng.choice([{}, {"diameter": Q(0.02, "length")},
+                                 {"bend": Q(rng.choice([0.05, 0.3, 1.0]), "length")}])},
+            "K1": {}, "K2": {},
         },
         "workers": {
             "W": {"size": "medium", "hand": "right", "suit": "halden"},
             "V": {"size": "small", "hand": "left", "suit": "halden"},
         },
     }  # fmt: skip
+    for name in ("X1", "X2", "X3"):
+        record = scene["fasteners"][name]
+        if rng.random() < 0.4:
+            record["captive"] = rng.random() < 0.5
+        if rng.random() < 0.5:
+            record["turns_between"] = [record["turns"], record["turns"] + rng.choice([0.0, 5.0])]
+        if rng.random() < 0.5:
+            record["if_stuck"] = "back it out"
     limits = {
         "at_hand": ([1.0, 2.5], "length"),
         "bulky_items": ([1, 3], ""),
@@ -190,6 +203,7 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         "end": {
             "rest": "lock",
             "items": {one: rng.choice(PLACES[:6]) for one in ("FR", "BG") if rng.random() < 0.5},
+            "left": {"FR": {"owner": "next", "until": "then"}} if rng.random() < 0.5 else {},
             "lines": {
                 "T1": {"hook": rng.choice(["A0", "A1"])} if rng.random() < 0.5 else {"reel": "A0"}
             },
@@ -337,6 +351,13 @@ def action_of(
     if rng.random() < 0.6:
         low, high = FOCUS[focus]
         roll = low + (high - low) * roll
+    if focus == "leads" and rng.random() < 0.5:
+        if rng.random() < 0.3:
+            where = {} if state["boots", w] else {"where": "S1", "restraint": "FR"}
+            return {"do": "mate", "fastener": "N"}, where
+        through = rng.choices(["S1", "S2", "A0", "A1", "RA"], k=rng.choice([1, 2, 3]))
+        return {"do": "lay", "item": "CL", "to": rng.choice(["N", "N", "X3"]), "through": through,
+                "clamps": rng.sample(["K1", "K2"], rng.choice([0, 1, 2]))}, {}  # fmt: skip
     if roll < 0.22:
         action: dict[str, Any] = {
             "do": "translate", "to": rng.choice([one for one in PLACES if one != at]),

@@ -225,6 +225,10 @@ class Errand:
             if state["outside", w] is not False:
                 self._near(state, w, place, hatch)
             return
+        if do == "lay":
+            self._lay(state, w, action)
+        elif do == "mate":
+            self._mate(state, w, action)
         if do == "drive":
             self._drive(state, step, action)
             for one in ("tool", "bit"):
@@ -300,6 +304,42 @@ class Errand:
             else:
                 good = (low is None or value >= low - 1e-9) and (high is None or value <= high + 1e-9)
                 self.say("dial", about, good, f"{value} in {low} to {high}")
+
+    def _lay(self, state: State, w: str, action: Mapping[str, Any]) -> None:
+        about = f"{w} {action['item']} {action['to']}"
+        self._has(state, w, action["item"])
+        for clamp in action["clamps"]:
+            self._has(state, w, clamp)
+            on = state["holder", clamp]
+            used = on in self.scene["fasteners"] and on != action["to"] and any(
+                a["do"] == "lay" and a["to"] == on for s in self.steps for a in s["actions"]
+            )  # fmt: skip
+            self.say("lead", f"{about} clamps", not used, f"{clamp} on {on}")
+        points = [self._ends(one)[0] for one in (*action["through"], action["to"])]
+        way = sum(math.dist(p, q) for p, q in pairwise(points))
+        item = self.scene["items"][action["item"]]
+        if len(points) > 1:
+            has = float(item["length"])
+            if abs(has - way) < 1e-9:
+                self.ties.add(("lead", f"{about} length"))
+            self.say("lead", f"{about} length", way <= has, f"{way:g}")
+        least = item.get("bend", 10.0 * item["diameter"] if "diameter" in item else None)
+        corners = [p for k, p in enumerate(points) if k == 0 or math.dist(p, points[k - 1]) > 1e-9]
+        if least is not None and len(corners) > 2:
+            radius = widest_arcs(corners)
+            if abs(radius - least) < 1e-6 * max(1.0, least):
+                self.ties.add(("lead", f"{about} bend"))
+            if radius < 1e6:
+                self.say("lead", f"{about} bend", radius >= least, f"{radius:g}")
+
+    def _mate(self, state: State, w: str, action: Mapping[str, Any]) -> None:
+        for step in self.steps:
+            for lay in step["actions"]:
+                if lay["do"] == "lay" and lay["to"] == action["fastener"]:
+                    held = [state["holder", one] for one in (lay["item"], *lay["clamps"])]
+                    good = all(one == action["fastener"] for one in held)
+                    key = f"{w} {action['fastener']} {lay['item']}"
+                    self.say("strain", key, good, str(held))
 
     # ---- what is at hand ----------------------------------------------------------------
 
@@ -445,3 +485,23 @@ def distance(one: Any, other: Any) -> float:
             t = min(1.0, max(0.0, t))
             best = min(best, math.dist(p, [c[i] + t * (d[i] - c[i]) for i in range(3)]))
     return best
+
+
+def widest_arcs(points: list[Any]) -> float:
+    """Return the largest radius with which all corners can be rounded, by halving."""
+    low, high = 0.0, 2e6
+    for _ in range(200):
+        radius = 0.5 * (low + high)
+        used = [0.0] * len(points)
+        for k in range(1, len(points) - 1):
+            a = [p - q for p, q in zip(points[k - 1], points[k], strict=True)]
+            b = [p - q for p, q in zip(points[k + 1], points[k], strict=True)]
+            dot = sum(x * y for x, y in zip(a, b, strict=True)) / (math.hypot(*a) * math.hypot(*b))
+            inner = math.acos(max(-1.0, min(1.0, dot)))
+            used[k] = radius / max(math.tan(inner / 2), 1e-300)
+        fits = all(
+            used[k] + used[k + 1] <= math.dist(points[k], points[k + 1])
+            for k in range(len(points) - 1)
+        )
+        low, high = (radius, high) if fits else (low, radius)
+    return low

@@ -178,10 +178,12 @@ class World:
             yield put(to, action["items"], action.get("tied", True))
         elif do == "remove":
             yield put(w, [action["item"]])
+        elif do == "lay":
+            yield put(action["to"], [action["item"], *action["clamps"]])
         else:
             yield {
                 "egress": egress, "ingress": ingress, "attach": attach, "release": release,
-                "install": install, "drive": drive, "set": adjust, "hold": hold,
+                "install": install, "drive": drive, "mate": drive, "set": adjust, "hold": hold,
                 "confirm": confirm,
             }.get(do, dict)  # fmt: skip
 

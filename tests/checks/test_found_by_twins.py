@@ -1,11 +1,15 @@
 """What the slow twins of `benchmarks.twins` caught: each test is named after what broke."""
 
+import numpy as np
+import pytest
 from bench import bench, drive, the
 from bench import step as bench_step
 from errands import asked, put, step, take, yard
 from moves import move, the_move, wall
 
-from reach.checks import burden, inventory, plugged
+from reach.checks import burden, inventory, loose, plugged
+from reach.checks.lead import tightest
+from reach.checks.slots import too_many
 from reach.finding import Verdict
 
 BEGIN = {
@@ -96,3 +100,27 @@ def test_an_eye_inside_a_solid_sees_nothing():
     assert the("sight", data, turned).verdict is not Verdict.PASS
     free = the("sight", data | {"solids": {}}, turned)
     assert free.verdict is Verdict.PASS
+
+
+def test_a_lead_that_turns_back_where_two_places_are_one_is_bent_sharply():
+    points = np.array([[0, 0, 0], [2, 0, 0], [2, 0, 0], [0, 0, 0]], float)
+    assert tightest(points) == (pytest.approx(0.0, abs=1e-12), 0)
+    corner = np.array([[0, 0, 0], [0, 0, 0], [1, 0, 0], [1, 0, 0], [1, 2, 0]], float)
+    assert tightest(corner) == (pytest.approx(1.0), 1)
+    assert tightest(np.zeros((3, 3)))[0] == np.inf
+
+
+def test_what_is_tied_and_let_go_again_is_not_caught():
+    tie = {"do": "attach", "what": "X1", "to": "W"}
+    free = {"do": "release", "what": "X1", "from": "W"}
+    out = {"do": "drive", "fastener": "X1", "tool": "D1", "loosen": True}
+    data = yard(fasteners={"X1": {"captive": False}}, items={"X1": {}})
+    (found,) = asked(loose, data, step("out", tie, out), begin=BEGIN)
+    assert found.verdict is Verdict.PASS
+    (found,) = asked(loose, data, step("out", tie, free, out), begin=BEGIN)
+    assert found.verdict is Verdict.FAIL
+
+
+def test_masses_that_add_up_to_what_a_bag_bears_fit():
+    assert list(too_many({"a": 0.1, "b": 0.2}, 0.3)) == []
+    assert list(too_many({"a": 0.1, "b": 0.2}, 0.299)) == [("b", "a")]

@@ -137,8 +137,8 @@ class Situation:
     ``at`` names where the worker is, or comes to by a ``passage``; ``others`` where everyone
     else was left, as steps are written; ``line`` is the safety line worn, ``trail`` those that
     the same worker took off and left; ``start`` counts in s since the procedure's start and
-    ``duration`` is that of the step, ``longest`` what it may last, s.  ``holds`` says by worker what is held when the action
-    begins.
+    ``duration`` is that of the step, ``longest`` what it may last, s.  ``holds`` says by worker
+    what is held when the action begins.
     """
 
     step: str

@@ -17,6 +17,7 @@ import warnings
 from collections import Counter
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 from benchmarks.twins import FAMILIES
 from benchmarks.twins.opinion import Opinion, Tally
@@ -24,23 +25,31 @@ from benchmarks.twins.writing import write_case
 from reach.files.problem import InputError
 from reach.files.procedure import load_procedure
 from reach.files.scene import load_scene
-from reach.run import check
+from reach.run import Outcome, check
 
 MOST_KEPT = 5
 """Folders kept of one check and kind."""
 
 
-def judged(family: ModuleType, seed: str, folder: Path, only: tuple[str, ...] = ()) -> list[Opinion]:
-    """Return the opinions on the case of a seed; its files are left in the folder."""
-    rng = random.Random(seed)
-    scene, procedure = family.draw(rng)
+def checked(
+    family: ModuleType, seed: str, folder: Path, only: tuple[str, ...] = ()
+) -> tuple[dict[str, Any], dict[str, Any], Outcome]:
+    """Return scene, procedure and outcome of the case of a seed; its files stay in the folder."""
+    scene, procedure = family.draw(random.Random(seed))
     write_case(folder, scene, procedure, seed)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
         loaded = load_scene(folder)
         asked = load_procedure(folder / "procedure.toml", loaded)
-        names = only or family.CHECKS
-        outcome = check(loaded, asked, only=names)
+        return scene, procedure, check(loaded, asked, only=only or family.CHECKS)
+
+
+def judged(
+    family: ModuleType, seed: str, folder: Path, only: tuple[str, ...] = ()
+) -> list[Opinion]:
+    """Return the opinions on the case of a seed."""
+    scene, procedure, outcome = checked(family, seed, folder, only)
+    names = only or family.CHECKS
     return [one for one in family.opinions(scene, procedure, outcome) if one.check in names]
 
 

@@ -83,7 +83,7 @@ def _things(rng: random.Random, scene: dict[str, Any], middle: Any, spread: floa
 def _with_payload(rng: random.Random, scene: dict[str, Any]) -> dict[str, Any]:
     poses, at = {}, np.array([rng.uniform(-1, 1) for _ in range(3)])
     names = ["p0", "p1", "p2", "p3"][: rng.choice([2, 2, 3, 4])]
-    turn, rotation = space.any_rotation(rng)
+    _turn, rotation = space.any_rotation(rng)
     for name in names:
         poses[name] = {"in": "site", "at": vector(at), "turn": work_cases.turns_of(rotation)}
         if rng.random() < 0.7:
@@ -99,7 +99,8 @@ def _with_payload(rng: random.Random, scene: dict[str, Any]) -> dict[str, Any]:
         payload["stand_off"] = Q(rng.choice([0.0, 0.1, 0.5]), "length")
     scene["payloads"] = {"load": payload}
     scene["solids"]["load-a"] = {
-        "in": "load", "box": vector([rng.choice([0.2, 0.6, 1.5]) for _ in range(3)])
+        "in": "load",
+        "box": vector([rng.choice([0.2, 0.6, 1.5]) for _ in range(3)]),
     }
     if rng.random() < 0.5:
         scene["solids"]["load-b"] = {
@@ -391,8 +392,8 @@ def _crane(
             continue
         room = float(np.minimum(q - model.lowerPositionLimit, model.upperPositionLimit - q).min())
         main = [f for f in told["joints"] if not f.answer]
-        yield opinion("joints", name, main,
-                      False if room < limits["joint_reserve"] - 1e-6 else None, f"{room:g}")  # fmt: skip
+        near_end = room < limits["joint_reserve"] - 1e-6
+        yield opinion("joints", name, main, False if near_end else None, f"{room:g}")
         data = model.createData()
         pinocchio.computeJointJacobians(model, data, q)
         pinocchio.updateFramePlacements(model, data)

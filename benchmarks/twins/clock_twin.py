@@ -127,7 +127,9 @@ class Clock:
             if "where" in step and not gone:
                 out, gone = span[0] if out is None else out, True
             for action in step["actions"]:
-                goes = action["do"] == "translate" or (action["do"] == "egress" and "from" in action)
+                goes = action["do"] == "translate" or (
+                    action["do"] == "egress" and "from" in action
+                )
                 if goes and not gone:
                     out, gone, end = span[0] if out is None else out, True, self.end
                 if action["do"] == "ingress" and "to" in action and gone:
@@ -181,8 +183,12 @@ class Clock:
                 if do == "hold" and since is None:
                     since = end
                 goes = do == "translate"
-                lets_go = goes or (do == "release" and "what" not in action) or (
-                    do == "egress" and "from" not in action) or (do == "ingress" and "to" in action)  # fmt: skip
+                lets_go = (
+                    goes
+                    or (do == "release" and "what" not in action)
+                    or (do == "egress" and "from" not in action)
+                    or (do == "ingress" and "to" in action)
+                )
                 if lets_go and since is not None:
                     yield since, begin if goes else end
                     since = None
@@ -240,9 +246,7 @@ class Clock:
                 self.say("safe-stop", name, phase["safe"] - self.limits["safe_time"])
         if not phases:
             return
-        spans = [
-            (self.spans[p["from"]][0], self.spans[p["to"]][1]) for p in phases.values()
-        ]
+        spans = [(self.spans[p["from"]][0], self.spans[p["to"]][1]) for p in phases.values()]
         for begin, end in self.spans.values():
             # Whatever moment of a step is asked about, some phase is there.
             cuts = sorted({begin, end, *(t for s in spans for t in s if begin < t < end)})

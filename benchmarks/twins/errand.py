@@ -136,9 +136,7 @@ def _about(one: Any) -> Iterator[str]:
         yield f"{about[0]} {about[1]}"
     elif check == "slots":
         yield f"{about[0]} {one.answer}".strip()
-    elif check == "sequence":
-        yield f"{about[1]} {about[2]}"
-    elif check == "guard":
+    elif check == "sequence" or check == "guard":
         yield f"{about[1]} {about[2]}"
     elif check == "lead":
         yield f"{' '.join(about)} {one.answer}"
@@ -167,7 +165,11 @@ def _about(one: Any) -> Iterator[str]:
         else:
             yield f"{about[0]} {about[-1]}"
     elif check == "sockets":
-        yield " ".join(about[:2]) if len(about) == 3 and about[0] in "WV" and about[1] in "WV" else " ".join(about)
+        yield (
+            " ".join(about[:2])
+            if len(about) == 3 and about[0] in "WV" and about[1] in "WV"
+            else " ".join(about)
+        )
     elif check == "present":
         yield f"{about[0]} {about[1]}"
     elif check in ("receiver",):

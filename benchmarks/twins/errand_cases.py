@@ -162,15 +162,11 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         tied = rng.random() < 0.95
         items[name] = where if tied else {"in": where, "tied": False}
     begin: dict[str, Any] = {
-        "workers": {
-            one: rng.choice(["S1", "RB", "A0"]) for one in WORKERS if rng.random() < 0.25
-        },
+        "workers": {one: rng.choice(["S1", "RB", "A0"]) for one in WORKERS if rng.random() < 0.25},
         "items": items,
         "lines": {
             name: {
-                k: v
-                for k, v in (("hook", rng.choice(["A0", "A0", "A1", ""])), ("reel", reel))
-                if v
+                k: v for k, v in (("hook", rng.choice(["A0", "A0", "A1", ""])), ("reel", reel)) if v
             }
             for name, reel in (
                 ("T1", rng.choice(["W", "W", "W", ""])),

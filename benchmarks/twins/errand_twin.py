@@ -114,15 +114,24 @@ class Errand:
             on = [one for one in items if state["holder", one] == w]
             bulky = [one for one in on if items[one].get("bulky")]
             feet = [one for one in on if one in self.world.restraints]
-            self.say("burden", f"{w} bulky items", len(bulky) <= self.limits["bulky_items"], str(bulky))
-            self.say("burden", f"{w} restraints", len(feet) <= self.limits["restraints_carried"], str(feet))
+            self.say(
+                "burden", f"{w} bulky items", len(bulky) <= self.limits["bulky_items"], str(bulky)
+            )
+            self.say(
+                "burden",
+                f"{w} restraints",
+                len(feet) <= self.limits["restraints_carried"],
+                str(feet),
+            )
         for item in items:
             holder = state["holder", item]
             if holder is not None:
                 loose = holder not in self.scene["hatches"] and not state["ties", item]
                 chain = self.world.chain(state, item)
                 circle = state.get(("holder", chain[-1])) is not None
-                self.say("custody", item, not loose and not circle, f"{holder} {state['ties', item]}")
+                self.say(
+                    "custody", item, not loose and not circle, f"{holder} {state['ties', item]}"
+                )
         for line in tethers:
             reel, hook = state["reel", line], state["hook", line]
             kept = reel != ADRIFT and (hook != ADRIFT or reel in self.workers)
@@ -208,7 +217,11 @@ class Errand:
                 self._line_moved(state, w, action)
             return
         first_feet = next(
-            (a for a in step["actions"] if a["do"] in ("ingress", "drive", "hold") and "to" not in a),
+            (
+                a
+                for a in step["actions"]
+                if a["do"] in ("ingress", "drive", "hold") and "to" not in a
+            ),
             None,
         )
         where = step.get("where", place)
@@ -302,7 +315,9 @@ class Errand:
             if value is None:
                 self.ties.add(("dial", about))
             else:
-                good = (low is None or value >= low - 1e-9) and (high is None or value <= high + 1e-9)
+                good = (low is None or value >= low - 1e-9) and (
+                    high is None or value <= high + 1e-9
+                )
                 self.say("dial", about, good, f"{value} in {low} to {high}")
 
     def _lay(self, state: State, w: str, action: Mapping[str, Any]) -> None:
@@ -315,7 +330,9 @@ class Errand:
                 a["do"] == "lay" and a["to"] == on for s in self.steps for a in s["actions"]
             )  # fmt: skip
             self.say("lead", f"{about} clamps", not used, f"{clamp} on {on}")
-        points = [self._ends(one)[0] for one in (*action["through"], action["to"])]
+        # A rail counts as its middle.
+        ends = [self._ends(one) for one in (*action["through"], action["to"])]
+        points = [[0.5 * (x + y) for x, y in zip(*both, strict=True)] for both in ends]
         way = sum(math.dist(p, q) for p, q in pairwise(points))
         item = self.scene["items"][action["item"]]
         if len(points) > 1:
@@ -434,11 +451,17 @@ class Errand:
     def _shifted(self, state: State, line: str, to: str | None) -> None:
         """Ask for another line of whoever wears one whose hook goes from anchor to anchor."""
         w, hook = state["reel", line], state["hook", line]
-        if to not in self.scene["anchors"] or w not in self.workers or hook not in self.scene["anchors"] or hook == to:
+        if (
+            to not in self.scene["anchors"]
+            or w not in self.workers
+            or hook not in self.scene["anchors"]
+            or hook == to
+        ):
             return
         others = [
             one for one in self.scene["tethers"]
-            if one != line and state["reel", one] == w and state["hook", one] in self.scene["anchors"]
+            if one != line and state["reel", one] == w
+            and state["hook", one] in self.scene["anchors"]
         ]  # fmt: skip
         self.say("hooked", w, bool(others) or not state["outside", w], f"hook of {line} moves")
 

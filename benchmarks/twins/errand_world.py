@@ -20,7 +20,9 @@ class World:
     def __init__(self, scene: Mapping[str, Any], procedure: Mapping[str, Any]) -> None:
         self.scene, self.procedure = scene, procedure
         self.workers = [k for k, v in procedure["lanes"].items() if v == "worker"]
-        self.restraints = [k for k, v in scene["items"].items() if v.get("is") in scene["restraints"]]
+        self.restraints = [
+            k for k, v in scene["items"].items() if v.get("is") in scene["restraints"]
+        ]
 
     def start(self) -> State:
         """Return how everything is when the outing begins."""
@@ -96,10 +98,19 @@ class World:
                     **off(state),
                 }  # fmt: skip
             where = step.get("where", state["place", w])
-            return {**state, ("boots", w): step.get("restraint") or self._there(state, where) or where}
+            return {
+                **state,
+                ("boots", w): step.get("restraint") or self._there(state, where) or where,
+            }
 
         def leave(state: State) -> State:
-            new = {**state, ("place", w): None, ("boots", w): None, ("outside", w): True, **off(state)}
+            new = {
+                **state,
+                ("place", w): None,
+                ("boots", w): None,
+                ("outside", w): True,
+                **off(state),
+            }
             line = action.get("tether")
             if line is not None:
                 new["reel", line] = w

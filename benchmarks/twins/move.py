@@ -7,6 +7,7 @@ how the body turns from rail to rail is taken from the program, and sampled betw
 from __future__ import annotations
 
 import heapq
+import itertools
 import math
 import random
 from collections.abc import Iterator, Mapping
@@ -177,7 +178,9 @@ def rails_of(rng: random.Random) -> dict[str, tuple[Any, Any, Any]]:
 class Move:
     """One case in the world."""
 
-    def __init__(self, scene: Mapping[str, Any], procedure: Mapping[str, Any], outcome: Any) -> None:
+    def __init__(
+        self, scene: Mapping[str, Any], procedure: Mapping[str, Any], outcome: Any
+    ) -> None:
         self.scene, self.outcome = scene, outcome
         self.step = procedure["steps"][0]
         self.action = self.step["actions"][0]
@@ -231,7 +234,7 @@ class Move:
         entries, exits = {}, {}
         first = self.point(self.action["from"])
         last = self.point(self.action["to"])
-        for one, other in zip(names, names[1:], strict=False):
+        for one, other in itertools.pairwise(names):
             p, q = closest(self.rails[one][:2], self.rails[other][:2])
             exits[one], entries[other] = p, q
         entries[names[0]] = on_line(first, *self.rails[names[0]][:2])
@@ -332,7 +335,7 @@ def _by_rails(move: Move, found: dict[str, list[Any]]) -> Iterator[Opinion]:
     if move.route is None:
         return
     legs = move.joins()
-    wide = [float(np.linalg.norm(a[2] - b[1])) for a, b in zip(legs, legs[1:], strict=False)]
+    wide = [float(np.linalg.norm(a[2] - b[1])) for a, b in itertools.pairwise(legs)]
     ends = [float(np.linalg.norm(start - legs[0][1])), float(np.linalg.norm(stop - legs[-1][2]))]
     bad = max(wide, default=0.0) > gap + NEAR or any(
         end > limit + NEAR for end, limit in zip(ends, span_of, strict=True)
@@ -447,9 +450,12 @@ def _bodies(
     mover = corridor.mover
     least = {"passing": 1.0, "exposure": 1.0, "kick": 1.0}
     asked = move.limits["body_clearance"]
+    everything = {
+        "solids": move.solids, "hazards": space.placed_shapes(move.scene, "hazards")
+    }  # fmt: skip
     weak = [
         one
-        for table, shapes in (("solids", move.solids), ("hazards", space.placed_shapes(move.scene, "hazards")))
+        for table, shapes in everything.items()
         for name, one in shapes.items()
         if move.scene[table][name].get("kick_load", math.inf) < move.limits["kick_load"] - 1e-6
     ]  # fmt: skip

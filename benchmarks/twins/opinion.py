@@ -76,7 +76,12 @@ def worst(findings: Iterable[Any]) -> str:
 
 
 def opinion(
-    check: str, about: str, findings: Sequence[Any], good: bool | None, note: str = "", known: str = ""
+    check: str,
+    about: str,
+    findings: Sequence[Any],
+    good: bool | None,
+    note: str = "",
+    known: str = "",
 ) -> Opinion:
     """Return the opinion on some findings about one thing; ``good`` is the twin's."""
     twin = UNKNOWN if good is None else SATISFIED if good else VIOLATED

@@ -7,7 +7,6 @@ be, within their joints, hold the tool on the fastener and are clear and seen is
 from __future__ import annotations
 
 import math
-import random
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -16,7 +15,7 @@ import numpy as np
 
 from benchmarks.twins import space, work_cases
 from benchmarks.twins.opinion import Opinion, opinion
-from benchmarks.twins.space import moved, pose, pose_of, unit, world_from
+from benchmarks.twins.space import moved, pose, unit, world_from
 from benchmarks.twins.work_body import (
     Bones,
     capsules,
@@ -54,7 +53,9 @@ draw = work_cases.draw
 class Site:
     """One case, with everything in the world."""
 
-    def __init__(self, scene: Mapping[str, Any], procedure: Mapping[str, Any], outcome: Any) -> None:
+    def __init__(
+        self, scene: Mapping[str, Any], procedure: Mapping[str, Any], outcome: Any
+    ) -> None:
         self.scene, self.outcome = scene, outcome
         self.step = procedure["steps"][0]
         self.action = self.step["actions"][0]
@@ -93,7 +94,9 @@ class Site:
             angle = float(value)
             if joint["numbered"]:
                 angle = float(joint["from"]) + value * float(joint["step"])
-            chain = chain @ pose(space.turned(np.eye(3)["xyz".index(joint["turn"])], angle), [0, 0, 0])
+            chain = chain @ pose(
+                space.turned(np.eye(3)["xyz".index(joint["turn"])], angle), [0, 0, 0]
+            )
         return chain
 
     # ---- the witness --------------------------------------------------------------------
@@ -174,7 +177,9 @@ class Site:
         off = math.acos(float(np.clip(unit(world_eye - self.point) @ self.axis, -1, 1)))
         way = np.linalg.inv(self.boots)
         target = moved(way, self.point)
-        outside = outside_view(self.suit, bones, eye, work_cases.MIRROR @ target if is_left else target)
+        outside = outside_view(
+            self.suit, bones, eye, work_cases.MIRROR @ target if is_left else target
+        )
         u = unit(np.cross(self.axis, [0.31, 0.57, 0.76]))
         v = np.cross(self.axis, u)
         spots = [
@@ -225,7 +230,9 @@ def _reach(site: Site, found: dict[str, list[Any]]) -> Iterator[Opinion]:
         posture = attempt.witness.posture
         bones, is_left = site.bones(attempt, posture)
         notes += list(site.faults(bones, is_left, posture))
-        notes += [f"{part} {left:g}" for part, _, left in site.rooms(bones, is_left) if left < -NEAR]
+        notes += [
+            f"{part} {left:g}" for part, _, left in site.rooms(bones, is_left) if left < -NEAR
+        ]
         share, off, outside = site.seen(bones, is_left)
         if share < site.limits["visible_share"] - 0.15 or off > site.limits["sight_angle"] + 1e-6:
             notes.append(f"sees {share:g} at {off:g} rad")
@@ -254,7 +261,11 @@ def _postures(site: Site, found: dict[str, list[Any]]) -> Iterator[Opinion]:
     planted = site.scene["_planted"].get("bones")
     is_left = site.hands[0] == "left"
     rooms = list(site.rooms(planted, is_left)) if planted is not None else []
-    for check, name in (("clearance", "clear_only"), ("glove", "clear_only"), ("sight", "seen_only")):
+    for check, name in (
+        ("clearance", "clear_only"),
+        ("glove", "clear_only"),
+        ("sight", "seen_only"),
+    ):
         if not found[check]:
             continue
         told = str(found[check][0].verdict)
@@ -287,7 +298,9 @@ def _postures(site: Site, found: dict[str, list[Any]]) -> Iterator[Opinion]:
                 sees = share == 1.0 and off < site.limits["sight_angle"] - 0.05 and outside < -1e-3
                 good = True if sees else None
             else:
-                clear = all(left > 1e-3 for _, kind, left in rooms if check == "clearance" or kind == "hand")
+                clear = all(
+                    left > 1e-3 for _, kind, left in rooms if check == "clearance" or kind == "hand"
+                )
                 good = True if clear and check == "clearance" else None
             note = "planted"
         yield opinion(check, "B", found[check], good, note)
@@ -439,7 +452,7 @@ def _load(site: Site, told: list[Any], push: float, torque: float) -> Iterator[O
         rating["moment"]
     ) * (1 + 1e-9)
     felt = site.tool.get("felt", 1.0)
-    certain = good or felt == 1.0 and lever == 0.0
+    certain = good or (felt == 1.0 and lever == 0.0)
     yield opinion("load", "B", told, good if certain or str(told[0].verdict) == "pass" else None,
                   f"{worst_force:g} N {worst_moment:g} N m")  # fmt: skip
 
@@ -460,7 +473,9 @@ def _effort(site: Site, told: list[Any], push: float, torque: float) -> Iterator
     held = float(site.action.get("force", 0.0))
     peak, sustained = site.limits["effort_peak"], site.limits["effort_sustained"]
     bad = []
-    if force > peak * strength["hand"] * (1 + 1e-9) or held > sustained * strength["hand"] * (1 + 1e-9):
+    if force > peak * strength["hand"] * (1 + 1e-9) or held > sustained * strength["hand"] * (
+        1 + 1e-9
+    ):
         bad.append(f"hand {force:g} N, {held:g} N held of {strength['hand']:g}")
     if lever == 0.0:
         for joint in ("shoulder", "elbow", "wrist"):

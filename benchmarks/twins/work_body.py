@@ -123,7 +123,9 @@ def planted(body: Any, suit: Any, tip: Any, rng: random.Random, over: float) -> 
     return Bones(hip, torso, low_shoulder, shoulder, elbow, wrist, torso @ hand), q
 
 
-def capsules(body: Any, suit: Any, parts: Any, bones: Bones) -> list[tuple[str, str, Any, Any, float]]:
+def capsules(
+    body: Any, suit: Any, parts: Any, bones: Bones
+) -> list[tuple[str, str, Any, Any, float]]:
     """Return (part, kind of clearance, end, end, radius) of suited body and tool, boot frame.
 
     ``parts`` are the tool's capsules in the hand frame: two ends and a radius.

@@ -83,7 +83,7 @@ def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
     if hand == "left":
         tip, way = MIRROR @ tip, MIRROR @ way
 
-    turn, rotation = any_rotation(rng)
+    turn, _rotation = any_rotation(rng)
     far = rng.choice([0.0, 0.0, 0.0, 3000.0])
     at = np.array([rng.uniform(-2, 2) + far, rng.uniform(-2, 2), rng.uniform(-2, 2)])
     frames = {"site": {"at": vector(at), "turn": turn}}
@@ -138,9 +138,7 @@ def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         "format": 1,
         "lanes": {"W": "worker"},
         "begin": {"workers": {"W": where["where"]}},
-        "windows": {
-            "dark": {"spans": [[0.0, rng.choice([300.0, 600.0, 601.0])]], "dark": True}
-        },
+        "windows": {"dark": {"spans": [[0.0, rng.choice([300.0, 600.0, 601.0])]], "dark": True}},
         "steps": [step],
     }
     if rng.random() < 0.5:

@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 from bench import bench, drive, the
 from bench import step as bench_step
+from clocking import findings as clock_findings
+from clocking import step as clocked
 from errands import asked, put, step, take, yard
 from moves import move, the_move, wall
 
@@ -124,3 +126,14 @@ def test_what_is_tied_and_let_go_again_is_not_caught():
 def test_masses_that_add_up_to_what_a_bag_bears_fit():
     assert list(too_many({"a": 0.1, "b": 0.2}, 0.3)) == []
     assert list(too_many({"a": 0.1, "b": 0.2}, 0.299)) == [("b", "a")]
+
+
+def test_a_clock_runs_from_the_first_end_of_what_starts_it():
+    """The step that begins first may end last."""
+    long = clocked("long", "A", "00:00", 120, {"do": "drive", "fastener": "B1", "tool": "glove"})
+    short = clocked("short", "B", "00:10", 10, {"do": "drive", "fastener": "B1", "tool": "glove"})
+    stop = clocked("stop", "B", "02:10", 10, {"do": "drive", "fastener": "B2", "tool": "glove"})
+    clocks = {"cold": {"from": "B1", "to": "B2", "limit": "60 min"}}
+    first, *_ = clock_findings("unpowered", long, short, stop, clocks=clocks)
+    assert first.verdict is Verdict.FAIL
+    assert first.numbers["elapsed"] == 7200.0

@@ -121,6 +121,7 @@ def started(
             holds=dict(holds or {}),
             start=step.start,
             duration=step.duration,
+            longest=step.longest,
         ),
         rider,
         place,

@@ -137,8 +137,8 @@ class Situation:
     ``at`` names where the worker is, or comes to by a ``passage``; ``others`` where everyone
     else was left, as steps are written; ``line`` is the safety line worn, ``trail`` those that
     the same worker took off and left; ``start`` counts in s since the procedure's start and
-    ``duration`` is that of the step, s.  ``holds`` says by worker what is held when the action
-    begins.
+    ``duration`` is that of the step, ``longest`` what it may last, s.  ``holds`` says by worker
+    what is held when the action begins.
     """
 
     step: str
@@ -162,6 +162,7 @@ class Situation:
     trail: tuple[Parked, ...] = ()
     start: float | None = None
     duration: float | None = None
+    longest: float | None = None
     holds: Mapping[str, Grasp] = field(default_factory=dict)
 
     @property
@@ -241,7 +242,8 @@ class Carriage:
         Everyone else, stay by stay.
     surroundings : Surroundings
         As the motion begins, the payload in its first pose included.
-    start, duration : float or None, s
+    start, duration, longest : float or None, s
+        The last is what the step may last at most.
     """
 
     step: str
@@ -264,6 +266,7 @@ class Carriage:
     bystanders: tuple[Bystander, ...] = ()
     start: float | None = None
     duration: float | None = None
+    longest: float | None = None
     is_found: bool = False
 
     @property

@@ -239,6 +239,7 @@ def _situation(
         trail=state.trails.get(step.lane, ()),
         start=step.start,
         duration=step.duration,
+        longest=step.longest,
         holds=dict(state.holds),
     )
 

@@ -34,6 +34,7 @@ from reach.worker.posing import (
     Target,
     buffers_of,
     capsules_of,
+    eye_of,
     fault_of,
     find_held,
     kit_of,
@@ -160,9 +161,17 @@ class Attempt:
             return None
         for effort in efforts:
             posed = self._search(wanted, effort)
-            if posed.fault <= 0.0 and not (wanted & CLEAR and self._is_barred(posed.posture)):
+            barred = wanted & CLEAR and self._is_barred(posed.posture)
+            if posed.fault <= 0.0 and not barred and not self._is_blind(posed.posture, wanted):
                 return posed
         return None
+
+    def _is_blind(self, posture: Array, wanted: int) -> bool:
+        """Whether the eye that is to see lies inside a solid: no line from there meets its skin."""
+        if not wanted & SEEN:
+            return False
+        eye = eye_of(self.figure, self.bulk, posture)[None]
+        return bool(inside(self.tree, transform_points(self.world_from_boots, eye))[0])
 
     def allows(self, posture: Array, wanted: int) -> bool:
         """Whether a posture reaches and has what is wanted, `CLEAR`, `SEEN` or both."""

@@ -114,7 +114,9 @@ def _fix(outing: Outing, worker: str, word: str, n: int, items: Sequence[str], l
         if (item.bulky if word == "bulky items" else item.kind in outing.scene.restraints)
     ]
     for other in outing.workers:
-        most = max(len(_on(values, other, same)) for values in outing.states[begin:end])
+        # Broken in another order alone, what ends it may come first as written.
+        some = outing.states[begin:end] or outing.states
+        most = max(len(_on(values, other, same)) for values in some)
         if other != worker and most < n:
             return f"Give {extra} to {other}, who carries {most} of {n}."
     return f"Leave {extra} behind and fetch it later: nobody else has room for it."

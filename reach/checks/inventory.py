@@ -14,6 +14,7 @@ that stay outside end is a check of its own.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from reach.checks.present import cause_of
 from reach.checks.ruling import finding_in
@@ -22,7 +23,7 @@ from reach.ledger import Deed, Judged, Outing, chain_of, judge, names
 from reach.ledger.keeping import ends_up, outermost
 from reach.model.handling import Confirm
 from reach.model.outing import End
-from reach.orders import AtEnd, Rule, Value
+from reach.orders import Answer, At, AtEnd, Rule, Some, Value
 from reach.site import Site
 
 NAME = "inventory"
@@ -40,8 +41,26 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     groups: dict[str, list[str]] = {}
     for item in along:
         groups.setdefault(outermost(outing, outing.finally_, item), []).append(item)
-    called = _called(outing)
+    called = _Called(_called(outing), _by_bag_alone(outing, along))
     return [_finding(outing, root, inside, called, homes) for root, inside in groups.items()]
+
+
+@dataclass(frozen=True)
+class _Called:
+    """Which items are called: as written, and what is known of those called with a bag alone."""
+
+    written: frozenset[str]
+    by_bag: Mapping[str, Judged]
+
+    def misses(self, item: str) -> bool:
+        """Return whether an item is not called, as written or in another order."""
+        judged = self.by_bag.get(item)
+        return item not in self.written or (judged is not None and judged.is_broken)
+
+    def is_sure(self, item: str) -> bool:
+        """Return whether an item is called in every order."""
+        judged = self.by_bag.get(item)
+        return not self.misses(item) and (judged is None or judged.margin[0] >= 0.0)
 
 
 def _along(outing: Outing) -> list[str]:
@@ -74,19 +93,56 @@ def _called(outing: Outing) -> frozenset[str]:
     return frozenset(found)
 
 
+def _by_bag_alone(outing: Outing, along: Sequence[str]) -> dict[str, Judged]:
+    """Return for items that are called with a bag alone what is known of that, by orders.
+
+    The rule of one call: the item is in a bag that is called by then.  Of several calls the one
+    that catches it in every order counts; where none does, they may still catch it together.
+    """
+    calls, found = _calls(outing), {}
+    named = {name for deed in calls for name in _named(deed)}
+    for item in (one for one in along if one not in named):
+        caught = [d for d in calls if set(_named(d)) & set(chain_of(outing.before(d), item))]
+        rules = [
+            Rule(
+                f"{item} called by {deed.name}",
+                Some(tuple(ends_up(outing, item, bag) for bag in _named(deed))),
+                At(deed.name),
+            )
+            for deed in caught
+        ]
+        told = judge(outing, rules)
+        sure = next((one for one in told if one.margin[0] >= 0.0), None)
+        if sure is None and len(told) > 1:
+            settled = replace(told[0].ruling, answer=Answer.NOT_SETTLED)
+            sure = replace(told[0], ruling=settled)
+        if told:
+            found[item] = sure or told[0]
+    return found
+
+
+def _named(deed: Deed) -> tuple[str, ...]:
+    assert isinstance(deed.action, Confirm)
+    return deed.action.items
+
+
 def _finding(
     outing: Outing,
     root: str,
     inside: Sequence[str],
-    called: frozenset[str],
+    called: _Called,
     homes: Mapping[str, Judged],
 ) -> Finding:
     calls = _calls(outing)
     asked = calls[-1] if calls else outing.deeds[-1]
-    uncalled = [name for name in inside if name not in called]
+    uncalled = [name for name in inside if called.misses(name)]
     astray = [name for name in inside if name in homes and homes[name].is_broken]
     unsure = [name for name in inside if name in homes and homes[name].margin[0] < 0.0]
+    unsure += [name for name in inside if not called.is_sure(name)]
     wrong = _wrong(outing, root, uncalled, astray)
+    elsewhere = [one for one in uncalled if one in called.by_bag and called.by_bag[one].said]
+    if elsewhere:
+        wrong += f": {called.by_bag[elsewhere[0]].said}"
     if astray and homes[astray[0]].said:
         wrong += f": {homes[astray[0]].said}"
     low = -1.0 if wrong or unsure else 0.0

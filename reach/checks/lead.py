@@ -34,6 +34,9 @@ NAME = "lead"
 IDS = ("O3",)
 TAKES = "outing"
 
+TINY = 1e-9
+"""Places nearer to each other than this (m) are one."""
+
 
 def find(site: Site, outing: Outing) -> list[Finding]:
     """Return findings for the length, the bends and the clamps of each lead that is laid."""
@@ -140,6 +143,12 @@ def tightest(points: NDArray[np.float64]) -> tuple[float, int]:
     leg : int
         Arcs of that radius meet, or reach an end, on the leg from this point to the next.
     """
+    # Places that lie in one spot make a leg of no length, which has no direction to turn from.
+    apart = np.linalg.norm(np.diff(points, axis=0), axis=1) > TINY
+    kept = np.flatnonzero(np.concatenate([[True], apart]))
+    points = points[kept]
+    if len(points) < 3:
+        return math.inf, 0
     legs = np.diff(points, axis=0)
     lengths = np.linalg.norm(legs, axis=1)
     tangents = np.zeros(len(points))
@@ -153,7 +162,7 @@ def tightest(points: NDArray[np.float64]) -> tuple[float, int]:
         both = tangents[:-1] + tangents[1:]
         radii = np.where(both > 1e-12, lengths / np.maximum(both, 1e-12), math.inf)
     leg = int(radii.argmin())
-    return float(radii[leg]), leg
+    return float(radii[leg]), int(kept[leg + 1]) - 1
 
 
 def _clamps(outing: Outing, deed: Deed, action: Lay) -> Finding:

@@ -16,7 +16,7 @@ from reach.checks.ruling import finding_in
 from reach.finding import Finding
 from reach.ledger import Deed, Outing
 from reach.model.handling import Attach, Pass, PickUp, Stow
-from reach.model.procedure import Drive
+from reach.model.procedure import Drive, Release
 from reach.site import Site
 
 NAME = "loose"
@@ -61,9 +61,13 @@ def _caught(outing: Outing, deed: Deed, name: str) -> str:
             return f"{name} is taken as soon as it is out"
         if isinstance(action, Attach) and action.what == name:
             return f"{name} is tied as soon as it is out"
-    for action in deed.step.actions[: deed.i]:
-        if isinstance(action, Attach) and action.what == name:
-            return f"{name} is tied before it is out"
+    before = [
+        action
+        for action in deed.step.actions[: deed.i]
+        if isinstance(action, Attach | Release) and action.what == name
+    ]
+    if before and isinstance(before[-1], Attach):
+        return f"{name} is tied before it is out"
     guard = outing.procedure.guards.get(name)
     if guard is not None and guard.items:
         return f"{name} goes into {' or '.join(guard.items)}, which must be at hand"

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 
 from reach.checks.ruling import ruled
 from reach.finding import Finding
-from reach.ledger import Deed, Outing, chain_of, judge, names
+from reach.ledger import Deed, Outing, chain_of, holders_of, judge, names
 from reach.model.handling import Install, PickUp, Remove
 from reach.model.procedure import Step, Translate, is_bodily
-from reach.orders import At, AtLeast, Condition, Has, Is, Not, Rule, Some
+from reach.orders import All, Among, At, AtLeast, Condition, Has, Is, Not, Rule, Some
 from reach.site import Site
 
 NAME = "plugged"
@@ -37,10 +37,12 @@ class _Stand:
 
     def condition(self, outing: Outing) -> Condition:
         """Return the condition that the restraint, or one of its kind, or any, is there."""
+        pieces = _pieces(outing, self.restraint) if self.restraint else _restraints(outing)
+        # Who takes one out in another order may, as written, have taken it from somewhere else:
+        # what holds it is told in every order.
         name = names.plugged(self.socket)
-        if not self.restraint:
-            return AtLeast(name, 1)
-        return Some(tuple(Has(name, one) for one in _pieces(outing, self.restraint)))
+        there = (All((Has(name, one), Is(names.holder(one), self.socket))) for one in pieces)
+        return Some(tuple(there) or (AtLeast(name, 1),))
 
 
 def find(site: Site, outing: Outing) -> list[Finding]:
@@ -84,7 +86,7 @@ def _taken_out(outing: Outing) -> list[Finding]:
         if item in outing.ever(names.boots(worker))
     ]
     rules = [
-        Rule(f"{item} without {worker}", Not(Is(names.boots(worker), item)), At(deed.name))
+        Rule(f"{item} without {worker}", _is_out(outing, deed, item, worker), At(deed.name))
         for deed, item, worker in asked
     ]
     return [
@@ -98,18 +100,31 @@ def _taken_out(outing: Outing) -> list[Finding]:
             fix=f"Let {worker} get out of {item} before '{deed.name}'.",
         )
         for (deed, item, worker), judged in zip(asked, judge(outing, rules), strict=True)
+        if judged.margin[0] < 0.0 or _is_from_socket(outing, deed, item)
     ]
 
 
 def _taken_by(outing: Outing, deed: Deed) -> tuple[str, ...]:
-    """Return the restraints that a deed takes out of a socket."""
+    """Return the restraints that a deed takes out of a socket, in any order."""
     if isinstance(deed.action, Remove):
         return (deed.action.item,)
     if isinstance(deed.action, PickUp):
-        before = outing.before(deed)
-        held = {name: before.get(names.holder(name)) for name in deed.action.items}
-        return tuple(name for name, socket in held.items() if socket in outing.scene.sockets)
+        sockets = set(outing.scene.sockets)
+        return tuple(one for one in deed.action.items if sockets & set(holders_of(outing, one)))
     return ()
+
+
+def _is_from_socket(outing: Outing, deed: Deed, item: str) -> bool:
+    """Return whether a deed, as written, takes a restraint out of a socket."""
+    held = outing.before(deed).get(names.holder(item))
+    return isinstance(deed.action, Remove) or held in outing.scene.sockets
+
+
+def _is_out(outing: Outing, deed: Deed, item: str, worker: str) -> Condition:
+    """Return the condition that a worker is out of a restraint, or it is picked up elsewhere."""
+    out = Not(Is(names.boots(worker), item))
+    in_socket = Among(names.holder(item), frozenset(outing.scene.sockets))
+    return out if isinstance(deed.action, Remove) else Some((out, Not(in_socket)))
 
 
 def _stand(outing: Outing, step: Step) -> _Stand | None:
@@ -145,6 +160,11 @@ def _pieces(outing: Outing, restraint: str) -> tuple[str, ...]:
     if restraint in items:
         return (restraint,)
     return tuple(name for name, item in items.items() if item.kind == restraint)
+
+
+def _restraints(outing: Outing) -> tuple[str, ...]:
+    items, kinds = outing.scene.items, outing.scene.restraints
+    return tuple(name for name, item in items.items() if item.kind in kinds)
 
 
 def _where(outing: Outing, stand: _Stand) -> str:

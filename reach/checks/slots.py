@@ -27,6 +27,9 @@ NAME = "slots"
 IDS = ("I1",)
 TAKES = "outing"
 
+ROUNDING = 1e-9
+"""Sums of masses (kg) that differ by less are equal: 0.1 and 0.2 fit into 0.3."""
+
 
 @dataclass(frozen=True)
 class Room:
@@ -113,7 +116,7 @@ def _fits(outing: Outing, room: Room) -> Condition:
     """Return the condition that a bag is not too full, on the set of what is in it."""
     what = names.contents(room.bag)
     sizes = set(room.takes.values())
-    if sum(room.takes.values()) <= room.offers:
+    if sum(room.takes.values()) <= room.offers + ROUNDING:
         return AtMost(what, len(outing.scene.items))
     if sizes == {1.0}:
         return AtMost(what, int(room.offers))
@@ -139,7 +142,7 @@ def too_many(takes: Mapping[str, float], offers: float) -> Iterator[tuple[str, .
     def more(some: tuple[str, ...], amount: float, begin: int) -> Iterator[tuple[str, ...]]:
         for i in range(begin, len(names_of)):
             longer, sum_ = (*some, names_of[i]), amount + takes[names_of[i]]
-            if sum_ > offers:
+            if sum_ > offers + ROUNDING:
                 yield longer
             else:
                 yield from more(longer, sum_, i + 1)

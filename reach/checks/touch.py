@@ -106,14 +106,15 @@ def _hot(site: Site, situation: Situation, name: str, distance: float) -> Findin
             margin - SURE, margin + SURE, "m", (away, hot), short if margin + SURE < 0.0 else "",
             numbers=numbers,
         )  # fmt: skip
-    if situation.duration is None:
+    if situation.longest is None:
         return not_asked(NAME, situation, f"{base}; the step gives no duration.", "s")
-    left = stay.value - situation.duration
-    lasts, most = minutes_text(situation.duration), minutes_text(stay.value)
+    left = stay.value - situation.longest
+    likely = left if situation.duration is None else stay.value - situation.duration
+    lasts, most = minutes_text(situation.longest), minutes_text(stay.value)
     because = f"{base}, for {lasts}; the most is {most}."
     fix = f"Work near {name} for {minutes_text(stay.value)} at most."
     return finding_on(
-        NAME, situation, because, left, left, "s", (stay, hot), fix if left < 0.0 else "",
+        NAME, situation, because, left, likely, "s", (stay, hot), fix if left < 0.0 else "",
         numbers=numbers,
     )  # fmt: skip
 

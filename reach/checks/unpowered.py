@@ -102,12 +102,19 @@ def _finding(outing: Outing, name: str, clock: Clock, start: Step, stop: Step | 
 
 
 def step_of(outing: Outing, name: str, since: float = -1.0) -> Step | None:
-    """Return the first step of some name, or that turns a fastener of that name, by then."""
-    for step in outing.steps:
-        turned = any(isinstance(a, Drive) and a.fastener == name for a in step.actions)
-        if (step.name == name or turned) and outing.spans[step.name].end > since + SAME:
-            return step
-    return None
+    """Return the step of some name, or that turns a fastener of that name, that ends first by then.
+
+    A step that begins later in another lane may end sooner: it is the end that counts.
+    """
+    found = [
+        step
+        for step in outing.steps
+        if step.name == name
+        or any(isinstance(a, Drive) and a.fastener == name for a in step.actions)
+    ]
+    ends = {step.name: outing.spans[step.name].end for step in found}
+    found = [step for step in found if ends[step.name] > since + SAME]
+    return min(found, key=lambda step: ends[step.name], default=None)
 
 
 def _fix(outing: Outing, clock: Clock, start: Step, stop: Step | None, late: float) -> str:

@@ -254,6 +254,11 @@ class Step(Record):
     actions: tuple[Action, ...] = ()
     note: str = ""
 
+    @property
+    def longest(self) -> float | None:
+        """How long it lasts at most, s; None where neither that nor a duration is written."""
+        return self.between[1] if self.between is not None else self.duration
+
     @model_validator(mode="after")
     def _lasts_between(self) -> Step:
         if self.between is not None:

@@ -66,9 +66,9 @@ def is_active_throughout(hazard: Hazard, carriage: Carriage) -> bool:
     """Return whether a hazard is known to be active for as long as a motion lasts."""
     if not hazard.active:
         return True
-    if carriage.start is None or carriage.duration is None:
+    if carriage.start is None or carriage.longest is None:
         return False
-    end = carriage.start + carriage.duration
+    end = carriage.start + carriage.longest
     return any(since <= carriage.start and until >= end for since, until in hazard.active)
 
 
@@ -76,7 +76,7 @@ def is_active(hazard: Hazard, carriage: Carriage) -> bool:
     """Return whether a hazard may be active while a motion lasts; yes where that is not known."""
     if not hazard.active or carriage.start is None:
         return True
-    if carriage.duration is None:
+    if carriage.longest is None:
         return any(until >= carriage.start for _, until in hazard.active)
-    end = carriage.start + carriage.duration
+    end = carriage.start + carriage.longest
     return any(since <= end and until >= carriage.start for since, until in hazard.active)

@@ -35,7 +35,7 @@ def is_active(hazard: Hazard, situation: Situation) -> bool:
     """Return whether a hazard may be active while a step lasts; yes where that is not known."""
     if not hazard.active or situation.start is None:
         return True
-    if situation.duration is None:
+    if situation.longest is None:
         return any(until >= situation.start for _, until in hazard.active)
-    end = situation.start + situation.duration
+    end = situation.start + situation.longest
     return any(since <= end and until >= situation.start for since, until in hazard.active)

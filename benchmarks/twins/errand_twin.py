@@ -1,0 +1,530 @@
+"""The ledger judged the plain way: every order of events walked, every rule asked in each state."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from itertools import combinations, pairwise
+from typing import Any
+
+from benchmarks.twins.clock_twin import in_written_order
+from benchmarks.twins.errand_world import ADRIFT, State, World
+
+Key = tuple[str, str]
+"""Name of a check and what it is asked about."""
+
+MOST_STATES = 30_000
+SHIPPED = {"at_hand": 2.0, "bulky_items": 2, "restraints_carried": 2}
+"""Limits where a scene gives none of its own."""
+
+TIE = 1e-6
+"""Distances that differ by less than this (m) from a limit are ties that nobody is held to."""
+
+
+class Errand:
+    """One case, walked through in every order."""
+
+    def __init__(self, scene: Mapping[str, Any], procedure: Mapping[str, Any]) -> None:
+        self.scene, self.procedure = scene, procedure
+        self.world = World(scene, procedure)
+        self.workers = self.world.workers
+        self.limits = {**SHIPPED, **scene.get("limits", {})}
+        self.steps = in_written_order(procedure["steps"])
+        self.verdicts: dict[Key, bool] = {}
+        self.notes: dict[Key, str] = {}
+        self.ties: set[Key] = set()
+        self.is_whole = True
+        self.tied = {
+            a["what"] for s in self.steps for a in s["actions"]
+            if a["do"] in ("attach", "release") and a.get("what") in scene["items"]
+        }  # fmt: skip
+        self._walk()
+
+    def say(self, check: str, about: str, good: bool, note: str = "") -> None:
+        """Note one answer: what is bad once is bad."""
+        key = (check, about)
+        self.verdicts[key] = self.verdicts.get(key, True) and good
+        if not good:
+            self.notes.setdefault(key, note)
+
+    # ---- orders -------------------------------------------------------------------------
+
+    def _walk(self) -> None:
+        lanes: dict[str, list[Any]] = {}
+        first: dict[str, tuple[str, int]] = {}
+        last: dict[str, tuple[str, int]] = {}
+        for step in self.steps:
+            events = lanes.setdefault(step["lane"], [])
+            first[step["name"]] = (step["lane"], len(events))
+            events += [(step, *one) for one in self.world.events(step)]
+            last[step["name"]] = (step["lane"], len(events))
+        waits: dict[tuple[str, int], list[tuple[str, int]]] = {}
+        for name, then in self._links():
+            waits.setdefault(first[then], []).append(last[name])
+        names = list(lanes)
+        begin = (tuple(0 for _ in names), self.world.start())
+        seen = {(begin[0], frozen(begin[1]))}
+        pending = [begin]
+        ends = tuple(len(lanes[lane]) for lane in names)
+        while pending:
+            where, state = pending.pop()
+            at = dict(zip(names, where, strict=True))
+            self._always(state)
+            if where == ends:
+                self._at_end(state)
+            for k, lane in enumerate(names):
+                if where[k] == ends[k]:
+                    continue
+                if any(at[other] < n for other, n in waits.get((lane, where[k]), ())):
+                    continue
+                step, action, part, event = lanes[lane][where[k]]
+                self._before(state, step, action, part)
+                after = event(state)
+                new = ((*where[:k], where[k] + 1, *where[k + 1 :]), after)
+                mark = (new[0], frozen(after))
+                if mark in seen:
+                    continue
+                if len(seen) > MOST_STATES:
+                    self.is_whole = False
+                    return
+                seen.add(mark)
+                pending.append(new)
+
+    def _links(self) -> Iterator[tuple[str, str]]:
+        for step in self.steps:
+            for one in step.get("after", ()):
+                yield one, step["name"]
+        lanes: dict[str, list[str]] = {}
+        for step in self.steps:
+            for lane in (step["lane"], *step.get("with", ())):
+                lanes.setdefault(lane, []).append(step["name"])
+        for names in lanes.values():
+            yield from pairwise(names)
+
+    # ---- rules --------------------------------------------------------------------------
+
+    def _always(self, state: State) -> None:
+        items, tethers = self.scene["items"], self.scene["tethers"]
+        for w in self.workers:
+            lines = [
+                one for one in tethers
+                if state["reel", one] == w and state["hook", one] in self.scene["anchors"]
+            ]  # fmt: skip
+            self.say("hooked", w, not state["outside", w] or bool(lines), "no line")
+            on = [one for one in items if state["holder", one] == w]
+            bulky = [one for one in on if items[one].get("bulky")]
+            feet = [one for one in on if one in self.world.restraints]
+            self.say(
+                "burden", f"{w} bulky items", len(bulky) <= self.limits["bulky_items"], str(bulky)
+            )
+            self.say(
+                "burden",
+                f"{w} restraints",
+                len(feet) <= self.limits["restraints_carried"],
+                str(feet),
+            )
+        for item in items:
+            holder = state["holder", item]
+            if holder is not None:
+                loose = holder not in self.scene["hatches"] and not state["ties", item]
+                chain = self.world.chain(state, item)
+                circle = state.get(("holder", chain[-1])) is not None
+                self.say(
+                    "custody", item, not loose and not circle, f"{holder} {state['ties', item]}"
+                )
+        for line in tethers:
+            reel, hook = state["reel", line], state["hook", line]
+            kept = reel != ADRIFT and (hook != ADRIFT or reel in self.workers)
+            self.say("custody", line, kept, f"hook {hook} reel {reel}")
+        for bag, record in items.items():
+            inside = [one for one in items if state["holder", one] == bag]
+            if "slots" in record and inside:
+                takes = sum(items[one].get("takes", 1) for one in inside)
+                self.say("slots", bag, takes <= record["slots"], str(inside))
+            if "most_mass" in record and inside:
+                masses = [items[one].get("mass") for one in inside]
+                known = math.fsum(float(m) for m in masses if m is not None)
+                if abs(known - record["most_mass"]) < 1e-9:
+                    self.ties.add(("slots", f"{bag} mass"))
+                good = known <= record["most_mass"] + 1e-9
+                if not good or None not in masses:
+                    self.say("slots", f"{bag} mass", good, f"{inside} {known}")
+        for socket in self.scene["sockets"]:
+            there = [
+                r for r in self.world.restraints
+                if state["plugged", r] and state["holder", r] == socket
+            ]  # fmt: skip
+            self.say("sockets", socket, len(there) <= 1, str(there))
+        for one, other in combinations(self.workers, 2):
+            boots = state["boots", one]
+            shared = boots is not None and boots == state["boots", other]
+            self.say("sockets", f"{one} {other}", not shared or boots not in items, str(boots))
+        for name in self.scene["payloads"]:
+            free = not state["fixed", name] and not state["hands", name]
+            self.say("held", name, not free)
+
+    def _at_end(self, state: State) -> None:
+        end = self.procedure["end"]
+        for item in self.scene["items"]:
+            if state["holder", item] is None or item in end["items"]:
+                continue
+            chain = self.world.chain(state, item)
+            home = self._is_at(state, chain, end["rest"])
+            self.say("inventory", item, home and item in state["called"],
+                     f"{chain} called {item in state['called']}")  # fmt: skip
+        for item, goal in end["items"].items():
+            chain = self.world.chain(state, item)
+            self.say("left-as", f"{item} {goal}", self._is_at(state, chain, goal), str(chain))
+        for line, ends in end["lines"].items():
+            for word in ("hook", "reel"):
+                goal, now = ends.get(word), state[word, line]
+                good = now == goal
+                if word == "reel" and goal is None and now in self.workers:
+                    good = not state["outside", now]
+                self.say("left-as", f"{line} {goal or 'the lock'} {word}", good, str(now))
+
+    def _is_at(self, state: State, chain: list[str], goal: str) -> bool:
+        """Return whether a chain of holders comes to a place."""
+        for one in chain:
+            if one == goal:
+                return True
+            if one in self.workers:
+                return state["place", one] == goal
+        return False
+
+    def _before(
+        self, state: State, step: Mapping[str, Any], action: Mapping[str, Any] | None, part: int
+    ) -> None:
+        w = step["lane"]
+        if w not in self.workers:
+            return
+        place = state["place", w]
+        if action is None:
+            where = step.get("where")
+            if where is not None and where != place:
+                self._near(state, w, place, where)
+            return
+        do = action["do"]
+        # Moves: what is carried is on the suit as they leave.
+        if do == "translate":
+            if part == 0:
+                for item in sorted(self.tied):
+                    if state["holder", item] == w:
+                        ties = state["ties", item] - set(self.scene["items"])
+                        self.say("custody", f"{item} {w}", ties == {w}, f"tied to {sorted(ties)}")
+                for item in action.get("carrying", ()):
+                    self._has(state, w, item, on_suit=True)
+                self._line_moved(state, w, action)
+            return
+        first_feet = next(
+            (
+                a
+                for a in step["actions"]
+                if a["do"] in ("ingress", "drive", "hold") and "to" not in a
+            ),
+            None,
+        )
+        where = step.get("where", place)
+        if action is first_feet and where in self.scene["sockets"]:
+            name = step.get("restraint") or state["boots", w]
+            there = [
+                r for r in self.world.restraints
+                if state["plugged", r] and state["holder", r] == where
+            ]  # fmt: skip
+            good = name in there if name in self.scene["items"] else bool(there)
+            self.say("plugged", f"{w} {where}", good, f"{name} {there}")
+        if do in ("egress", "ingress") and ("from" in action or "to" in action):
+            hatch = action.get("from") or action["to"]
+            if state["outside", w] is not False:
+                self._near(state, w, place, hatch)
+            return
+        if do == "lay":
+            self._lay(state, w, action)
+        elif do == "mate":
+            self._mate(state, w, action)
+        if do == "drive":
+            self._drive(state, step, action)
+            for one in ("tool", "bit"):
+                if action.get(one) in self.scene["items"]:
+                    self._has(state, w, action[one])
+            for one in self.procedure["guards"].get(action["fastener"], {}).get("items", ()):
+                self._has(state, w, one)
+        elif do == "set":
+            self._has(state, w, action["tool"])
+        elif do == "pick up":
+            for item in action["items"]:
+                self._has(state, w, item)
+                if state["holder", item] in self.scene["sockets"]:
+                    self._taken(state, w, item)
+            if "to" in action:
+                self._has(state, w, action["to"])
+        elif do in ("stow", "pass"):
+            for item in action["items"]:
+                self._has(state, w, item, on_suit=True)
+            if action["to"] in self.scene["items"]:
+                self._has(state, w, action["to"])
+            elif place is not None:
+                self._near(state, w, place, action["to"], 2.0 if do == "pass" else 1.0)
+        elif do == "install":
+            self._has(state, w, action["item"], on_suit=True)
+            if place is not None:
+                self._near(state, w, place, action["to"])
+            status = self.scene["sockets"][action["to"]].get("status", "free")
+            self.say("sockets", f"{w} {action['item']} {action['to']}", status == "free", status)
+        elif do == "remove":
+            self._has(state, w, action["item"])
+            self._taken(state, w, action["item"])
+        elif do == "hold":
+            self.say("receiver", f"{w} crate", state["boots", w] is not None)
+        elif do in ("attach", "release") and "what" in action:
+            self._line_or_item(state, w, action)
+
+    def _taken(self, state: State, w: str, item: str) -> None:
+        for other in self.workers:
+            in_it = state["boots", other] == item
+            self.say("plugged", f"{w} takes {item}", not in_it, other)
+
+    def _drive(self, state: State, step: Mapping[str, Any], action: Mapping[str, Any]) -> None:
+        w, bolt, tool = step["lane"], action["fastener"], action["tool"]
+        way = "loose" if action.get("loosen") else "tight"
+        for order in self.procedure["orders"].values():
+            used = {
+                a["fastener"] for s in self.steps for a in s["actions"]
+                if a["do"] == "drive" and ("loose" if a.get("loosen") else "tight") == way
+            }  # fmt: skip
+            turned = [one for one in order["fasteners"] if one in used]
+            for first, then in pairwise(turned):
+                if then == bolt and way not in state["turned", bolt]:
+                    good = way in state["turned", first]
+                    self.say("sequence", f"{then} {first}", good, way)
+        guard = self.procedure["guards"].get(bolt, {})
+        for one in guard.get("inhibits", ()):
+            self.say("guard", f"{bolt} {one}", state["inhibit", one])
+        for one in guard.get("after", ()):
+            self.say("guard", f"{bolt} {one}", bool(state["turned", one]))
+        if "held" in guard:
+            others = state["hands", guard["held"]] - {w}
+            self.say("guard", f"{bolt} {guard['held']}", bool(others))
+        record, value = self.scene["fasteners"][bolt], state["torque", tool]
+        low = record.get("breakaway" if way == "loose" else "torque")
+        high = record.get("most_torque")
+        if way == "tight" and high is None:
+            high = low
+        if low is not None or high is not None:
+            about = f"{w} {bolt} {tool}"
+            if value is None:
+                self.ties.add(("dial", about))
+            else:
+                good = (low is None or value >= low - 1e-9) and (
+                    high is None or value <= high + 1e-9
+                )
+                self.say("dial", about, good, f"{value} in {low} to {high}")
+
+    def _lay(self, state: State, w: str, action: Mapping[str, Any]) -> None:
+        about = f"{w} {action['item']} {action['to']}"
+        self._has(state, w, action["item"])
+        for clamp in action["clamps"]:
+            self._has(state, w, clamp)
+            on = state["holder", clamp]
+            used = on in self.scene["fasteners"] and on != action["to"] and any(
+                a["do"] == "lay" and a["to"] == on for s in self.steps for a in s["actions"]
+            )  # fmt: skip
+            self.say("lead", f"{about} clamps", not used, f"{clamp} on {on}")
+        # A rail counts as its middle.
+        ends = [self._ends(one) for one in (*action["through"], action["to"])]
+        points = [[0.5 * (x + y) for x, y in zip(*both, strict=True)] for both in ends]
+        way = sum(math.dist(p, q) for p, q in pairwise(points))
+        item = self.scene["items"][action["item"]]
+        if len(points) > 1:
+            has = float(item["length"])
+            if abs(has - way) < 1e-9:
+                self.ties.add(("lead", f"{about} length"))
+            self.say("lead", f"{about} length", way <= has, f"{way:g}")
+        least = item.get("bend", 10.0 * item["diameter"] if "diameter" in item else None)
+        corners = [p for k, p in enumerate(points) if k == 0 or math.dist(p, points[k - 1]) > 1e-9]
+        if least is not None and len(corners) > 2:
+            radius = widest_arcs(corners)
+            if abs(radius - least) < 1e-6 * max(1.0, least):
+                self.ties.add(("lead", f"{about} bend"))
+            if radius < 1e6:
+                self.say("lead", f"{about} bend", radius >= least, f"{radius:g}")
+
+    def _mate(self, state: State, w: str, action: Mapping[str, Any]) -> None:
+        for step in self.steps:
+            for lay in step["actions"]:
+                if lay["do"] == "lay" and lay["to"] == action["fastener"]:
+                    held = [state["holder", one] for one in (lay["item"], *lay["clamps"])]
+                    good = all(one == action["fastener"] for one in held)
+                    key = f"{w} {action['fastener']} {lay['item']}"
+                    self.say("strain", key, good, str(held))
+
+    # ---- what is at hand ----------------------------------------------------------------
+
+    def _has(self, state: State, w: str, item: str, on_suit: bool = False) -> None:
+        if item not in self.scene["items"]:
+            return
+        good, tie = False, False
+        seen, now = set(), item
+        while True:
+            holder = state["holder", now]
+            if holder == w:
+                good = True
+                break
+            if holder is None or holder in self.workers or holder in seen:
+                break
+            if holder in self.scene["items"]:
+                seen.add(holder)
+                now = holder
+                continue
+            place = state["place", w]
+            if not on_suit and place is not None:
+                good, tie = self._is_near(place, holder)
+            break
+        if tie:
+            self.ties.add(("present", f"{w} {item}"))
+        self.say("present", f"{w} {item}", good or tie, f"{state['holder', item]}")
+
+    def _near(self, state: State, w: str, here: str | None, there: str, times: float = 1.0) -> None:
+        if there in self.workers:
+            if there == w:
+                return
+            place = state["place", there]
+            good, tie = (False, False) if place is None or here is None else self._is_near(
+                here, place, times)  # fmt: skip
+        elif here is None:
+            good, tie = False, False
+        else:
+            good, tie = self._is_near(here, there, times)
+        key = f"{w} {there}"
+        if tie:
+            self.ties.add(("present", key))
+        self.say("present", key, good or tie, f"from {here}")
+
+    def _is_near(self, one: str, other: str, times: float = 1.0) -> tuple[bool, bool]:
+        if one == other:
+            return True, False
+        apart = distance(self._ends(one), self._ends(other))
+        most = times * self.limits["at_hand"]
+        return apart <= most, abs(apart - most) < TIE
+
+    def _ends(self, place: str) -> tuple[list[float], list[float]]:
+        for table in ("hatches", "sockets", "anchors", "fasteners"):
+            if place in self.scene[table]:
+                at = [float(v) for v in self.scene[table][place]["at"]]
+                return at, at
+        rail = self.scene["handrails"][place]
+        return [float(v) for v in rail["from"]], [float(v) for v in rail["to"]]
+
+    def _line_moved(self, state: State, w: str, action: Mapping[str, Any]) -> None:
+        line = action.get("tether")
+        if line is not None and state["reel", line] != w:
+            self._end_here(state, w, line, "reel", w)
+            self.say("locked", f"{w} {line} {w}", False, "taken on a move")
+        if "anchor" in action and line is not None and state["hook", line] != action["anchor"]:
+            self._end_here(state, w, line, "hook", action["anchor"])
+            self._shifted(state, line, action["anchor"])
+            self.say("locked", f"{w} {line} {action['anchor']}", False, "taken on a move")
+
+    def _line_or_item(self, state: State, w: str, action: Mapping[str, Any]) -> None:
+        what = action["what"]
+        if what not in self.scene["tethers"]:
+            self._has(state, w, what)
+            place, to = state["place", w], action.get("to")
+            if action["do"] == "attach" and to != w and place is not None:
+                self._near(state, w, place, to)
+            return
+        if action["do"] == "attach":
+            to = action["to"]
+            end = "hook" if to in self.scene["anchors"] else "reel"
+            self._end_here(state, w, what, end, to)
+            self.say("locked", f"{w} {what} {to}", action.get("checked", False))
+            if end == "hook":
+                self._shifted(state, what, to)
+            return
+        start = action["from"]
+        if start in self.scene["anchors"] and state["reel", what] != start:
+            self._end_here(state, w, what, "hook", action.get("to"))
+            self._shifted(state, what, action.get("to"))
+        else:
+            self._end_here(state, w, what, "reel", action.get("to"))
+
+    def _shifted(self, state: State, line: str, to: str | None) -> None:
+        """Ask for another line of whoever wears one whose hook goes from anchor to anchor."""
+        w, hook = state["reel", line], state["hook", line]
+        if (
+            to not in self.scene["anchors"]
+            or w not in self.workers
+            or hook not in self.scene["anchors"]
+            or hook == to
+        ):
+            return
+        others = [
+            one for one in self.scene["tethers"]
+            if one != line and state["reel", one] == w
+            and state["hook", one] in self.scene["anchors"]
+        ]  # fmt: skip
+        self.say("hooked", w, bool(others) or not state["outside", w], f"hook of {line} moves")
+
+    def _end_here(self, state: State, w: str, line: str, end: str, to: str | None) -> None:
+        now, place = state[end, line], state["place", w]
+        on_me = end == "hook" and state["reel", line] == w
+        good, tie = False, False
+        if now is None:
+            good = place in self.scene["hatches"] or on_me
+        elif now == ADRIFT:
+            good = on_me
+        elif now == w:
+            good = True
+        elif now in self.workers:
+            other = state["place", now]
+            if place is not None and other is not None:
+                good, tie = self._is_near(place, other)
+        elif place is not None:
+            good, tie = self._is_near(place, now)
+        if good and to is not None and to != w:
+            there = state["place", to] if to in self.workers else to
+            near = (False, False) if None in (place, there) else self._is_near(place, there)
+            good, tie = near[0], tie or near[1]
+        key = f"{w} {line}"
+        if tie:
+            self.ties.add(("present", key))
+        self.say("present", key, good or tie, f"{end} at {now}, {w} at {place}, to {to}")
+
+
+def frozen(state: State) -> Any:
+    """Return a state as something that can be compared and kept in sets."""
+    return tuple(state.values())
+
+
+def distance(one: Any, other: Any) -> float:
+    """Return how far two segments along x, or points, are apart: by their ends and by overlap."""
+    best = math.inf
+    for (a, b), (c, d) in ((one, other), (other, one)):
+        for p in (a, b):
+            length = math.dist(c, d)
+            t = 0.0
+            if length > 0.0:
+                t = sum((p[i] - c[i]) * (d[i] - c[i]) for i in range(3)) / length**2
+            t = min(1.0, max(0.0, t))
+            best = min(best, math.dist(p, [c[i] + t * (d[i] - c[i]) for i in range(3)]))
+    return best
+
+
+def widest_arcs(points: list[Any]) -> float:
+    """Return the largest radius with which all corners can be rounded, by halving."""
+    low, high = 0.0, 2e6
+    for _ in range(200):
+        radius = 0.5 * (low + high)
+        used = [0.0] * len(points)
+        for k in range(1, len(points) - 1):
+            a = [p - q for p, q in zip(points[k - 1], points[k], strict=True)]
+            b = [p - q for p, q in zip(points[k + 1], points[k], strict=True)]
+            dot = sum(x * y for x, y in zip(a, b, strict=True)) / (math.hypot(*a) * math.hypot(*b))
+            inner = math.acos(max(-1.0, min(1.0, dot)))
+            used[k] = radius / max(math.tan(inner / 2), 1e-300)
+        fits = all(
+            used[k] + used[k + 1] <= math.dist(points[k], points[k + 1])
+            for k in range(len(points) - 1)
+        )
+        low, high = (radius, high) if fits else (low, radius)
+    return low

@@ -319,7 +319,9 @@ class Page:
         read: dict[str, Callable[[Path], object]] = {
             ".json": lambda path: json.loads(path.read_text()),
             ".csv": lambda path: list(csv.reader(path.read_text().splitlines(), strict=True))[1],
-            ".toml": lambda path: tomllib.loads(path.read_text())["steps"][-1]["actions"][-1],
+            ".toml": lambda path: tomllib.loads(path.read_text())[
+                "limits" if path.name == "scene.toml" else "steps"
+            ],
             ".png": image,
         }
         wrong = []

@@ -369,6 +369,8 @@ def campaign(
             for k in range(n):
                 rng = random.Random(f"{seed}:{name}:{k}")
                 moment = rng.uniform(0.0, case.took + beyond)
+                if isinstance(case, Page) and k % 2 == 0:  # as often while it is written as before
+                    moment = case.took + rng.uniform(0.0, beyond)
                 wrong = case.kill(moment, rng)
                 counts[name] += 1
                 for line in wrong:

@@ -28,7 +28,7 @@ CODES = """\
 | --- | --- |
 | 0 | all that was asked passes |
 | 1 | something fails |
-| 2 | the input cannot be used: every problem is listed, with its file and line |
+| 2 | the input cannot be used (each problem is told, with its line) or a result not written |
 | 3 | nothing fails, but something is open or under review, or nothing was asked |
 | 70 | a defect of the program, never an answer |
 | 130 | stopped by the user; no file is left half-written |

@@ -150,9 +150,3 @@ def test_a_folder_that_takes_nothing_is_told(site, tmp_path, monkeypatch, words,
     assert result.exit_code == 2, result.output
     assert message in result.stderr
     assert (tmp_path / "file").read_text() == "x"
-
-
-def test_a_report_into_a_folder_that_takes_nothing_is_refused_before_the_work(tmp_path):
-    told(run("report", "brackenfall", "-o", tmp_path / "no" / "deep", cwd="/proc", largest=1),
-         "cannot be")  # fmt: skip
-    assert list(tmp_path.iterdir()) == []

@@ -17,7 +17,7 @@ from reach import folder as folder_module
 from reach.cautions import CAUTIONS
 from reach.dossier.records import Card, Column, Row, Table
 from reach.finding import Verdict
-from reach.folder import FILES, write_report
+from reach.folder import CONTENTS, FILES, write_report
 from reach.reports.page.cells import columns_of
 from reach.reports.page.paper import cards_pdf, report_pdf
 from reach.reports.page.report import Report
@@ -37,7 +37,7 @@ def paper(dossier) -> pypdf.PdfReader:
 
 
 def test_all_files_are_written_and_small(written, folder):
-    assert {path.name for path in written.files} == set(FILES.values())
+    assert {path.name for path in written.files} == {*FILES.values(), CONTENTS}
     assert not written.absent
     assert {path.name for path in folder.iterdir()} == set(FILES.values())
     assert (folder / "report.html").stat().st_size < 15e6

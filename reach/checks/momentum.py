@@ -5,7 +5,7 @@ crane whose rider holds it.
 
 Margin. Newtons between the limit and the steady force that takes the payload's speed away over
 ``stop_distance``: m v^2 / (2 s). The speed is what the path allows, or the length of the path
-over the time the step has where that is more.
+over the time the step has, the least it may last, where that is more.
 
 Limit. ``handling_force``, taken for the force that hands hold throughout.
 

@@ -6,7 +6,8 @@ of its tip; rider and what is carried are slowed down by force and moment on the
 
 Margin. Boots: share of the rating that is left, the least over force and moment; the low end
 counts every lever in full, the high end the force alone. Rates: seconds between the duration and
-the time that the postures found take at the joints' rates.
+the time that the postures found take at the joints' rates. The low ends are those of the shortest
+time that the step may last.
 
 Limit. ``stop_time`` is what a stop takes, ``rider_mass`` a worker with suit; the ``rating`` of the
 station, else ``socket_force`` and ``socket_moment``. The joints' rates stand with the arm.

@@ -11,8 +11,9 @@ from moves import move, the_move, wall
 from yard import carry, standing
 from yard import findings as payload_findings
 from yard import yard as payload_yard
+from yard import yard_of as payload_site
 
-from reach.checks import approach, burden, bystander, inventory, loose, plugged
+from reach.checks import approach, burden, bystander, inventory, loose, plugged, sweep
 from reach.checks.lead import tightest
 from reach.checks.slots import too_many
 from reach.finding import Verdict
@@ -170,3 +171,20 @@ def test_a_motion_that_may_be_over_sooner_is_as_fast_as_that():
         verdicts[between is None] = next(o.verdict for o in found if o.answer == "speed")
     # 6 m in 5 min are 0.02 m/s, in 1 min 0.1 m/s; 0.05 m/s are allowed.
     assert verdicts == {True: Verdict.PASS, False: Verdict.OPEN}
+
+
+def test_two_motions_that_may_be_at_once_are_told():
+    """Likely the first is over before the second begins; it may last longer."""
+    box = {"in": "pallet", "box": [0.5, 0.5, 0.5]}
+    poses = {"low": {"at": [0.0, 20.0, 0.0]}, "high": {"at": [0.0, 20.0, 3.0]}}
+    pallet = {"poses": poses, "paths": {"up": {"through": ["low", "high"]}}}
+    data = payload_yard(payloads={"pallet": pallet}, solids={"pallet-box": box})
+    other = {**carry("up", "raise", start="01:06", payload="pallet"), "lane": "N"}
+
+    def told(first):
+        kinds = {"M": "inside lead", "N": "inside lead"}
+        site = payload_site(data, first, other, kinds=kinds)
+        return [o.answer for o in sweep.find(site, site.carriages) if "beside" in o.answer]
+
+    assert told(carry()) == []
+    assert told({**carry(), "between": ["2 min", "9 min"]}) == ["beside raise", "beside carry"]

@@ -19,6 +19,10 @@ from reach.site import Bystander, Carriage, Grasp, Place, Situation, Surrounding
 Array = NDArray[np.float64]
 
 STRAIGHT = Leg(about=(0.0, 0.0, 0.0))
+
+SOON = 1e-9
+"""Share of a motion's time after its begin: who is there from then on may not be there before."""
+
 """A leg on which the payload's origin runs straight."""
 
 
@@ -121,6 +125,7 @@ def started(
             holds=dict(holds or {}),
             start=step.start,
             duration=step.duration,
+            shortest=step.shortest,
             longest=step.longest,
         ),
         rider,
@@ -243,13 +248,13 @@ def _stays(
     if carriage.start is None or not carriage.duration:
         some = before[-1:] or of_lane[:1]
         return [Bystander(one, is_timed=False, is_later=not before) for one in some]
-    begins, lasts = carriage.start, carriage.duration
+    begins, lasts = carriage.start, carriage.longest or carriage.duration
     found: list[Bystander] = []
     steps: dict[str, list[Situation]] = {}
     for one in of_lane:
         steps.setdefault(one.step, []).append(one)
     for asked in steps.values():
-        first, duration = asked[0].start, asked[0].duration
+        first, duration = asked[0].start, asked[0].longest
         if first is None or first >= begins + lasts:
             continue
         if not duration:
@@ -262,12 +267,17 @@ def _stays(
             continue
         way = ((low - first) / duration, (high - first) / duration)
         span = ((low - begins) / lasts, (high - begins) / lasts)
+        if asked[0].duration and first + asked[0].duration <= begins:
+            # Most likely gone by then: that it is near is no proof.
+            span = (max(span[0], SOON), span[1])
         chosen = _told_apart(asked)
-        # Of several moves of one step it is not known when each is made.
-        is_timed = sum(one.passage is not None for one in chosen) <= 1
+        # Of several moves of one step it is not known when each is made, nor when anything is
+        # of which the duration is given as between two.
+        is_sure = all(one.longest == one.duration for one in (carriage, asked[0]))
+        is_timed = is_sure and sum(one.passage is not None for one in chosen) <= 1
         found += [
             Bystander(one, *span, way if one.passage and is_timed else None,
-                      is_timed or not one.passage)
+                      is_timed if one.passage else is_sure)
             for one in chosen
         ]  # fmt: skip
     found.sort(key=lambda stay: stay.begins)

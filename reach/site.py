@@ -242,8 +242,8 @@ class Carriage:
         Everyone else, stay by stay.
     surroundings : Surroundings
         As the motion begins, the payload in its first pose included.
-    start, duration, longest : float or None, s
-        The last is what the step may last at most.
+    start, duration, shortest, longest : float or None, s
+        The last two are what the step may last at least and at most.
     """
 
     step: str
@@ -266,6 +266,7 @@ class Carriage:
     bystanders: tuple[Bystander, ...] = ()
     start: float | None = None
     duration: float | None = None
+    shortest: float | None = None
     longest: float | None = None
     is_found: bool = False
 

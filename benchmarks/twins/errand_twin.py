@@ -220,7 +220,7 @@ class Errand:
             (
                 a
                 for a in step["actions"]
-                if a["do"] in ("ingress", "drive", "hold") and "to" not in a
+                if a["do"] in ("ingress", "drive", "mate", "hold") and "to" not in a
             ),
             None,
         )

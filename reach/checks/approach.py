@@ -3,11 +3,12 @@
 Asked where a payload is aligned with a soft-capture guide, or its way ends at the pose of one:
 three answers, *speed*, *room* and *capture*.
 
-Margin. *Speed*: m/s between the fastest part on the last leg and what is allowed.  *Room*: metres
-left of the stand-offs on the last leg; contact with the seat itself is good from the ``offset`` of
-the guide on, and a fail before.  *Capture*: metres between what the guide takes in and how far off
-hands keep it at worst: ``hand_offset``, and ``hand_angle`` times the lever from the middle of the
-grips to the guide; or the angle, in rad, where that alone is too much.
+Margin. *Speed*: m/s between the fastest part on the last leg and what is allowed; the low end is
+that of the shortest time that the step may last.  *Room*: metres left of the stand-offs on the last
+leg; contact with the seat itself is good from the ``offset`` of the guide on, and a fail before.
+*Capture*: metres between what the guide takes in and how far off hands keep it at worst:
+``hand_offset``, and ``hand_angle`` times the lever from the middle of the grips to the guide; or
+the angle, in rad, where that alone is too much.
 
 Limit. ``approach_speed``; stand-offs as `sweep` has them; ``offset`` and ``angle`` of the guide
 against ``hand_offset`` and ``hand_angle``.  The seat is every solid that comes within the offset of

@@ -5,7 +5,7 @@ crane whose rider holds it.
 
 Margin. Newtons between the limit and the steady force that takes the payload's speed away over
 ``stop_distance``: m v^2 / (2 s). The speed is what the path allows, or the length of the path
-over the time the step has where that is more.
+over the time the step has, the least it may last, where that is more.
 
 Limit. ``handling_force``, taken for the force that hands hold throughout.
 
@@ -63,14 +63,15 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     mass = site.scene.payloads[carriage.payload].mass
     if mass is None:
         return _not_asked(carriage, f"The scene does not give the mass of {carriage.payload}.")
-    if carriage.speed is None and not carriage.duration:
+    if carriage.speed is None and not (carriage.duration and carriage.shortest):
         return _not_asked(carriage, "Neither a speed nor the time of the motion is given.")
     speed, whence = carriage.speed or 0.0, "the most its path allows"
-    if carriage.duration:
+    likely = speed
+    if carriage.duration and carriage.shortest:
         length = _length(site, carriage)
-        mean = length / carriage.duration
+        mean, likely = length / carriage.shortest, max(speed, length / carriage.duration)
         if mean > speed:
-            speed, whence = mean, f"{text_of(length, 'm')} in {carriage.duration:.0f} s"
+            speed, whence = mean, f"{text_of(length, 'm')} in {carriage.shortest:.0f} s"
     limit, way = site.limit("handling_force"), site.limit("stop_distance")
     force = mass * speed**2 / (2.0 * way.value)
     margin = limit.value - force
@@ -86,7 +87,7 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
         carriage,
         because,
         margin - SURE,
-        margin + SURE,
+        max(margin, limit.value - mass * likely**2 / (2.0 * way.value)) + SURE,
         "N",
         (limit, way),
         "" if margin >= 0.0 else f"Move it at {math.floor(1000.0 * most) / 1000.0} m/s at most.",

@@ -6,7 +6,8 @@ of its tip; rider and what is carried are slowed down by force and moment on the
 
 Margin. Boots: share of the rating that is left, the least over force and moment; the low end
 counts every lever in full, the high end the force alone. Rates: seconds between the duration and
-the time that the postures found take at the joints' rates.
+the time that the postures found take at the joints' rates. The low ends are those of the shortest
+time that the step may last.
 
 Limit. ``stop_time`` is what a stop takes, ``rider_mass`` a worker with suit; the ``rating`` of the
 station, else ``socket_force`` and ``socket_moment``. The joints' rates stand with the arm.
@@ -104,12 +105,12 @@ def _rates(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
         return finding_of_carriage(
             NAME, carriage, because, -math.inf, lasts - bound, "s", numbers=numbers
         )
-    left = lasts - needed
+    left = (lasts if carriage.shortest is None else carriage.shortest) - needed
     because = (
         f"{The(carriage.crane)} takes {_minutes(needed)} at the joints' rates in the postures "
         f"found, no posture less than {_minutes(bound)}; {words}."
     )
-    high = left + _SURE_TIME if left >= 0.0 else lasts - bound
+    high = max(left, lasts - needed) + _SURE_TIME if left >= 0.0 else lasts - bound
     return finding_of_carriage(
         NAME, carriage, because, left - _SURE_TIME, high, "s", (),
         "" if left >= 0.0 else f"Give it {_minutes(needed, up=True)}.", numbers=numbers,
@@ -182,6 +183,11 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
     if unknown:
         return none(f"What {unknown} weighs is not known.")
     time = site.limit("stop_time")
+    # A step that may be over sooner than is likely moves so much faster.
+    if carriage.duration and carriage.shortest is not None:
+        if carriage.shortest <= 0.0:
+            return none(f"How fast {crane} moves is not known: the step may take no time.")
+        fastest = fastest._replace(high=fastest.high * carriage.duration / carriage.shortest)
     slowing = fastest.high / time.value
     force = slowing * sum(one.mass for one in weights)
     moment = slowing * sum(one.mass * float(np.linalg.norm(one.middle)) for one in weights)

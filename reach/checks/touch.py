@@ -5,7 +5,8 @@ for fasteners that are turned, grips that are held and rails on the way. Metres 
 to structure that is hot; where that is kept but the work is near it, seconds that are left.
 
 Limit. ``touch_hot`` and ``touch_cold``; ``hot_structure``, ``hot_distance``, ``hot_stay`` and
-``near_structure``. A surface is taken at its worst. Exact.
+``near_structure``. A surface is taken at its worst, a step at the longest it may last. Exact
+but for that.
 
 Blind spots. Only surfaces with a ``temperature`` are asked. How long a touch lasts is left out: the
 limits are those of unlimited contact. The rest of the body may be nearer to hot structure than

@@ -63,6 +63,6 @@ def _meanwhile(one: Carriage, other: Carriage) -> bool:
     """Return whether two motions share time, or may: where a step gives no time nobody knows."""
     if one.step == other.step or one.lane == other.lane:
         return False
-    if one.start is None or other.start is None or not one.duration or not other.duration:
+    if one.start is None or other.start is None or not one.longest or not other.longest:
         return True
-    return one.start < other.start + other.duration and other.start < one.start + one.duration
+    return one.start < other.start + other.longest and other.start < one.start + one.longest

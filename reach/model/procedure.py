@@ -255,6 +255,11 @@ class Step(Record):
     note: str = ""
 
     @property
+    def shortest(self) -> float | None:
+        """How long it lasts at least, s; None where neither that nor a duration is written."""
+        return self.between[0] if self.between is not None else self.duration
+
+    @property
     def longest(self) -> float | None:
         """How long it lasts at most, s; None where neither that nor a duration is written."""
         return self.between[1] if self.between is not None else self.duration

@@ -102,7 +102,7 @@ def moves(stay: Bystander) -> bool:
 def is_anywhere(stay: Bystander) -> bool:
     """Return whether somebody may be anywhere on their way: where times are not written."""
     one = stay.situation
-    is_timed = stay.is_timed and one.start is not None and bool(one.duration)
+    is_timed = stay.is_timed and one.start is not None and bool(one.longest)
     return one.passage is not None and not is_timed
 
 

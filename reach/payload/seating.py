@@ -36,13 +36,13 @@ class Speed:
 def last_speed(site: Site, carriage: Carriage) -> Speed | None:
     """Return how fast a payload comes to its seat; None where nothing says how long it takes.
 
-    By the duration of the step, shared out over the legs by their length; else what its path
-    allows, at most.
+    By the duration of the step, at most by the shortest that it may have, shared out over the legs
+    by their length; else what its path allows, at most.
     """
     if not carriage.legs:
         return None
     leg = len(carriage.legs) - 1
-    if not carriage.duration:
+    if not carriage.duration or not carriage.shortest:
         return None if carriage.speed is None else Speed(0.0, carriage.speed)
     far = farthest_of(site, carriage)
     ends = moments(carriage, far)
@@ -50,11 +50,11 @@ def last_speed(site: Site, carriage: Carriage) -> Speed | None:
     about = np.asarray(carriage.legs[leg].about or (0.0, 0.0, 0.0), float)
     _, _, step, _, angle = chain_of(carriage.poses[leg:], about).motions
     way, turn = float(np.linalg.norm(step[0])), float(angle[0])
-    seconds = carriage.duration * share
+    seconds, least = carriage.duration * share, carriage.shortest * share
     if seconds <= 0.0:
         return Speed(0.0, 0.0)
     most = way + turn * (far + float(np.linalg.norm(about)))
-    return Speed(way / seconds, most / seconds)
+    return Speed(way / seconds, most / least)
 
 
 def last_gaps(site: Site, carriage: Carriage) -> list[PartGap]:

@@ -8,8 +8,12 @@ from clocking import findings as clock_findings
 from clocking import step as clocked
 from errands import asked, put, step, take, yard
 from moves import move, the_move, wall
+from yard import carry, standing
+from yard import findings as payload_findings
+from yard import yard as payload_yard
+from yard import yard_of as payload_site
 
-from reach.checks import burden, inventory, loose, plugged
+from reach.checks import approach, burden, bystander, inventory, loose, plugged, sweep
 from reach.checks.lead import tightest
 from reach.checks.slots import too_many
 from reach.finding import Verdict
@@ -137,3 +141,50 @@ def test_a_clock_runs_from_the_first_end_of_what_starts_it():
     first, *_ = clock_findings("unpowered", long, short, stop, clocks=clocks)
     assert first.verdict is Verdict.FAIL
     assert first.numbers["elapsed"] == 7200.0
+
+
+SOCKET = {"at": [0.0, 1.8, -1.5], "axis": [0, 0, 1], "zero": [0, -1, 0]}
+
+
+def test_who_may_still_stand_near_when_a_motion_begins_does_not_pass():
+    """What their step may last at most was read by the clock alone."""
+    far = {**SOCKET, "at": [0.0, 9.0, 0.0]}
+    data = payload_yard(sockets={"S": SOCKET, "T": far})
+    steps = [
+        standing("R", "S", "near", start="00:40", duration="15 min"),
+        standing("R", "T", "away", start="00:56", duration="30 min"),
+    ]
+    (found,) = payload_findings(bystander, data, *steps, carry())
+    assert found.verdict is Verdict.PASS
+    late = {**steps[0], "between": ["10 min", "25 min"]}
+    (found,) = payload_findings(bystander, data, late, steps[1], carry())
+    assert found.verdict is Verdict.OPEN
+
+
+def test_a_motion_that_may_be_over_sooner_is_as_fast_as_that():
+    guide = {"payload": "crate", "pose": "right", "offset": 0.02, "angle": 0.05}
+    data = payload_yard(guides={"G": guide})
+    verdicts = {}
+    for between in (None, ["1 min", "10 min"]):
+        more = {} if between is None else {"between": between}
+        found = payload_findings(approach, data, {**carry(), **more})
+        verdicts[between is None] = next(o.verdict for o in found if o.answer == "speed")
+    # 6 m in 5 min are 0.02 m/s, in 1 min 0.1 m/s; 0.05 m/s are allowed.
+    assert verdicts == {True: Verdict.PASS, False: Verdict.OPEN}
+
+
+def test_two_motions_that_may_be_at_once_are_told():
+    """Likely the first is over before the second begins; it may last longer."""
+    box = {"in": "pallet", "box": [0.5, 0.5, 0.5]}
+    poses = {"low": {"at": [0.0, 20.0, 0.0]}, "high": {"at": [0.0, 20.0, 3.0]}}
+    pallet = {"poses": poses, "paths": {"up": {"through": ["low", "high"]}}}
+    data = payload_yard(payloads={"pallet": pallet}, solids={"pallet-box": box})
+    other = {**carry("up", "raise", start="01:06", payload="pallet"), "lane": "N"}
+
+    def told(first):
+        kinds = {"M": "inside lead", "N": "inside lead"}
+        site = payload_site(data, first, other, kinds=kinds)
+        return [o.answer for o in sweep.find(site, site.carriages) if "beside" in o.answer]
+
+    assert told(carry()) == []
+    assert told({**carry(), "between": ["2 min", "9 min"]}) == ["beside raise", "beside carry"]

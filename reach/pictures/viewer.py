@@ -6,6 +6,7 @@ loses letters that are not geometry; names are therefore solids that face the fi
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -19,6 +20,8 @@ from PIL import Image
 from reach.files.glb import Part
 from reach.finding import Verdict
 from reach.pictures.camera import Camera, fitted
+from reach.pictures.layout import layout, nearest_point
+from reach.pictures.overlay import Window
 from reach.pictures.palette import FAIL, GROUND, INK, PAPER, SOFT_INK
 from reach.pictures.panels import side_words
 from reach.pictures.plates import packed
@@ -42,10 +45,11 @@ _WIDE = 20.0
 _ASPECT = 1.45
 """Of what the first view holds: less than that of the picture, so that narrow windows hold it."""
 
-_LIFT, _ROWS = 1.3, 14
-"""A name stands so many of its heights above its point, or in one of the rows above."""
+_BEHIND = 2e-3
+PLATE_EDGE = 0.42
+"""A name stands on a plate that is so many of its heights wider all round: room for descenders."""
 
-_NEARER, _THIN = 0.93, 0.05
+_NEARER, _THIN = 0.88, 0.05
 _SAME = 2.0
 """Fails of one check so near each other are named once, m."""
 
@@ -98,7 +102,7 @@ def _seen(outcome: Outcome, with_page: bool) -> tuple[str, Plate] | None:
             _add(plotter, some, colour, opacity)
         _label(plotter, outcome, camera)
         _place(plotter, camera)
-        picture = Image.fromarray(rendered(plotter))
+        picture = _trimmed(Image.fromarray(rendered(plotter)))
         html = _page(plotter) if with_page else ""
     finally:
         plotter.close()
@@ -142,40 +146,50 @@ def _place(plotter: Any, camera: Camera) -> None:
 
 
 def _label(plotter: Any, outcome: Outcome, camera: Camera) -> None:
-    """Write names as solids in front of everything, none over another, each on a thin line."""
-    away = float(np.linalg.norm(camera.position - camera.focus))
-    taken: list[Array] = []
-    for words, point, colour, share in (*_fails(outcome), *_places(outcome)):
-        depth = float((camera.position - point) @ camera.axes[2])
-        high = share * away * (depth / away) / _WIDE
-        letters = _letters(words, high)
-        wide = float(np.ptp(np.asarray(letters.points)[:, 0]))
-        seat = _seat((point - camera.focus) @ camera.axes[:2].T * away / depth,
-                     np.array([wide, high]) * away / depth, taken)  # fmt: skip
-        if seat is None:
+    """Write names as solids in front of everything, each on a plate of its own on a thin line."""
+    labels = [*_fails(outcome), *_places(outcome)]
+    if not labels:
+        return
+    points = np.array([point for _, point, _, _ in labels])
+    window = Window(camera, *SIZE)
+    at, depths = window.pixels(points)
+    highs = np.array([share for *_, share in labels]) * depths / _WIDE
+    per_metre = 0.5 * SIZE[1] / (math.tan(0.5 * camera.angle) * depths)
+    letters = [_letters(words, float(high)) for (words, *_), high in zip(labels, highs, strict=True)]
+    wides = np.array([float(np.ptp(np.asarray(one.points)[:, 0])) for one in letters])
+    sizes = (np.stack([wides, highs], axis=1) + 2.0 * PLATE_EDGE * highs[:, None]) * per_metre[:, None]
+    anchors = [(float(x), float(y)) for x, y in at]
+    boxes = layout(anchors, [(float(w), float(h)) for w, h in sizes], SIZE, at)
+    for k, (box, (_, point, colour, _)) in enumerate(zip(boxes, labels, strict=True)):
+        if box is None:
             continue
-        right, up, _ = camera.axes
-        lifted = point + (seat * depth / away) * up
-        nearer = camera.position + _NEARER * (lifted - camera.position)
-        flat = _NEARER * np.asarray(letters.points, float)
-        letters.points = (nearer + flat[:, :2] @ np.stack([right, up])).astype(np.float32)
-        thin = rod(point, nearer, _THIN * high, colour)
-        for mesh in (letters, mesh_of(thin)):
+        end = np.array(nearest_point(box.box, box.anchor))
+        middle = np.array([0.5 * (box.box[0] + box.box[2]), 0.5 * (box.box[1] + box.box[3])])
+        edge = PLATE_EDGE * highs[k]
+        half = 0.5 * np.array([wides[k], highs[k]]) + edge
+        # From pixels, y down, to metres in the plane of the point that faces the camera, y up.
+        way, foot = ((one - at[k]) * [1.0, -1.0] / per_metre[k] for one in (middle, end))
+        corners = way + np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+        plate = plain_mesh(
+            _facing(corners, point, camera, _NEARER + _BEHIND), np.array([[0, 1, 2], [0, 2, 3]])
+        )
+        flat = np.asarray(letters[k].points, float)[:, :2] + way - [0.0, 0.5 * highs[k]]
+        letters[k].points = _facing(flat, point, camera, _NEARER).astype(np.float32)
+        thin = rod(point, _facing(foot[None], point, camera, _NEARER + _BEHIND)[0],
+                   _THIN * float(highs[k]), colour)  # fmt: skip
+        for mesh, tone in ((plate, PAPER), (letters[k], colour), (mesh_of(thin), colour)):
             plotter.add_mesh(
-                mesh, color=colour, lighting=False, scalars=None, render=False, reset_camera=False
+                mesh, color=tone, lighting=False, scalars=None, render=False, reset_camera=False
             )
 
 
-def _seat(at: Array, size: Array, taken: list[Array]) -> float | None:
-    """Return how far above its point a name stands clear of all others; None where nowhere."""
-    for row in range(1, _ROWS):
-        up = _LIFT * size[1] * row
-        low = at + np.array([-0.5 * size[0], up])
-        box = np.concatenate([low, low + size * [1.0, 1.15]])
-        if not any((box[:2] < other[2:]).all() and (box[2:] > other[:2]).all() for other in taken):
-            taken.append(box)
-            return float(up)
-    return None
+def _facing(flat: Array, at: Array, camera: Camera, share: float) -> Array:
+    """Return points (n, 2) of a plane that faces the camera as points of the world (n, 3).
+
+    They look as if they stood at ``at``, but are only a share as far from the camera.
+    """
+    nearer = camera.position + share * (at - camera.position)
+    return np.asarray(nearer + share * flat @ camera.axes[:2])
 
 
 def _letters(words: str, high: float) -> Any:
@@ -226,6 +240,19 @@ def _places(outcome: Outcome) -> list[Label]:
     return found
 
 
+def _trimmed(picture: Image.Image) -> Image.Image:
+    """Return a picture without most of what is blank above and below."""
+    rows = np.flatnonzero(np.asarray(picture, int).std(axis=1).max(axis=1) > 1.0)
+    if not len(rows):
+        return picture
+    top, foot = max(0, rows[0] - _BLANK), min(picture.height, rows[-1] + _BLANK)
+    return picture.crop((0, int(top), picture.width, int(foot)))
+
+
+_BLANK = 24
+"""Rows of nothing that are left above and below the first view, px."""
+
+
 def _page(plotter: Any) -> str:
     """Return the exported page, without the addresses of icons that it would ask for."""
     with _nothing_fetched():
@@ -264,7 +291,7 @@ def _plate(outcome: Outcome, picture: Image.Image, camera: Camera, parts: Sequen
     )
     worst = min((one.verdict for one in outcome.findings), key=list(Verdict).index, default=None)
     return Plate(
-        "overview", "overview", view, "", f"{outcome.title}: the whole scene",
+        "overview", "overview", view, (), f"{outcome.title}: the whole scene",
         outcome.procedure or "one question", drawn, worst,
         packed(picture, "WEBP"), packed(picture, "JPEG"), *picture.size,
     )  # fmt: skip

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from math import isfinite
 
 from reach.dossier.basis import Basis
-from reach.dossier.bolts import answers_of, hand_words, order_words, set_to, turned
+from reach.dossier.bolts import answers_of, hand_words, set_to, turned
+from reach.dossier.card_words import fastener_told, order_told, step_words_told, turns_told
 from reach.dossier.hazards import NEAR, names_hazard, told_of
 from reach.dossier.moving import answers_on as answers_on_move
 from reach.dossier.moving import moves_of
@@ -15,12 +16,10 @@ from reach.dossier.restraints import set_to as joint_set_to
 from reach.dossier.stays import Stay, stays_of
 from reach.dossier.sticking import if_stuck
 from reach.dossier.stowing import where_words
-from reach.dossier.wording import UNTOLD, columns, doing, least, listed, table
+from reach.dossier.wording import UNTOLD, columns, least, listed, table
 from reach.finding import RANK, Finding, Verdict
 from reach.ledger import names, needs_of
-from reach.model.handling import GloveCheck
-from reach.model.procedure import Drive, Ingress, Step
-from reach.model.scene import Fastener
+from reach.model.procedure import Drive, Ingress
 from reach.pictures.worksite import Worksite, worksites_of
 from reach.site import Situation
 from reach.units import text_of
@@ -103,7 +102,7 @@ def _card(basis: Basis, number: int, stay: Stay, drawn: Sequence[Worksite]) -> C
         title=f"{stay.worker} at {stay.place}: {what}",
         worker=stay.worker,
         place=stay.place,
-        steps=tuple(_step_words(step) for step in stay.steps),
+        steps=tuple(step_words_told(step) for step in stay.steps),
         stems=_stems(stay, drawn),
         stands=tuple(_stands(basis, stay)),
         bolts=_bolts(basis, stay),
@@ -114,13 +113,6 @@ def _card(basis: Basis, number: int, stay: Stay, drawn: Sequence[Worksite]) -> C
         answers=answers_on(basis, stay),
         step_names=tuple(step.name for step in stay.steps),
     )
-
-
-def _step_words(step: Step) -> str:
-    """Return a step with what is done in it beside what the table of bolts tells."""
-    done = (one for one in step.actions if not isinstance(one, Drive))
-    words = "; ".join("gloves" if isinstance(one, GloveCheck) else doing(one) for one in done)
-    return f"{step.name}: {words}" if words else step.name
 
 
 RANK_PASS = RANK[Verdict.PASS]
@@ -211,13 +203,13 @@ def _bolts(basis: Basis, stay: Stay) -> Table:
             Row(
                 (
                     len(rows) + 1,
-                    _fastener(action.fastener, record),
-                    _turns(action, record),
+                    fastener_told(action.fastener, record),
+                    turns_told(action, record),
                     record.torque if not action.undoes else record.breakaway,
                     set_to(basis.outing, deed, action),
                     f"{action.tool}, {action.bit}" if action.bit else action.tool,
                     hand_words(basis, stay.worker, action, record),
-                    _order(basis, action.fastener),
+                    order_told(basis, action.fastener),
                     deed.step.name,
                     basis.verdict(answers),
                 ),
@@ -229,30 +221,6 @@ def _bolts(basis: Basis, stay: Stay) -> Table:
         "Not known: neither scene nor procedure says so."
     )
     return table("card-bolts", "Bolts and connectors", says, BOLTS, rows, "Nothing is turned here.")
-
-
-def _fastener(name: str, record: Fastener) -> str:
-    """Return a fastener with whether it may float off."""
-    if record.kind == "connector" or record.captive:
-        return name
-    return f"{name} ({'not captive' if record.captive is False else 'captive not known'})"
-
-
-def _turns(action: Drive, record: Fastener) -> str:
-    """Return which way, how many turns, and between how many it counts as done."""
-    if action.do != "drive":
-        return action.do
-    way = "out" if action.undoes else "in"
-    if record.turns is None:
-        return f"{way}, how many is not known"
-    between = record.turns_between
-    return f"{way} {record.turns:g}" + (f" ({between[0]:g} to {between[1]:g})" if between else "")
-
-
-def _order(basis: Basis, fastener: str) -> str:
-    order, before = order_words(basis, fastener)
-    place = "; ".join(one.split(", number ")[-1] for one in order.split("; "))
-    return place if before == "nothing" else f"{place}, after {before}"
 
 
 def _tools(basis: Basis, stay: Stay) -> Table:
@@ -290,7 +258,10 @@ def _tether(basis: Basis, stay: Stay) -> Table:
             basis.verdict(answers),
         )  # fmt: skip
         rows.append(Row(cells, answers))
-    says = f"Safety lines on the suit of {stay.worker}, by the ledger. Local tethers that no step names are not known."
+    says = (
+        f"Safety lines on the suit of {stay.worker}, by the ledger. Local tethers that no step "
+        "names are not known."
+    )
     return table(
         "card-tether", "Safety lines", says, TETHER, rows, "No safety line is known to be worn."
     )

@@ -129,6 +129,4 @@ def _way_words(late: Late) -> str:
         if late.margin is not None
         else "whether a partner can bring the worker in is not known"
     )
-    return (
-        f"Home from {late.place} to {home.hatch} by {rails}: {alone} by oneself; {rescue}."
-    )
+    return f"Home from {late.place} to {home.hatch} by {rails}: {alone} by oneself; {rescue}."

@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from importlib.util import find_spec
 from typing import Any
 
@@ -20,7 +21,7 @@ from PIL import Image
 from reach.files.glb import Part
 from reach.finding import Verdict
 from reach.pictures.camera import Camera, fitted
-from reach.pictures.layout import layout, nearest_point
+from reach.pictures.layout import Placed, layout, nearest_point
 from reach.pictures.overlay import Window
 from reach.pictures.palette import FAIL, GROUND, INK, PAPER, SOFT_INK
 from reach.pictures.panels import side_words
@@ -33,6 +34,8 @@ from reach.run import Outcome
 from reach.travel.ground import spot_in
 
 Array = NDArray[np.float64]
+Label = tuple[str, Array, str, float]
+"""A name, its point (m), its colour, and its height (m) in a scene of `_WIDE` metres."""
 
 SIZE = (1400, 900)
 """Of the first view, px."""
@@ -145,39 +148,77 @@ def _place(plotter: Any, camera: Camera) -> None:
     view.clipping_range = (0.02 * away, 6.0 * away + 40.0)
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Seated:
+    """A name with its place in the first view.
+
+    Attributes
+    ----------
+    words, colour : str
+    point : ndarray, shape (3,), m, world
+    letters : mesh
+        Flat, in its own plane, standing on the middle of its lower edge.
+    size : ndarray, shape (2,), m
+        Width and height of the capitals, where the point is.
+    at : ndarray, shape (2,), px
+        The point.
+    per_metre : float, px
+        At the point.
+    placed : Placed or None
+        The plate under it; None where there is no room.
+    """
+
+    words: str
+    colour: str
+    point: Array
+    letters: Any
+    size: Array
+    at: Array
+    per_metre: float
+    placed: Placed | None
+
+
+def seated(labels: Sequence[Label], camera: Camera) -> list[Seated]:
+    """Return names with plates in the first view, none over another."""
+    if not labels:
+        return []
+    at, depths = Window(camera, *SIZE).pixels(np.array([point for _, point, _, _ in labels]))
+    found: list[Seated] = []
+    for (words, point, colour, share), xy, depth in zip(labels, at, depths, strict=True):
+        high = share * float(depth) / _WIDE
+        letters = _letters(words, high)
+        wide = float(np.ptp(np.asarray(letters.points)[:, 0]))
+        per_metre = 0.5 * SIZE[1] / (math.tan(0.5 * camera.angle) * float(depth))
+        size = np.array([wide, high])
+        found.append(Seated(words, colour, point, letters, size, xy, per_metre, None))
+    sizes = [one.per_metre * (one.size + 2.0 * PLATE_EDGE * one.size[1]) for one in found]
+    boxes = layout(
+        [(float(x), float(y)) for x, y in at], [(float(w), float(h)) for w, h in sizes], SIZE, at
+    )
+    return [replace(one, placed=box) for one, box in zip(found, boxes, strict=True)]
+
+
 def _label(plotter: Any, outcome: Outcome, camera: Camera) -> None:
     """Write names as solids in front of everything, each on a plate of its own on a thin line."""
-    labels = [*_fails(outcome), *_places(outcome)]
-    if not labels:
-        return
-    points = np.array([point for _, point, _, _ in labels])
-    window = Window(camera, *SIZE)
-    at, depths = window.pixels(points)
-    highs = np.array([share for *_, share in labels]) * depths / _WIDE
-    per_metre = 0.5 * SIZE[1] / (math.tan(0.5 * camera.angle) * depths)
-    letters = [_letters(words, float(high)) for (words, *_), high in zip(labels, highs, strict=True)]
-    wides = np.array([float(np.ptp(np.asarray(one.points)[:, 0])) for one in letters])
-    sizes = (np.stack([wides, highs], axis=1) + 2.0 * PLATE_EDGE * highs[:, None]) * per_metre[:, None]
-    anchors = [(float(x), float(y)) for x, y in at]
-    boxes = layout(anchors, [(float(w), float(h)) for w, h in sizes], SIZE, at)
-    for k, (box, (_, point, colour, _)) in enumerate(zip(boxes, labels, strict=True)):
-        if box is None:
+    for one in seated([*_fails(outcome), *_places(outcome)], camera):
+        if one.placed is None:
             continue
-        end = np.array(nearest_point(box.box, box.anchor))
-        middle = np.array([0.5 * (box.box[0] + box.box[2]), 0.5 * (box.box[1] + box.box[3])])
-        edge = PLATE_EDGE * highs[k]
-        half = 0.5 * np.array([wides[k], highs[k]]) + edge
+        box, high = one.placed.box, one.size[1]
+        end = np.array(nearest_point(box, one.placed.anchor))
+        middle = np.array([0.5 * (box[0] + box[2]), 0.5 * (box[1] + box[3])])
         # From pixels, y down, to metres in the plane of the point that faces the camera, y up.
-        way, foot = ((one - at[k]) * [1.0, -1.0] / per_metre[k] for one in (middle, end))
+        way, foot = ((px - one.at) * [1.0, -1.0] / one.per_metre for px in (middle, end))
+        half = 0.5 * one.size + PLATE_EDGE * high
         corners = way + np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+        behind = _NEARER + _BEHIND
         plate = plain_mesh(
-            _facing(corners, point, camera, _NEARER + _BEHIND), np.array([[0, 1, 2], [0, 2, 3]])
+            _facing(corners, one.point, camera, behind), np.array([[0, 1, 2], [0, 2, 3]])
         )
-        flat = np.asarray(letters[k].points, float)[:, :2] + way - [0.0, 0.5 * highs[k]]
-        letters[k].points = _facing(flat, point, camera, _NEARER).astype(np.float32)
-        thin = rod(point, _facing(foot[None], point, camera, _NEARER + _BEHIND)[0],
-                   _THIN * float(highs[k]), colour)  # fmt: skip
-        for mesh, tone in ((plate, PAPER), (letters[k], colour), (mesh_of(thin), colour)):
+        flat = np.asarray(one.letters.points, float)[:, :2] + way - [0.0, 0.5 * high]
+        one.letters.points = _facing(flat, one.point, camera, _NEARER).astype(np.float32)
+        foot_at = _facing(foot[None], one.point, camera, behind)[0]
+        thin = mesh_of(rod(one.point, foot_at, _THIN * float(high), one.colour))
+        for mesh, tone in ((plate, PAPER), (one.letters, one.colour), (thin, one.colour)):
             plotter.add_mesh(
                 mesh, color=tone, lighting=False, scalars=None, render=False, reset_camera=False
             )
@@ -203,9 +244,6 @@ def _letters(words: str, high: float) -> Any:
     flat[:, 1] -= float(np.asarray(capital.points)[:, 1].min())
     mesh.points = flat * high / max(float(tall), 1e-9)
     return mesh
-
-
-Label = tuple[str, Array, str, float]
 
 
 def _fails(outcome: Outcome) -> list[Label]:

@@ -62,8 +62,10 @@ class Anchors:
 
 
 _MOST = 4
-_VIEW = {"outside": "outside", "eyes": "worker's eyes", "side": "another side",
-         "move": "way", "sweep": "sweep", "curve": "clearance curve", "home": "minutes home", "crane": "crane"}  # fmt: skip
+_VIEW = {
+    "outside": "outside", "eyes": "worker's eyes", "side": "another side", "move": "way",
+    "sweep": "sweep", "curve": "clearance curve", "home": "minutes home", "crane": "crane",
+}  # fmt: skip
 
 
 def _words(plate: Plate) -> str:

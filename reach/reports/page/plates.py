@@ -17,7 +17,8 @@ class Plate:
     stem : str
         As its file would be named, without view and ending.
     kind : str
-        ``"outside"``, ``"eyes"``, ``"side"`` (where nothing is looked at), ``"move"``, ``"sweep"``, ``"curve"``, ``"home"`` or ``"crane"``.
+        ``"outside"``, ``"eyes"``, ``"side"`` (where nothing is looked at), ``"move"``,
+        ``"sweep"``, ``"curve"``, ``"home"`` or ``"crane"``.
     view : str
         From where it is taken; empty for a curve.
     steps : tuple of str

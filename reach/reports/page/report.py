@@ -152,12 +152,13 @@ def _words(report: Report, on_paper: bool) -> dict[str, Any]:
         "result": RESULT[code],
         "verdicts": _verdicts(report, some[-1].link if some else "findings"),
         "sections": some,
-        "causes": found.causes_of(some),
+        "causes": found.causes_of(outcome, anchors),
         "unsettled": found.unsettled_of(some),
         "passes": {} if on_paper else found.passes(outcome, anchors, report.units),
         "passes_briefly": found.passes_briefly(outcome, report.units) if on_paper else {},
         "blind_spots": _blind_spots(report),
         "not_asked": found.not_asked(outcome, anchors),
+        "unrun": [words for _, words in _unrun(dossier)],
         "limits": found.limits_of(outcome, anchors, report.units),
         "assumptions": found.assumptions_of(outcome),
         "chapters": _chapters(report, anchors),
@@ -224,6 +225,8 @@ def _chapters(report: Report, anchors: Anchors) -> list[Part]:
     outcome = report.dossier.outcome
     ids = [anchors.finding(one) for one in outcome.findings]
     tables = {table.name: table for table in report.dossier.tables}
+    for name, _ in _unrun(report.dossier):
+        tables.pop(name, None)
     named = {name for chapter in chapters.CHAPTERS for name in chapter.tables}
     rest = tuple(name for name in tables if name not in named | set(chapters.OWN))
     every = (*chapters.CHAPTERS, chapters.Chapter(chapters.MORE, "", rest))
@@ -241,6 +244,19 @@ def _chapters(report: Report, anchors: Anchors) -> list[Part]:
             link = anchors.heading(chapter.title)
             parts.append(Part(chapter.title, link, chapter.says, mine, plates, keys))
     return parts
+
+
+def _unrun(dossier: Dossier) -> list[tuple[str, str]]:
+    """Return (table, what is said under 'Not checked') of what nobody asked for."""
+    found = []
+    if dossier.comparison is None:
+        found.append(("changes", "What has changed: no older version was given (--since)."))
+    if not dossier.spread:
+        found.append(
+            ("differences", "Other sizes and the other hand were not run (--differences), so what "
+             "differs for them is not known.")
+        )  # fmt: skip
+    return found
 
 
 def _worst_first(table: Table, findings: Sequence[Finding]) -> Table:

@@ -70,7 +70,7 @@ class Studio:
         self, site: Site, size: tuple[int, int] = VIEW[2:], lettering: float = 1.0
     ) -> None:
         self.site = site
-        self.size = size
+        self.view_size = size
         self.lettering = lettering
         self.plotter: Any = new_plotter(*size)
         self.plotter.set_background(GROUND, top=SKY)
@@ -118,8 +118,8 @@ class Studio:
             if view == "eyes"
             else outside_notes(worksite, shown, camera, grips_of(self.site, worksite.situation))
         )
-        overlay, pen = new_sheet(*self.size, self.lettering)
-        window = Window(camera, *(each / self.lettering for each in self.size))
+        overlay, pen = new_sheet(*self.view_size, self.lettering)
+        window = Window(camera, *(each / self.lettering for each in self.view_size))
         rows = shown.capsules[shown.n_own :] if view == "eyes" else shown.capsules
         draw_notes(pen, window, notes, rows)
         draw_axes(pen, window)
@@ -129,7 +129,7 @@ class Studio:
     def bare(self, worksite: Worksite, shown: Shown, view: str) -> tuple[NDArray[np.uint8], Camera]:
         """Return a view without anything written over it, shape (h, w, 3), and its camera."""
         head = worksite.situation.head
-        aspect = self.size[0] / self.size[1]
+        aspect = self.view_size[0] / self.view_size[1]
         if view in ("outside", "side"):
             bubble = self._bubble(worksite.situation, shown)
             grips = [point for _, point in grips_of(self.site, worksite.situation)]

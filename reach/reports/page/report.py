@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from reach.cautions import CAUTIONS, cautions, digest
+from reach.comparing.flips import Change
 from reach.dossier.records import Card, Table
 from reach.finding import RANK, Finding, Verdict, count_of, exit_code, worst_of
 from reach.reports.order import UNSETTLED, Group, blocks
@@ -86,7 +87,8 @@ def card_pages(report: Report) -> list[CardPage]:
 
     words = _words(report, on_paper=True) | {"card_css": Markup(looks.card_css())}
     cards = [card_of(report, card, words["anchors"]) for card in report.dossier.cards]
-    return [CardPage(words | {"n_cards": len(cards)}, card) for card in cards or [None]]
+    words["n_cards"] = len(cards)
+    return [CardPage(words, card) for card in cards] or [CardPage(words, None)]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -161,7 +163,7 @@ def _words(report: Report, on_paper: bool) -> dict[str, Any]:
         "unrun": [words for _, words in _unrun(dossier)],
         "limits": found.limits_of(outcome, anchors, report.units),
         "assumptions": found.assumptions_of(outcome),
-        "chapters": _chapters(report, anchors),
+        "chapters": _chapters(report, anchors, on_paper),
         "timelines": [Markup(svg) for svg in svgs],
         "time": chapters.TIME,
         "sites": chapters.SITES,
@@ -221,12 +223,14 @@ class Part:
         return rows
 
 
-def _chapters(report: Report, anchors: Anchors) -> list[Part]:
+def _chapters(report: Report, anchors: Anchors, on_paper: bool) -> list[Part]:
     outcome = report.dossier.outcome
     ids = [anchors.finding(one) for one in outcome.findings]
     tables = {table.name: table for table in report.dossier.tables}
     for name, _ in _unrun(report.dossier):
         tables.pop(name, None)
+    if on_paper:
+        tables = {name: shortened(table) for name, table in tables.items()}
     named = {name for chapter in chapters.CHAPTERS for name in chapter.tables}
     rest = tuple(name for name in tables if name not in named | set(chapters.OWN))
     every = (*chapters.CHAPTERS, chapters.Chapter(chapters.MORE, "", rest))
@@ -257,6 +261,30 @@ def _unrun(dossier: Dossier) -> list[tuple[str, str]]:
              "differs for them is not known.")
         )  # fmt: skip
     return found
+
+
+_SHORT = {
+    "differences": ("against the plan", ("alike", "as planned")),
+    "changes": ("what changed", (str(Change.NEW), str(Change.GONE_WITH_STEP))),
+}
+"""Table -> column and words of rows that need no paper where they pass."""
+
+
+def shortened(table: Table) -> Table:
+    """Return a table without rows that pass and tell nothing new; how many is said."""
+    title, words = _SHORT.get(table.name, ("", ()))
+    heads = [column.title for column in table.columns]
+    if title not in heads:
+        return table
+    k = heads.index(title)
+    rows = tuple(
+        row for row in table.rows if row.cells[k] not in words or row.cells[-1] is not Verdict.PASS
+    )
+    n_left_out = len(table.rows) - len(rows)
+    if not n_left_out:
+        return table
+    told = f"{n_left_out} rows that pass ({', '.join(words)}) stand in report.html and tables.xlsx."
+    return replace(table, rows=rows, says=f"{table.says} {told}", nothing=told)
 
 
 def _worst_first(table: Table, findings: Sequence[Finding]) -> Table:

@@ -56,7 +56,7 @@ class Plate:
     @property
     def is_small(self) -> bool:
         """Whether two of its kind stand side by side."""
-        return self.kind in ("outside", "eyes", "side", "curve")
+        return self.kind in ("outside", "eyes", "side")
 
     @property
     def alt(self) -> str:

@@ -40,6 +40,9 @@ Label = tuple[str, Array, str, float]
 SIZE = (1400, 900)
 """Of the first view, px."""
 
+NAMED = (1240, 900)
+"""Part of it, about its middle, that names keep to: so much a window of the page shows."""
+
 _WAY = np.array([0.35, -0.82, 0.45])
 _HIGH, _HIGH_FAIL = 0.24, 0.28
 """Height of names and of names of what fails, m in a scene of `_WIDE` metres."""
@@ -182,7 +185,7 @@ def seated(labels: Sequence[Label], camera: Camera) -> list[Seated]:
     """Return names with plates in the first view, none over another."""
     if not labels:
         return []
-    at, depths = Window(camera, *SIZE).pixels(np.array([point for _, point, _, _ in labels]))
+    at, depths = Window(camera, *NAMED).pixels(np.array([point for _, point, _, _ in labels]))
     found: list[Seated] = []
     for (words, point, colour, share), xy, depth in zip(labels, at, depths, strict=True):
         high = share * float(depth) / _WIDE
@@ -193,7 +196,7 @@ def seated(labels: Sequence[Label], camera: Camera) -> list[Seated]:
         found.append(Seated(words, colour, point, letters, size, xy, per_metre, None))
     sizes = [one.per_metre * (one.size + 2.0 * PLATE_EDGE * one.size[1]) for one in found]
     boxes = layout(
-        [(float(x), float(y)) for x, y in at], [(float(w), float(h)) for w, h in sizes], SIZE, at
+        [(float(x), float(y)) for x, y in at], [(float(w), float(h)) for w, h in sizes], NAMED, at
     )
     return [replace(one, placed=box) for one, box in zip(found, boxes, strict=True)]
 

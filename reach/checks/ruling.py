@@ -118,7 +118,9 @@ def minutes_text(seconds: float) -> str:
 
     Examples
     --------
-    >>> minutes_text(720.0), minutes_text(90.0)
-    ('12 min', '1.5 min')
+    >>> minutes_text(720.0), minutes_text(90.0), minutes_text(694.0)
+    ('12 min', '1.5 min', '11.57 min')
     """
-    return f"{seconds / 60.0:.6g} min" if abs(seconds) < 6e5 else text_of(seconds / 3600.0, "h")
+    if abs(seconds) >= 6e5:
+        return text_of(seconds / 3600.0, "h")
+    return f"{seconds / 60.0:.2f}".rstrip("0").rstrip(".") + " min"

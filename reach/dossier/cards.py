@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from math import isfinite
 
 from reach.dossier.basis import Basis
-from reach.dossier.bolts import answers_of, captive_words, hand_words, order_words, set_to, turned
+from reach.dossier.bolts import answers_of, hand_words, set_to, turned
+from reach.dossier.card_words import fastener_told, order_told, step_words_told, turns_told
 from reach.dossier.hazards import NEAR, names_hazard, told_of
 from reach.dossier.moving import answers_on as answers_on_move
 from reach.dossier.moving import moves_of
@@ -14,21 +16,20 @@ from reach.dossier.restraints import set_to as joint_set_to
 from reach.dossier.stays import Stay, stays_of
 from reach.dossier.sticking import if_stuck
 from reach.dossier.stowing import where_words
-from reach.dossier.wording import UNTOLD, columns, least, listed, step_words, table
+from reach.dossier.wording import UNTOLD, columns, least, listed, table
 from reach.finding import RANK, Finding, Verdict
 from reach.ledger import names, needs_of
 from reach.model.procedure import Drive, Ingress
-from reach.model.scene import Fastener
 from reach.pictures.worksite import Worksite, worksites_of
 from reach.site import Situation
 from reach.units import text_of
 
 BOLTS = columns(
-    "number", "fastener", "turned", "turns", ("torque", "N m"), ("tool set to", "N m"),
-    "tool and bit", "hand", "order", "captive", "step", "verdict",
+    "no.", "fastener", "turn", ("torque", "N m"), ("set to", "N m"), "with", "hand", "order",
+    "step", "verdict",
 )  # fmt: skip
-TOOLS = columns("item", "needed for", "where it is then", "tied to", "step", "verdict")
-TETHER = columns("line", "hooked to", "on the suit of", ("length", "m"), "in step", "verdict")
+TOOLS = columns("item", "needed for", "where then", "tied to", "step", "verdict")
+TETHER = columns("line", "hooked to", ("length", "m"), "from step", "verdict")
 HAZARDS = columns("hazard", "kind", "stand-off", "control", "what was found", "verdict")
 
 
@@ -101,7 +102,7 @@ def _card(basis: Basis, number: int, stay: Stay, drawn: Sequence[Worksite]) -> C
         title=f"{stay.worker} at {stay.place}: {what}",
         worker=stay.worker,
         place=stay.place,
-        steps=tuple(f"{step.name}: {step_words(step)}" for step in stay.steps),
+        steps=tuple(step_words_told(step) for step in stay.steps),
         stems=_stems(stay, drawn),
         stands=tuple(_stands(basis, stay)),
         bolts=_bolts(basis, stay),
@@ -110,6 +111,7 @@ def _card(basis: Basis, number: int, stay: Stay, drawn: Sequence[Worksite]) -> C
         hazards=_hazards(basis, stay),
         if_stuck=tuple(if_stuck(basis, stay)),
         answers=answers_on(basis, stay),
+        step_names=tuple(step.name for step in stay.steps),
     )
 
 
@@ -201,36 +203,24 @@ def _bolts(basis: Basis, stay: Stay) -> Table:
             Row(
                 (
                     len(rows) + 1,
-                    action.fastener,
-                    "out" if action.undoes else "in",
-                    _turns(record),
+                    fastener_told(action.fastener, record),
+                    turns_told(action, record),
                     record.torque if not action.undoes else record.breakaway,
                     set_to(basis.outing, deed, action),
-                    f"{action.tool} with {action.bit}" if action.bit else action.tool,
+                    f"{action.tool}, {action.bit}" if action.bit else action.tool,
                     hand_words(basis, stay.worker, action, record),
-                    _order(basis, action.fastener),
-                    captive_words(record),
+                    order_told(basis, action.fastener),
                     deed.step.name,
                     basis.verdict(answers),
                 ),
                 answers,
             )
         )
-    says = "In the order in which they are turned; torque is the breakaway where they are undone."
+    says = (
+        "In the order in which they are turned; torque is the breakaway where they are undone. "
+        "Not known: neither scene nor procedure says so."
+    )
     return table("card-bolts", "Bolts and connectors", says, BOLTS, rows, "Nothing is turned here.")
-
-
-def _turns(record: Fastener) -> str | None:
-    """Return how many turns, and between how many it counts as done."""
-    if record.turns is None:
-        return None
-    between = record.turns_between
-    return f"{record.turns:g}" + (f" ({between[0]:g} to {between[1]:g})" if between else "")
-
-
-def _order(basis: Basis, fastener: str) -> str:
-    order, before = order_words(basis, fastener)
-    return order if before == "nothing" else f"{order}; after {before}"
 
 
 def _tools(basis: Basis, stay: Stay) -> Table:
@@ -264,11 +254,14 @@ def _tether(basis: Basis, stay: Stay) -> Table:
     for line, hook, step in _worn(basis, stay):
         answers = _on_line(basis, stay, line)
         cells = (
-            line, hook or "not hooked", stay.worker, basis.scene.tethers[line].length, step,
+            line, hook or "not hooked", basis.scene.tethers[line].length, step,
             basis.verdict(answers),
         )  # fmt: skip
         rows.append(Row(cells, answers))
-    says = "Safety lines worn here, by the ledger. Local tethers that no step names are not known."
+    says = (
+        f"Safety lines on the suit of {stay.worker}, by the ledger. Local tethers that no step "
+        "names are not known."
+    )
     return table(
         "card-tether", "Safety lines", says, TETHER, rows, "No safety line is known to be worn."
     )
@@ -364,8 +357,10 @@ def _hazards(basis: Basis, stay: Stay) -> Table:
         if worst is None or (worst[0] >= RANK_PASS and worst[1] > FAR):
             continue
         stand_off = text_of(hazard.stand_off, "m") if hazard.stand_off else UNTOLD
+        told_in_short = worst[0] == RANK_PASS and isfinite(worst[1])
+        words = f"{text_of(worst[1], 'm')} more than asked" if told_in_short else worst[2]
         cells = (
-            name, hazard.kind, stand_off, hazard.control or UNTOLD, worst[2],
+            name, hazard.kind, stand_off, hazard.control or UNTOLD, words,
             basis.verdict(answers),
         )  # fmt: skip
         rows.append(Row(cells, answers))

@@ -24,16 +24,17 @@ def crane_support(basis: Basis) -> Table:
     """Return each motion of a crane with times, rates, clearances, cameras and clear calls."""
     heads = columns(
         "step", "lane", ("begins", "at"), ("planned", "s"), ("needed at the joints' rates", "s"),
-        "crane", "carries", "rides", "through", ("length of the way", "m"),
+        "crane", "carries", ("mass carried", "kg"), "rides", "through", ("length of the way", "m"),
         ("mean speed", "m/s"), ("most speed allowed", "m/s"), ("least left of the gaps asked", "m"),
         ("least left to other workers", "m"), ("left of its reach", "m"),
-        ("least angle left at a joint", "rad"), "cameras", "clear calls by", "unseen", "note",
-        "verdict",
+        ("least angle left at a joint", "rad"), "cameras", "clear calls by",
+        "to be filled in or confirmed", "unseen", "note", "verdict",
     )  # fmt: skip
     says = (
         "What is asked of the crane and its operator, motion by motion, with the poses it goes "
         "through. The mean speed is the length of the way of the middle of what is moved over the "
-        "time planned. What is left is beyond what is asked; below zero that much is missing."
+        "time planned. What is left is beyond what is asked; below zero that much is missing. What "
+        "neither scene nor procedure says stands under what is to be filled in or confirmed."
     )
     rows = (_row(basis, one) for one in motions_of(basis) if one.crane)
     return table(
@@ -70,6 +71,7 @@ def _row(basis: Basis, motion: Carriage) -> Row:
             _number(found, "stop", "needed"),
             motion.crane,
             motion.payload or "nothing",
+            _mass(basis, motion),
             motion.rider.worker if motion.rider else "nobody",
             listed(motion.names, "not known") + (" (found)" if motion.is_found else ""),
             length,
@@ -81,12 +83,32 @@ def _row(basis: Basis, motion: Carriage) -> Row:
             least((one for one in found if one.check == "joints"), "rad"),
             listed(getattr(action, "cameras", ()), "none is named"),
             action.clear_caller or "nobody is named",
+            listed(_to_fill(motion), "nothing"),
             _unseen(found),
             basis.outing.step(motion.step).note or "no note" if basis.outing else "no note",
             basis.verdict(answers),
         ),
         answers,
     )
+
+
+def _mass(basis: Basis, motion: Carriage) -> float | None:
+    """Return the mass of what is carried, kg; 0 without a payload, None where it is not known."""
+    if not motion.payload:
+        return 0.0
+    return basis.scene.payloads[motion.payload].mass
+
+
+def _to_fill(motion: Carriage) -> Iterator[str]:
+    """Yield what the operator needs and nobody has said."""
+    if motion.speed is None:
+        yield "most speed allowed"
+    if not motion.action.clear_caller:
+        yield "who gives the clear calls"
+    if not getattr(motion.action, "cameras", ()):
+        yield "cameras"
+    if motion.duration is None:
+        yield "time planned"
 
 
 def _length(motion: Carriage) -> float:

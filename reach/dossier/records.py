@@ -97,6 +97,9 @@ class Card:
         What to do when it does not go as written, each one sentence with where it comes from.
     answers : tuple of int
         Places of the findings about it in `Dossier.outcome.findings`.
+    step_names : tuple of str
+        Its own steps; what is found in others, such as the way to it, is told more briefly where
+        there is much.
     """
 
     number: int
@@ -112,3 +115,4 @@ class Card:
     hazards: Table
     if_stuck: tuple[str, ...]
     answers: tuple[int, ...] = field(default=())
+    step_names: tuple[str, ...] = ()

@@ -12,7 +12,7 @@ from reach.dossier.wording import clock, columns, listed, sure, table
 from reach.finding import RANK, Finding, Verdict, count_of
 from reach.model.provenance import SourceMark
 from reach.reports.margin import margin_text
-from reach.reports.order import sections
+from reach.reports.order import sections, shared_causes
 from reach.reports.verdicts import MEANING
 from reach.units import text_of
 
@@ -36,12 +36,12 @@ def _counts(basis: Basis) -> Iterator[Row]:
         answers = basis.answers(where=_has(verdict))
         said = verdict if n else Verdict.NOT_ASKED
         yield Row((f"findings: {verdict}", n, MEANING[verdict], said), answers)
-    causes = {one.cause for one in basis.findings if one.cause and one.verdict in BAD}
+    causes = shared_causes(basis.findings)
     yield Row(
         (
-            "root causes that findings share",
+            "root causes that several findings share",
             len(causes),
-            " ".join(sorted(causes)) or "none",
+            " ".join(causes) or "none",
             _worst(basis, ()),
         )
     )

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 
 from reach.dossier.basis import Basis
 from reach.dossier.contingency import phase_at
 from reach.dossier.stays import Stay
 from reach.dossier.stowing import where_words
-from reach.dossier.wording import clock, listed
-from reach.finding import Verdict
+from reach.dossier.wording import clock, listed, minutes
 from reach.model.outing import Phase
 from reach.model.procedure import Drive
 from reach.returns import Late
-
-BAD = (Verdict.FAIL, Verdict.OPEN, Verdict.REVIEW)
 
 
 def if_stuck(basis: Basis, stay: Stay) -> Iterator[str]:
@@ -22,7 +19,6 @@ def if_stuck(basis: Basis, stay: Stay) -> Iterator[str]:
     yield from _fasteners(basis, stay)
     yield from _tools(basis, stay)
     yield from _settings(stay)
-    yield from _fixes(basis, stay)
     yield from _leaving(basis, stay)
     yield from _home(basis, stay)
 
@@ -40,7 +36,7 @@ def _fasteners(basis: Basis, stay: Stay) -> Iterator[str]:
     for words, fasteners in said.items():
         names = listed(fasteners)
         if words:
-            yield f"{names}: {words} (the scene says so of {names})."
+            yield f"{names}: {words} (scene)."
         else:
             yield f"The scene declares nothing for {names} if turning or mating does not go."
 
@@ -62,41 +58,19 @@ def _tools(basis: Basis, stay: Stay) -> Iterator[str]:
                 said.setdefault((name, where), []).append(drive.fastener)
     for (name, where), fasteners in said.items():
         yield (
-            f"{listed(fasteners)} may also be turned with {name}, then {where} (the scene allows "
-            "its kind; reach with it is not checked)."
+            f"{listed(fasteners)}: or with {name}, then {where} (its kind is allowed by the scene; "
+            "reach with it is not checked)."
         )
 
 
 def _settings(stay: Stay) -> Iterator[str]:
-    """Yield the other settings that the stay itself uses in the same place."""
+    """Yield that there is no other setting, where the stay has one alone."""
     shown: dict[str, list[str]] = {}
     for one in stay.situations:
         if one.place is not None and one.place.shown:
             shown.setdefault(one.place.shown, []).append(one.step)
-    if len(shown) > 1:
-        yield (
-            f"{stay.place} is set in {len(shown)} ways here, each checked for its own step only "
-            "(the procedure says so)."
-        )
-    else:
+    if len(shown) <= 1:
         yield f"The procedure declares no other setting or place for this work at {stay.place}."
-
-
-def _fixes(basis: Basis, stay: Stay) -> Iterator[str]:
-    """Yield each fix once, with the checks and steps that say so."""
-    said: dict[str, dict[str, dict[str, None]]] = {}
-    for one in basis.findings:
-        if one.step in stay.names and one.fix and one.verdict in BAD:
-            said.setdefault(one.fix.rstrip("."), {}).setdefault(one.check, {})[one.step] = None
-    for fix, checks in said.items():
-        told = (f"the check '{check}' on {_quoted(steps)}" for check, steps in checks.items())
-        by = ", ".join(told)
-        yield f"{fix} ({by} {'says' if len(checks) == 1 else 'say'} so)."
-
-
-def _quoted(steps: Iterable[str]) -> str:
-    names = [f"'{name}'" for name in steps]
-    return f"step{'s' if len(names) > 1 else ''} {', '.join(names)}"
 
 
 def _leaving(basis: Basis, stay: Stay) -> Iterator[str]:
@@ -111,12 +85,10 @@ def _leaving(basis: Basis, stay: Stay) -> Iterator[str]:
 
 def _clean_up_words(name: str, phase: Phase) -> str:
     first = listed(phase.clean_up, "nothing is declared")
-    takes = f" in {phase.takes / 60.0:g} min" if phase.takes is not None else ", time not declared"
-    left = f"things are left as: {phase.stop}" if phase.stop else "how things are left is not known"
+    takes = f" ({minutes(phase.takes)})" if phase.takes is not None else " (time not declared)"
+    left = f"left then: {phase.stop}" if phase.stop else "how things are left is not known"
     safe = f", safe for {phase.safe / 3600.0:g} h" if phase.safe is not None else ""
-    return (
-        f"Before leaving in phase '{name}': {first}{takes}; {left}{safe} (the procedure says so)."
-    )
+    return f"To leave in phase '{name}': {first}{takes}; {left}{safe} (procedure)."
 
 
 def _home(basis: Basis, stay: Stay) -> Iterator[str]:
@@ -130,8 +102,7 @@ def _home(basis: Basis, stay: Stay) -> Iterator[str]:
     )
     if late is None or late.home is None:
         yield (
-            f"No way home along rails is known from {stay.place} (no rails were found to lead "
-            "there)."
+            f"No way home along rails is known from {stay.place}: none were found to lead there."
         )
     else:
         yield _way_words(late)
@@ -143,7 +114,7 @@ def _home(basis: Basis, stay: Stay) -> Iterator[str]:
         by = basis.timed.limit.value - late.home.alone
         yield (
             f"Leave {stay.place} by {clock(by)} at the latest to be in by "
-            f"{clock(basis.timed.limit.value)} (the pace along rails and the time of the lock)."
+            f"{clock(basis.timed.limit.value)}."
         )
 
 
@@ -151,15 +122,11 @@ def _way_words(late: Late) -> str:
     home = late.home
     assert home is not None
     rails = listed(home.way.rails, "no rail")
-    alone = f"{home.alone / 60.0:.1f} min"
-    brought = home.brought / 60.0
+    alone = minutes(home.alone)
     rescue = (
-        f"{home.partner} from {home.partner_place} brings the worker in after {brought:.1f} min, "
-        f"the rule is {late.limit / 60.0:g} min"
+        f"brought in by {home.partner} from {home.partner_place} in {minutes(home.brought)} (rule "
+        f"{minutes(late.limit)})"
         if late.margin is not None
         else "whether a partner can bring the worker in is not known"
     )
-    return (
-        f"Home from {late.place} to {home.hatch} by {rails}: {alone} by oneself; {rescue} (found "
-        "along the rails of the scene)."
-    )
+    return f"Home from {late.place} to {home.hatch} by {rails}: {alone} by oneself; {rescue}."

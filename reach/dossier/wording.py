@@ -116,6 +116,17 @@ def clock(seconds: float) -> str:
     return hours_text(seconds)
 
 
+def minutes(seconds: float) -> str:
+    """Return how long something takes, in minutes with a digit after the point if it needs one.
+
+    Examples
+    --------
+    >>> minutes(694.0), minutes(1800.0)
+    ('11.6 min', '30 min')
+    """
+    return f"{seconds / 60.0:.1f}".removesuffix(".0") + " min"
+
+
 def or_untold(words: str) -> Cell:
     """Return words, or that nothing is declared."""
     return words or UNTOLD

@@ -31,6 +31,7 @@ FILL = 0.84
 ZENITH = np.array([0.0, 0.0, 1.0])
 _PLATE = np.array([[x, y, z] for x in (-0.2, 0.26) for y in (-0.22, 0.22) for z in (-0.03, 0.1)])
 _STEEPEST = math.sin(math.radians(62.0))
+_ANOTHER_SIDE = math.cos(math.radians(70.0))
 _LEAST_WIDTH = 2.4
 _LOOK_DOWN = 0.25
 
@@ -106,7 +107,11 @@ def subject_of(shown: Shown, situation: Situation, more: Array) -> Array:
 
 
 def outside_camera(
-    shown: Shown, situation: Situation, aspect: float, more: Array | None = None
+    shown: Shown,
+    situation: Situation,
+    aspect: float,
+    more: Array | None = None,
+    other_than: Array | None = None,
 ) -> Camera:
     """Return the view, of many tried, that shows most of the body and the fastener.
 
@@ -116,6 +121,8 @@ def outside_camera(
         Width over height.
     more : ndarray, shape (n, 3), m, world, optional
         Further points that the picture has to hold.
+    other_than : ndarray, shape (3,), optional
+        Way towards the viewer of another view: this one is from another side.
     """
     subject = subject_of(shown, situation, np.empty((0, 3)) if more is None else more)
     head = situation.head
@@ -124,6 +131,8 @@ def outside_camera(
     best: tuple[float, Camera] | None = None
     for way in sphere_points(N_DIRECTIONS):
         if abs(way @ ZENITH) > _STEEPEST:
+            continue
+        if other_than is not None and way @ other_than > _ANOTHER_SIDE:
             continue
         camera = fitted(subject, way, aspect)
         score = _score(camera, shown, situation, way, line)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,13 +12,14 @@ from numpy.typing import NDArray
 from reach.checks.clearance import closest_of
 from reach.finding import Finding, Mark, Verdict
 from reach.geometry import first_hit
+from reach.grasping import bars_of, without_direction
 from reach.pictures.camera import ARROW, Camera
 from reach.pictures.palette import FAIL, FASTENER, HAZARD, INK, SIGHT, SPHERE
 from reach.pictures.shown import Shown
 from reach.pictures.structure import hazards_near
 from reach.pictures.surface import across
 from reach.pictures.worksite import Worksite, margin_words, named
-from reach.site import Situation
+from reach.site import Grasp, Site, Situation
 from reach.units import text_of
 
 Array = NDArray[np.float64]
@@ -75,8 +76,10 @@ class Notes:
     crosses: tuple[Array, ...] = ()
 
 
-def outside_notes(site: Worksite, shown: Shown, camera: Camera) -> Notes:
-    """Return what is drawn over the view from outside."""
+def outside_notes(
+    site: Worksite, shown: Shown, camera: Camera, grips: Sequence[tuple[str, Array]] = ()
+) -> Notes:
+    """Return what is drawn over the view from outside; ``grips`` are held, by name and middle."""
     situation = site.situation
     lines, tags = _common(site, shown)
     for centre, radius in shown.spheres:
@@ -94,7 +97,17 @@ def outside_notes(site: Worksite, shown: Shown, camera: Camera) -> Notes:
     top = shown.capsules[head_part]
     words = f"{situation.worker} · {situation.case}"
     tags.append(Tag((words,), top[3:6] + top[6] * shown.torso[:, 2], "name", ""))
+    tags += [Tag((name,), point, "asked", "ring") for name, point in grips]
     return Notes(tuple(lines), merged(tags))
+
+
+def grips_of(site: Site, situation: Situation) -> list[tuple[str, Array]]:
+    """Return name and middle (m, world) of each grip that an action takes hold of."""
+    names = tuple(getattr(situation.action, "grips", ()) or ())
+    grasp = Grasp("", names)
+    if not names or without_direction(site.scene, grasp):
+        return []
+    return [(bar.name, bar.at(0.5)) for bar in bars_of(site, situation.surroundings, grasp)]
 
 
 def eyes_notes(site: Worksite, shown: Shown) -> Notes:

@@ -41,7 +41,7 @@ def font(size: float, is_bold: bool = False) -> ImageFont.FreeTypeFont:
 class Pen:
     """Draws on an image in pixels of the finished picture; the image may be larger by a scale."""
 
-    def __init__(self, image: Image.Image, scale: int = 1) -> None:
+    def __init__(self, image: Image.Image, scale: float = 1.0) -> None:
         self.draw = ImageDraw.Draw(image)
         self.scale = scale
 
@@ -165,10 +165,14 @@ class Pen:
         self.draw.ellipse(place, fill)
 
 
-def new_sheet(width: int, height: int) -> tuple[Image.Image, Pen]:
-    """Return a transparent sheet for a view of that size (px) and a pen to draw on it."""
+def new_sheet(width: int, height: int, lettering: float = 1.0) -> tuple[Image.Image, Pen]:
+    """Return a transparent sheet for a view of that size (px) and a pen to draw on it.
+
+    With a ``lettering`` of 1.4 letters, lines and spots are so much larger: the pen then draws in
+    a window of ``width / 1.4`` by ``height / 1.4``.
+    """
     sheet = Image.new("RGBA", (SMOOTH * width, SMOOTH * height), (0, 0, 0, 0))
-    return sheet, Pen(sheet, SMOOTH)
+    return sheet, Pen(sheet, SMOOTH * lettering)
 
 
 def lay_over(picture: Image.Image, sheet: Image.Image, at: tuple[int, int]) -> None:

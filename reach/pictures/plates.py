@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+import numpy as np
 from PIL import Image
 
+from reach.finding import RANK, Verdict, worst_of
 from reach.kept.copied import in_copy
 from reach.pictures.carries import carries_of
 from reach.pictures.moves import moves_of
 from reach.pictures.sheet import VIEW, Frame, write_what_if
 from reach.pictures.studio import VIEWS, png_of
-from reach.pictures.worksite import worksites_of
+from reach.pictures.worksite import Worksite, worksites_of
 from reach.reports.page.plates import KeyPlate, Plate
 
 if TYPE_CHECKING:
@@ -100,20 +102,64 @@ def _others(
         yield from _crane(outcome, answer)
 
 
+SMALL = (900, 650)
+"""Of pictures that stand side by side, px: 270 to the inch on A4."""
+
+LETTERING = 1.4
+"""Letters in them are so much larger: read in print, 88 mm wide."""
+
+SIDES = VIEWS | {"side": "seen from another side"}
+
+
 def _worksites(outcome: Outcome) -> Iterator[Made]:
+    """Yield two views of each worksite: from outside, and from the eyes of whoever looks at work.
+
+    Who stands at rest looks at nothing in particular: they are seen from another side instead.
+    """
     from reach.pictures.sheet import worksite_frame
     from reach.pictures.shown import shown_of
     from reach.pictures.studio import Studio
 
-    sites = worksites_of(outcome)
-    if not sites:
+    groups = alike(worksites_of(outcome))
+    if not groups:
         return
-    with Studio(outcome.site) as studio:
-        for site in sites:
-            frame = worksite_frame(site, shown_of(outcome.site, site.situation))
-            for view, sheet in studio.draw(site).items():
-                step = site.situation.step
-                yield _plate(outcome, site.stem, view, VIEWS[view], step, frame, sheet)
+    with Studio(outcome.site, SMALL, LETTERING) as studio:
+        for group in groups:
+            first = group[0]
+            shown = shown_of(outcome.site, first.situation)
+            frame = worksite_frame(first, shown)
+            in_order = sorted(group, key=lambda one: one.number)
+            steps = tuple(dict.fromkeys(one.situation.step for one in in_order))
+            if len(group) > 1:
+                said = "; ".join(dict.fromkeys(one.action for one in in_order))
+                word = "Step" if len(steps) == 1 else "Steps"
+                frame = replace(frame, title=f"{word} {', '.join(steps)}: {said}")
+            for view in ("outside", "side" if first.situation.head is None else "eyes"):
+                picture = studio.view(first, shown, view)
+                plate, key = _plate(outcome, first.stem, view, SIDES[view], steps, frame, picture)
+                yield replace(plate, stands_for=tuple(one.stem for one in group[1:])), key
+
+
+def alike(sites: Sequence[Worksite]) -> list[tuple[Worksite, ...]]:
+    """Return worksites gathered by what would look the same: one body at rest in one place.
+
+    The one in which the hands do most stands first: its grips are named.
+    """
+    groups: dict[tuple[object, ...], list[Worksite]] = {}
+    for site in sites:
+        one = site.situation
+        assert one.place is not None
+        assert one.place.world_from_boots is not None
+        key: tuple[object, ...] = (site.number,)
+        if one.head is None:
+            boots = np.round(one.place.world_from_boots, 4).tobytes()
+            key = (one.worker, one.case, boots, id(one.surroundings))
+        groups.setdefault(key, []).append(site)
+
+    def n_grips(site: Worksite) -> int:
+        return len(getattr(site.situation.action, "grips", None) or ())
+
+    return [tuple(sorted(group, key=n_grips, reverse=True)) for group in groups.values()]
 
 
 def _moves(outcome: Outcome) -> Iterator[Made]:
@@ -125,8 +171,8 @@ def _moves(outcome: Outcome) -> Iterator[Made]:
         return
     with MoveStudio(outcome.site) as studio:
         for move in moves:
-            sheet, step = studio.picture(move), move.situation.step
-            yield _plate(outcome, move.stem, "move", OVER["move"], step, move_frame(move), sheet)
+            view, steps = _view_of(studio.picture(move)), (move.situation.step,)
+            yield _plate(outcome, move.stem, "move", OVER["move"], steps, move_frame(move), view)
 
 
 def _carries(outcome: Outcome) -> Iterator[Made]:
@@ -139,11 +185,11 @@ def _carries(outcome: Outcome) -> Iterator[Made]:
         return
     with CarryStudio(outcome.site) as studio:
         for carry in carries:
-            step, stem = carry.carriage.step, carry.stem
-            sheet = studio.sweep(carry)
-            yield _plate(outcome, stem, "sweep", OVER["sweep"], step, carry_frame(carry), sheet)
-            sheet = curve_picture(carry)
-            yield _plate(outcome, stem, "curve", "", step, curve_frame(carry), sheet)
+            steps, stem = (carry.carriage.step,), carry.stem
+            view = _view_of(studio.sweep(carry))
+            yield _plate(outcome, stem, "sweep", OVER["sweep"], steps, carry_frame(carry), view)
+            view = _view_of(curve_picture(carry))
+            yield _plate(outcome, stem, "curve", "", steps, curve_frame(carry), view)
 
 
 def _home(outcome: Outcome, returns: Returns) -> Iterator[Made]:
@@ -151,8 +197,8 @@ def _home(outcome: Outcome, returns: Returns) -> Iterator[Made]:
 
     with HomeStudio(returns.site) as studio:
         frame = home_frame(returns, *scale_of(returns))
-        sheet = studio.minutes(returns)
-        yield _plate(outcome, "minutes-home", "home", OVER["home"], "", frame, sheet)
+        view = _view_of(studio.minutes(returns))
+        yield _plate(outcome, "minutes-home", "home", OVER["home"], (), frame, view)
 
 
 def _crane(outcome: Outcome, answer: CraneAnswer) -> Iterator[Made]:
@@ -161,9 +207,15 @@ def _crane(outcome: Outcome, answer: CraneAnswer) -> Iterator[Made]:
 
     stem = stem_of(1, answer.crane, answer.asked.station)
     with CraneStudio(answer.site) as studio:
-        sheet = studio.crane(answer)
+        view = _view_of(studio.crane(answer))
         frame = crane_frame(answer, answer.worst)
-        yield _plate(outcome, stem, "crane", OVER["crane"], "", frame, sheet)
+        yield _plate(outcome, stem, "crane", OVER["crane"], (), frame, view)
+
+
+def _view_of(sheet: Image.Image) -> Image.Image:
+    """Return the view alone of a sheet."""
+    left, top, width, height = VIEW
+    return sheet.crop((left, top, left + width, top + height))
 
 
 def _plate(
@@ -171,21 +223,32 @@ def _plate(
     stem: str,
     kind: str,
     view: str,
-    step: str,
+    steps: tuple[str, ...],
     frame: Frame,
-    sheet: Image.Image,
+    picture: Image.Image,
 ) -> Made:
-    """Return the view of a sheet, packed, with the words of its frame; and its key."""
-    write_what_if(sheet, outcome.what_if)
-    left, top, width, height = VIEW
-    picture = sheet.crop((left, top, left + width, top + height)).convert("RGB")
+    """Return a view, packed, with the words of its frame; and its key.
+
+    Its verdict is never better than that of its steps: what is wrong with them may not be drawn.
+    """
+    write_what_if(picture, outcome.what_if, (0, 0, *picture.size))
+    picture = picture.convert("RGB")
     words = frame.words.replace("   |   ", "; ")
-    verdict = frame.verdict
+    verdict, drawn = frame.verdict, frame.drawn
+    bad = [one for one in outcome.findings if one.step in steps and RANK[one.verdict] < _PASSES]
+    worst = worst_of(bad) if bad else verdict
+    if verdict is not None and worst is not None and RANK[worst] < RANK[verdict]:
+        checks = ", ".join(dict.fromkeys(one.check for one in bad if one.verdict is worst))
+        drawn += f" Of what is drawn: {verdict}. Not drawn, of the same step: {worst}, {checks}."
+        verdict = worst
     plate = Plate(
-        stem, kind, view, step, frame.title, words, frame.drawn, verdict,
+        stem, kind, view, steps, frame.title, words, drawn, verdict,
         packed(picture, "WEBP"), packed(picture, "JPEG"), *picture.size,
     )  # fmt: skip
-    return plate, _key_plate("outside" if kind == "eyes" else kind, frame.key)
+    return plate, _key_plate("outside" if kind in ("eyes", "side") else kind, frame.key)
+
+
+_PASSES = RANK[Verdict.PASS]
 
 
 def packed(picture: Image.Image, form: str) -> bytes:

@@ -10,6 +10,7 @@ from PIL import Image
 
 from reach.cautions import CAUTIONS
 from reach.finding import Verdict
+from reach.model.procedure import Ingress
 from reach.pictures.palette import (
     ARM,
     ENVELOPE,
@@ -88,6 +89,8 @@ def worksite_frame(site: Worksite, shown: Shown) -> Frame:
     words = "   |   ".join(part for part in (body, situation.suit.title, where) if part)
     title = f"Step {situation.step}: {site.action}"
     drawn = f"{shown.words[:1].upper()}{shown.words[1:]}."
+    if situation.head is None and not isinstance(situation.action, Ingress):
+        drawn += " What the hands do is not drawn."
     return Frame(site.verdict, title, words, drawn, site.findings, _key())
 
 
@@ -115,12 +118,14 @@ def write_view(sheet: Image.Image, view: str) -> None:
     pen.text((WIDTH - _MARGIN - text_width(view, 18), 30), view, 18, PAPER)
 
 
-def write_what_if(sheet: Image.Image, what_if: Sequence[str]) -> None:
-    """Write over the foot of the view for which variation a picture holds; nothing without one."""
+def write_what_if(
+    sheet: Image.Image, what_if: Sequence[str], view: tuple[int, int, int, int] = VIEW
+) -> None:
+    """Write over the foot of a view for which variation a picture holds; nothing without one."""
     if not what_if:
         return
     pen = Pen(sheet)
-    left, top, width, height = VIEW
+    left, top, width, height = view
     bottom = top + height
     pen.box((left, bottom - _BAND, left + width, bottom - 1), STRIP, round_=0)
     words = f"Not the files as written. What if: {', '.join(what_if)}"

@@ -16,7 +16,7 @@ from reach.geometry import transform_points
 from reach.pictures.camera import Camera, eyes_camera, outside_camera, veiling_pieces
 from reach.pictures.envelope import Envelope, known_envelope
 from reach.pictures.links import crane_under
-from reach.pictures.notes import eyes_notes, outside_notes
+from reach.pictures.notes import eyes_notes, grips_of, outside_notes
 from reach.pictures.overlay import Window, draw_axes, draw_notes
 from reach.pictures.palette import ENVELOPE, GHOST, GROUND, INK, SKY
 from reach.pictures.pen import lay_over, new_sheet
@@ -52,14 +52,26 @@ _COMPRESSION = 4
 class Studio:
     """Draws the worksites of one run; to be closed, or used in a ``with`` statement.
 
+    Parameters
+    ----------
+    site : Site
+    size : (int, int), px
+        Width and height of a view.
+    lettering : float
+        Letters, lines and spots over a view are so much larger, for views that are shown small.
+
     Raises
     ------
     RuntimeError
         If there is no off-screen renderer.
     """
 
-    def __init__(self, site: Site, size: tuple[int, int] = VIEW[2:]) -> None:
+    def __init__(
+        self, site: Site, size: tuple[int, int] = VIEW[2:], lettering: float = 1.0
+    ) -> None:
         self.site = site
+        self.view_size = size
+        self.lettering = lettering
         self.plotter: Any = new_plotter(*size)
         self.plotter.set_background(GROUND, top=SKY)
         self._structures: dict[int, Structure] = {}
@@ -97,14 +109,34 @@ class Studio:
         sheet = sheet_of(worksite, shown)
         return {view: self._picture(worksite, shown, view, sheet.copy()) for view in views}
 
+    def view(self, worksite: Worksite, shown: Shown, view: str) -> Image.Image:
+        """Return one view alone, with its notes: ``outside``, ``eyes`` or ``side``."""
+        bare, camera = self.bare(worksite, shown, view)
+        picture = Image.fromarray(bare)
+        notes = (
+            eyes_notes(worksite, shown)
+            if view == "eyes"
+            else outside_notes(worksite, shown, camera, grips_of(self.site, worksite.situation))
+        )
+        overlay, pen = new_sheet(*self.view_size, self.lettering)
+        window = Window(camera, *(each / self.lettering for each in self.view_size))
+        rows = shown.capsules[shown.n_own :] if view == "eyes" else shown.capsules
+        draw_notes(pen, window, notes, rows)
+        draw_axes(pen, window)
+        lay_over(picture, overlay, (0, 0))
+        return picture
+
     def bare(self, worksite: Worksite, shown: Shown, view: str) -> tuple[NDArray[np.uint8], Camera]:
         """Return a view without anything written over it, shape (h, w, 3), and its camera."""
         head = worksite.situation.head
-        aspect = VIEW[2] / VIEW[3]
-        if view == "outside":
+        aspect = self.view_size[0] / self.view_size[1]
+        if view in ("outside", "side"):
             bubble = self._bubble(worksite.situation, shown)
-            more = None if bubble is None else bubble.points
+            grips = [point for _, point in grips_of(self.site, worksite.situation)]
+            more = np.reshape(grips, (-1, 3)) if bubble is None else bubble.points
             camera = outside_camera(shown, worksite.situation, aspect, more)
+            if view == "side":
+                camera = outside_camera(shown, worksite.situation, aspect, more, camera.axes[2])
             self._build_outside(worksite, shown, camera, bubble)
         else:
             camera = eyes_camera(shown, None if head is None else head.point, aspect)
@@ -114,20 +146,8 @@ class Studio:
     def _picture(
         self, worksite: Worksite, shown: Shown, view: str, sheet: Image.Image
     ) -> Image.Image:
-        left, top, width, height = VIEW
-        picture, camera = self.bare(worksite, shown, view)
-        is_outside = view == "outside"
-        notes = (
-            outside_notes(worksite, shown, camera) if is_outside else eyes_notes(worksite, shown)
-        )
-        sheet.paste(Image.fromarray(picture), (left, top))
+        sheet.paste(self.view(worksite, shown, view), VIEW[:2])
         write_view(sheet, VIEWS[view])
-        overlay, pen = new_sheet(width, height)
-        window = Window(camera, width, height)
-        rows = shown.capsules if is_outside else shown.capsules[shown.n_own :]
-        draw_notes(pen, window, notes, rows)
-        draw_axes(pen, window)
-        lay_over(sheet, overlay, (left, top))
         return sheet
 
     def _build_outside(

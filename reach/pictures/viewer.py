@@ -6,9 +6,11 @@ loses letters that are not geometry; names are therefore solids that face the fi
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from importlib.util import find_spec
 from typing import Any
 
@@ -19,6 +21,8 @@ from PIL import Image
 from reach.files.glb import Part
 from reach.finding import Verdict
 from reach.pictures.camera import Camera, fitted
+from reach.pictures.layout import Placed, layout, nearest_point
+from reach.pictures.overlay import Window
 from reach.pictures.palette import FAIL, GROUND, INK, PAPER, SOFT_INK
 from reach.pictures.panels import side_words
 from reach.pictures.plates import packed
@@ -30,9 +34,14 @@ from reach.run import Outcome
 from reach.travel.ground import spot_in
 
 Array = NDArray[np.float64]
+Label = tuple[str, Array, str, float]
+"""A name, its point (m), its colour, and its height (m) in a scene of `_WIDE` metres."""
 
 SIZE = (1400, 900)
 """Of the first view, px."""
+
+NAMED = (1240, 900)
+"""Part of it, about its middle, that names keep to: so much a window of the page shows."""
 
 _WAY = np.array([0.35, -0.82, 0.45])
 _HIGH, _HIGH_FAIL = 0.24, 0.28
@@ -42,10 +51,11 @@ _WIDE = 20.0
 _ASPECT = 1.45
 """Of what the first view holds: less than that of the picture, so that narrow windows hold it."""
 
-_LIFT, _ROWS = 1.3, 14
-"""A name stands so many of its heights above its point, or in one of the rows above."""
+_BEHIND = 2e-3
+PLATE_EDGE = 0.42
+"""A name stands on a plate that is so many of its heights wider all round: room for descenders."""
 
-_NEARER, _THIN = 0.93, 0.05
+_NEARER, _THIN = 0.88, 0.05
 _SAME = 2.0
 """Fails of one check so near each other are named once, m."""
 
@@ -98,7 +108,7 @@ def _seen(outcome: Outcome, with_page: bool) -> tuple[str, Plate] | None:
             _add(plotter, some, colour, opacity)
         _label(plotter, outcome, camera)
         _place(plotter, camera)
-        picture = Image.fromarray(rendered(plotter))
+        picture = _trimmed(Image.fromarray(rendered(plotter)))
         html = _page(plotter) if with_page else ""
     finally:
         plotter.close()
@@ -141,41 +151,89 @@ def _place(plotter: Any, camera: Camera) -> None:
     view.clipping_range = (0.02 * away, 6.0 * away + 40.0)
 
 
-def _label(plotter: Any, outcome: Outcome, camera: Camera) -> None:
-    """Write names as solids in front of everything, none over another, each on a thin line."""
-    away = float(np.linalg.norm(camera.position - camera.focus))
-    taken: list[Array] = []
-    for words, point, colour, share in (*_fails(outcome), *_places(outcome)):
-        depth = float((camera.position - point) @ camera.axes[2])
-        high = share * away * (depth / away) / _WIDE
+@dataclass(frozen=True, eq=False, slots=True)
+class Seated:
+    """A name with its place in the first view.
+
+    Attributes
+    ----------
+    words, colour : str
+    point : ndarray, shape (3,), m, world
+    letters : mesh
+        Flat, in its own plane, standing on the middle of its lower edge.
+    size : ndarray, shape (2,), m
+        Width and height of the capitals, where the point is.
+    at : ndarray, shape (2,), px
+        The point.
+    per_metre : float, px
+        At the point.
+    placed : Placed or None
+        The plate under it; None where there is no room.
+    """
+
+    words: str
+    colour: str
+    point: Array
+    letters: Any
+    size: Array
+    at: Array
+    per_metre: float
+    placed: Placed | None
+
+
+def seated(labels: Sequence[Label], camera: Camera) -> list[Seated]:
+    """Return names with plates in the first view, none over another."""
+    if not labels:
+        return []
+    at, depths = Window(camera, *NAMED).pixels(np.array([point for _, point, _, _ in labels]))
+    found: list[Seated] = []
+    for (words, point, colour, share), xy, depth in zip(labels, at, depths, strict=True):
+        high = share * float(depth) / _WIDE
         letters = _letters(words, high)
         wide = float(np.ptp(np.asarray(letters.points)[:, 0]))
-        seat = _seat((point - camera.focus) @ camera.axes[:2].T * away / depth,
-                     np.array([wide, high]) * away / depth, taken)  # fmt: skip
-        if seat is None:
+        per_metre = 0.5 * SIZE[1] / (math.tan(0.5 * camera.angle) * float(depth))
+        size = np.array([wide, high])
+        found.append(Seated(words, colour, point, letters, size, xy, per_metre, None))
+    sizes = [one.per_metre * (one.size + 2.0 * PLATE_EDGE * one.size[1]) for one in found]
+    boxes = layout(
+        [(float(x), float(y)) for x, y in at], [(float(w), float(h)) for w, h in sizes], NAMED, at
+    )
+    return [replace(one, placed=box) for one, box in zip(found, boxes, strict=True)]
+
+
+def _label(plotter: Any, outcome: Outcome, camera: Camera) -> None:
+    """Write names as solids in front of everything, each on a plate of its own on a thin line."""
+    for one in seated([*_fails(outcome), *_places(outcome)], camera):
+        if one.placed is None:
             continue
-        right, up, _ = camera.axes
-        lifted = point + (seat * depth / away) * up
-        nearer = camera.position + _NEARER * (lifted - camera.position)
-        flat = _NEARER * np.asarray(letters.points, float)
-        letters.points = (nearer + flat[:, :2] @ np.stack([right, up])).astype(np.float32)
-        thin = rod(point, nearer, _THIN * high, colour)
-        for mesh in (letters, mesh_of(thin)):
+        box, high = one.placed.box, one.size[1]
+        end = np.array(nearest_point(box, one.placed.anchor))
+        middle = np.array([0.5 * (box[0] + box[2]), 0.5 * (box[1] + box[3])])
+        # From pixels, y down, to metres in the plane of the point that faces the camera, y up.
+        way, foot = ((px - one.at) * [1.0, -1.0] / one.per_metre for px in (middle, end))
+        half = 0.5 * one.size + PLATE_EDGE * high
+        corners = way + np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]]) * half
+        behind = _NEARER + _BEHIND
+        plate = plain_mesh(
+            _facing(corners, one.point, camera, behind), np.array([[0, 1, 2], [0, 2, 3]])
+        )
+        flat = np.asarray(one.letters.points, float)[:, :2] + way - [0.0, 0.5 * high]
+        one.letters.points = _facing(flat, one.point, camera, _NEARER).astype(np.float32)
+        foot_at = _facing(foot[None], one.point, camera, behind)[0]
+        thin = mesh_of(rod(one.point, foot_at, _THIN * float(high), one.colour))
+        for mesh, tone in ((plate, PAPER), (one.letters, one.colour), (thin, one.colour)):
             plotter.add_mesh(
-                mesh, color=colour, lighting=False, scalars=None, render=False, reset_camera=False
+                mesh, color=tone, lighting=False, scalars=None, render=False, reset_camera=False
             )
 
 
-def _seat(at: Array, size: Array, taken: list[Array]) -> float | None:
-    """Return how far above its point a name stands clear of all others; None where nowhere."""
-    for row in range(1, _ROWS):
-        up = _LIFT * size[1] * row
-        low = at + np.array([-0.5 * size[0], up])
-        box = np.concatenate([low, low + size * [1.0, 1.15]])
-        if not any((box[:2] < other[2:]).all() and (box[2:] > other[:2]).all() for other in taken):
-            taken.append(box)
-            return float(up)
-    return None
+def _facing(flat: Array, at: Array, camera: Camera, share: float) -> Array:
+    """Return points (n, 2) of a plane that faces the camera as points of the world (n, 3).
+
+    They look as if they stood at ``at``, but are only a share as far from the camera.
+    """
+    nearer = camera.position + share * (at - camera.position)
+    return np.asarray(nearer + share * flat @ camera.axes[:2])
 
 
 def _letters(words: str, high: float) -> Any:
@@ -189,9 +247,6 @@ def _letters(words: str, high: float) -> Any:
     flat[:, 1] -= float(np.asarray(capital.points)[:, 1].min())
     mesh.points = flat * high / max(float(tall), 1e-9)
     return mesh
-
-
-Label = tuple[str, Array, str, float]
 
 
 def _fails(outcome: Outcome) -> list[Label]:
@@ -224,6 +279,19 @@ def _places(outcome: Outcome) -> list[Label]:
             at = np.asarray(spot_in(outcome.site, outcome.situations[0], name).point, float)
             found.append((name, at, INK, _HIGH))
     return found
+
+
+def _trimmed(picture: Image.Image) -> Image.Image:
+    """Return a picture without most of what is blank above and below."""
+    rows = np.flatnonzero(np.asarray(picture, int).std(axis=1).max(axis=1) > 1.0)
+    if not len(rows):
+        return picture
+    top, foot = max(0, rows[0] - _BLANK), min(picture.height, rows[-1] + _BLANK)
+    return picture.crop((0, int(top), picture.width, int(foot)))
+
+
+_BLANK = 24
+"""Rows of nothing that are left above and below the first view, px."""
 
 
 def _page(plotter: Any) -> str:
@@ -264,7 +332,7 @@ def _plate(outcome: Outcome, picture: Image.Image, camera: Camera, parts: Sequen
     )
     worst = min((one.verdict for one in outcome.findings), key=list(Verdict).index, default=None)
     return Plate(
-        "overview", "overview", view, "", f"{outcome.title}: the whole scene",
+        "overview", "overview", view, (), f"{outcome.title}: the whole scene",
         outcome.procedure or "one question", drawn, worst,
         packed(picture, "WEBP"), packed(picture, "JPEG"), *picture.size,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from reach.checks.wording import about
 from reach.finding import RANK, Finding, Verdict, worst_of
-from reach.model.procedure import Drive, Ingress
+from reach.model.procedure import Action, Drive, HandOver, Hold, Ingress, Release
 from reach.reports.margin import margin_text
 from reach.run import Outcome
 from reach.site import Situation
@@ -46,7 +46,7 @@ class Worksite:
         """What is done, in words."""
         action, head = self.situation.action, self.situation.head
         if isinstance(action, Ingress) or head is None:
-            return "get in and stand at rest"
+            return standing(action)
         if not isinstance(action, Drive):
             return f"look at {head.name}"
         assert self.situation.held is not None
@@ -63,6 +63,27 @@ class Worksite:
         head = self.situation.head
         what = head.name if head is not None else "stand"
         return stem_of(self.number, self.situation.step, self.situation.action.do, what)
+
+
+def standing(action: Action) -> str:
+    """Return what is done without a fastener, in words; the posture drawn is one at rest.
+
+    Examples
+    --------
+    >>> standing(Hold(do="hold", grips=("HB2", "HB3")))
+    'take hold of HB2, HB3'
+    """
+    match action:
+        case Ingress():
+            return "get in and stand at rest"
+        case Hold():
+            return f"take hold of {', '.join(action.grips)}"
+        case HandOver():
+            return f"hand over to {action.to}, who takes {', '.join(action.grips)}"
+        case Release():
+            return "let go"
+        case _:
+            return action.do.replace("-", " ")
 
 
 def stem_of(number: int, *words: str) -> str:

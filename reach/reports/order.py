@@ -166,6 +166,16 @@ def blocks(findings: Iterable[Finding], units: str = "si") -> tuple[Block, ...]:
     return (*found, Block("", len(rest), grouped(rest, units))) if rest else tuple(found)
 
 
+def shared_causes(findings: Iterable[Finding]) -> dict[str, tuple[Finding, ...]]:
+    """Return what several findings that do not pass come from, most of them first."""
+    joined_by: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.cause and finding.verdict in (Verdict.FAIL, *UNSETTLED):
+            joined_by.setdefault(finding.cause, []).append(finding)
+    several = {cause: tuple(some) for cause, some in joined_by.items() if len(some) > 1}
+    return dict(sorted(several.items(), key=lambda one: -len(one[1])))
+
+
 def _over_steps(groups: Iterable[Group]) -> tuple[Group, ...]:
     """Return groups with those that say the same in several steps as one."""
     alike: dict[tuple[object, ...], list[Group]] = {}

@@ -193,6 +193,14 @@ def test_the_payload_is_let_go_with_nobody_holding_it(demo):
     assert last["verdict"] is Verdict.FAIL
 
 
+def test_the_crane_request_says_what_is_to_be_filled_in(demo):
+    carry = row(demo, "crane-support", step="19 carry")
+    assert carry["to be filled in or confirmed"] == "most speed allowed, who gives the clear calls"
+    assert carry["mass carried"] == 210.0
+    other = row(demo, "crane-support", step="14 Crane to Wb")
+    assert other["to be filled in or confirmed"] == "most speed allowed"
+
+
 def test_bodies_that_were_not_run_are_said_not_to_be_asked(demo):
     told = rows(demo, "differences")
     others = [one for one in told if one["run for"] == "other sizes and hands"]
@@ -233,7 +241,7 @@ def test_a_card_tells_the_stay_of_a_worker_at_a_socket(mended):
     assert "CB1, CB2: stop, back off two turns, ratchet RW-1" in said
     assert "Home from SK1 to hatch by RL03, RL02, RL01: 11.3 min by oneself" in said
     lines = [row.cells[:3] for row in card.tether.rows]
-    assert lines == [("ST-1", "AN-01", "W1")]
+    assert lines == [("ST-1", "AN-01", 24.0)]
 
 
 def test_a_card_says_so_where_nothing_is_declared(mended):

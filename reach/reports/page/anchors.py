@@ -19,7 +19,8 @@ class Anchors:
         self._limits: dict[tuple[str, float, str], str] = {}
         self._plates: dict[str, list[Plate]] = {}
         for plate in plates:
-            self._plates.setdefault(plate.step, []).append(plate)
+            for step in plate.steps:
+                self._plates.setdefault(step, []).append(plate)
 
     def finding(self, finding: Finding) -> str:
         """Return the anchor of a finding of the run."""
@@ -61,8 +62,10 @@ class Anchors:
 
 
 _MOST = 4
-_VIEW = {"outside": "outside", "eyes": "worker's eyes", "move": "way", "sweep": "sweep",
-         "curve": "clearance curve", "home": "minutes home", "crane": "crane"}  # fmt: skip
+_VIEW = {
+    "outside": "outside", "eyes": "worker's eyes", "side": "another side", "move": "way",
+    "sweep": "sweep", "curve": "clearance curve", "home": "minutes home", "crane": "crane",
+}  # fmt: skip
 
 
 def _words(plate: Plate) -> str:

@@ -35,7 +35,7 @@ CHAPTERS = (
         "Each place that a body works from: restraint and settings, what is turned there, and "
         "what differs for other bodies and hands. The cards for the workers are in cards.pdf.",
         ("worksites", "restraint-settings", "bolts", "differences"),
-        ("outside", "eyes"),
+        ("outside", "eyes", "side"),
     ),
     Chapter(
         "Ways and tethers",

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from reach.finding import Finding, Limit, Verdict
 from reach.model.provenance import Provenance
 from reach.reports.margin import margin_text
-from reach.reports.order import UNSETTLED, Group, blocks, grouped, sections
+from reach.reports.order import UNSETTLED, Group, blocks, grouped, sections, shared_causes
 from reach.reports.page.anchors import Anchors
 from reach.run import Outcome
 from reach.units import text_of
@@ -269,12 +269,9 @@ def unsettled_of(some: Sequence[Listed]) -> list[Question]:
     ]
 
 
-def causes_of(some: Sequence[Listed]) -> list[tuple[str, int, str]]:
-    """Return (cause, how many findings, link) of what several findings share, most first."""
-    found = [
-        (cause.cause, cause.n, cause.questions[0].said[0].ids[0])
-        for section in some
-        for cause in section.causes
-        if cause.cause
+def causes_of(outcome: Outcome, anchors: Anchors) -> list[tuple[str, int, str]]:
+    """Return (cause, how many findings, link to the first) of what several share, most first."""
+    return [
+        (cause, len(some), anchors.finding(some[0]))
+        for cause, some in shared_causes(outcome.findings).items()
     ]
-    return sorted(found, key=lambda one: -one[1])

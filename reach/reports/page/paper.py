@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from reach.reports.page.report import Report, cards_html, report_html
+from reach.reports.page.report import CardPage, Report, card_pages, report_html
 
 
 def report_pdf(report: Report) -> bytes:
@@ -25,20 +25,28 @@ def report_pdf(report: Report) -> bytes:
 def cards_pdf(report: Report) -> bytes:
     """Return the worksite cards as the bytes of a PDF file, one card a page, A4.
 
-    A card that runs over its page is set smaller until it does not.
+    A card that runs over its page is set smaller until it does not.  Each is laid out alone.
 
     Raises
     ------
     ImportError
         If the library that lays out paper is not there.
     """
-    pictures: dict[str, Any] = {}  # decoded once for all tries
-
-    def runs_over(html: str) -> bool:
-        return len(_laid_out(html, pictures).pages) > 1
-
     with _uncollected():
-        return _pdf(cards_html(report, runs_over), pictures)
+        sheets = [_fitted(page) for page in card_pages(report)]
+        pages = [page for sheet in sheets for page in sheet.pages]
+        data: bytes = sheets[0].copy(pages).write_pdf()
+        return data
+
+
+def _fitted(page: CardPage) -> Any:
+    """Return a card laid out in the largest of its sizes that fits one sheet, else the smallest."""
+    pictures: dict[str, Any] = {}  # decoded once for all tries
+    for size in page.sizes:
+        sheet = _laid_out(page.html(size), pictures)
+        if len(sheet.pages) == 1:
+            break
+    return sheet
 
 
 def _pdf(html: str, pictures: dict[str, Any]) -> bytes:

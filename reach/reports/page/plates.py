@@ -17,23 +17,26 @@ class Plate:
     stem : str
         As its file would be named, without view and ending.
     kind : str
-        ``"outside"``, ``"eyes"``, ``"move"``, ``"sweep"``, ``"curve"``, ``"home"`` or ``"crane"``.
+        ``"outside"``, ``"eyes"``, ``"side"`` (where nothing is looked at), ``"move"``,
+        ``"sweep"``, ``"curve"``, ``"home"`` or ``"crane"``.
     view : str
         From where it is taken; empty for a curve.
-    step : str
-        Empty where it belongs to none.
+    steps : tuple of str
+        Those that it shows; empty where it belongs to none.
     title, words, drawn : str
         What is done, who does it in which place and setting, what is drawn.
     verdict : Verdict or None
     image, paper : bytes
         The same as WebP for the page and as JPEG for paper.
     width, height : int, px
+    stands_for : tuple of str
+        Stems of further pictures that would look the same.
     """
 
     stem: str
     kind: str
     view: str
-    step: str
+    steps: tuple[str, ...]
     title: str
     words: str
     drawn: str
@@ -42,6 +45,18 @@ class Plate:
     paper: bytes
     width: int
     height: int
+    stands_for: tuple[str, ...] = ()
+
+    @property
+    def step(self) -> str:
+        """The steps that it shows, in words: "step 12 CB1"; empty where it belongs to none."""
+        word = "step" if len(self.steps) == 1 else "steps"
+        return f"{word} {', '.join(self.steps)}" if self.steps else ""
+
+    @property
+    def is_small(self) -> bool:
+        """Whether two of its kind stand side by side."""
+        return self.kind in ("outside", "eyes", "side")
 
     @property
     def alt(self) -> str:

@@ -16,6 +16,9 @@ _LETTER, _PAD = 0.54, 1.0
 _LINES, _LEAST, _MOST = 8.0, 10.0, 46.0
 """Words run over about so many lines at most; a column of many words has so many letters a line."""
 
+_WORDY = 15.0
+"""A column so wide (em) holds sentences."""
+
 _FEW = 3
 """With fewer rows a column that says the same in all of them stays a column."""
 
@@ -71,6 +74,11 @@ class Tabular:
     def is_wide(self) -> bool:
         """Whether it needs paper across."""
         return self.width > UPRIGHT
+
+    @property
+    def has_words(self) -> bool:
+        """Whether a column holds sentences, which take fewer lines where the table is wider."""
+        return any(width >= _WORDY for width in self.widths)
 
     @property
     def pieces(self) -> tuple[Tabular, ...]:

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 from reach.finding import Finding, Verdict, worst_of
 from reach.pictures.palette import FAIL, INK, OPEN, PAPER, SOFT_INK, STRIP, mixed
 from reach.reports.clock import hours_text
-from reach.reports.page.lettering import FACE, fitted, two_lines, width_of
+from reach.reports.page.bar_words import SIZE, SMALL, beside, glove, label_of
+from reach.reports.page.lettering import FACE, fitted, width_of
 from reach.reports.page.svg import line, rect, text
 from reach.reports.verdicts import SHAPE
 from reach.timing import glove_moments
@@ -28,13 +29,12 @@ WIDTH, LEFT, RIGHT = 1080.0, 84.0, 12.0
 STRIP_SECONDS = 7200.0
 """A strip is two hours: a minute is then as wide as a digit is high."""
 
-SIZE, SMALL = 9.6, 9.0
-"""Of names on bars, and of all else."""
-
 _AXIS, _BAND, _ROW, _APART = 18.0, 15.0, 38.0, 24.0
-_PAD = 3.0
 _TICK = 600.0
-_LEAST_WIDE = 0.8
+_LEAST_WIDE = 2.6
+"""A bar that would be narrower is drawn so wide, with a tick over it that says so."""
+
+_TICKED = 3.0
 
 FILLS = {"worker": "#f2e7cf", "crane": "#cfdae8", "inside lead": "#cfe6e1"}
 SECOND_WORKER = "#e3c9a0"
@@ -269,23 +269,37 @@ class _Drawing:
             line(LEFT, low, min(self._x(self.last, begin), WIDTH - RIGHT), low,
                   mixed(SOFT_INK, PAPER, 0.55), 0.6),
         ]  # fmt: skip
-        rows = self.rows[lane]
+        bars = list(self._bars(lane, begin, end))
+        for bar in bars:
+            beside = [one for one in bars if one.row == bar.row and one is not bar]
+            left = max((self._right(one, begin) for one in beside if one.begin <= bar.begin),
+                       default=LEFT)  # fmt: skip
+            right = min((self._x(one.begin, begin) for one in beside if one.begin > bar.begin),
+                        default=WIDTH - RIGHT)  # fmt: skip
+            parts.append(self._bar(bar, fill, y + _ROW * bar.row, begin, (left, right)))
+        for moment in self.gloves.get(lane, ()):
+            if begin <= moment.time < end:
+                parts.append(glove(self._x(moment.time, begin), y, moment.time))
+        return parts
+
+    def _bars(self, lane: str, begin: float, end: float) -> Iterator[Bar]:
         for task in self._tasks(lane):
             span = self.outing.spans[task.name]
             a, b = max(span.begin, begin), min(span.end, end)
             if b > a or (span.begin == span.end and begin <= span.begin < end):
-                bar = Bar(task, a, b, rows[task.name])
-                parts.append(self._bar(bar, fill, y + _ROW * bar.row, begin))
-        for moment in self.gloves.get(lane, ()):
-            if begin <= moment.time < end:
-                parts.append(_glove(self._x(moment.time, begin), y, moment.time))
-        return parts
+                yield Bar(task, a, b, self.rows[lane][task.name])
 
-    def _bar(self, bar: Bar, fill: str, y: float, begin: float) -> str:
+    def _right(self, bar: Bar, begin: float) -> float:
+        """Return where a bar ends as drawn."""
+        return self._x(bar.begin, begin) + max((bar.end - bar.begin) * self.per_second, _LEAST_WIDE)
+
+    def _bar(self, bar: Bar, fill: str, y: float, begin: float, free: tuple[float, float]) -> str:
+        """Return a bar with its words; ``free`` is between what is left and right of it."""
         task, span = bar.task, self.outing.spans[bar.task.name]
         verdict = self.worst.get(task.name, Verdict.NOT_ASKED)
         x = self._x(bar.begin, begin)
-        wide = max((bar.end - bar.begin) * self.per_second, _LEAST_WIDE)
+        true = (bar.end - bar.begin) * self.per_second
+        wide = max(true, min(_LEAST_WIDE, free[1] - x))
         is_critical = task.name in self.timed.table.critical
         says = f"{task.name}: {hours_text(span.begin)} to {hours_text(span.end)}, "
         says += f"{' and '.join(task.lanes)}; {verdict}"
@@ -300,8 +314,12 @@ class _Drawing:
             parts.append(rect(x + 0.4, top, max(wide - 0.8, 0.6), 4.0, tone, INK, 0.6))
         label = f"{SHAPE[verdict]} {task.name}" if verdict is not Verdict.PASS else task.name
         label = label if verdict is not Verdict.NOT_ASKED else task.name
-        parts.append(_label(task.name, label, x, wide, top, high))
-        return "".join(parts) + "</g>"
+        if wide > true:
+            parts.append(line(x + 0.5 * wide, top - _TICKED, x + 0.5 * wide, top, INK, 1.4))
+        words = label_of(task.name, label, x, wide, top, high)
+        number = task.name.split(" ")[0]
+        outside = "" if words else beside(number, x, x + wide, free, top + 0.5 * high + 3.2)
+        return "".join(parts) + words + "</g>" + outside
 
     def _moments(self, begin: float, end: float, high: float, low: float) -> list[str]:
         """Mark when all must be over."""
@@ -333,34 +351,3 @@ def _rows(tasks: Iterable[Task], spans: Mapping[str, Span]) -> dict[str, int]:
         ends[row] = max(span.end, ends[row])
         found[task.name] = row
     return found
-
-
-def _label(name: str, label: str, x: float, wide: float, top: float, high: float) -> str:
-    """Return the words on a bar, standing up where its number alone does not lie in it."""
-    shown = two_lines(label, SIZE, wide - 2 * _PAD)
-    if not shown or shown[0] in SHAPE.values():
-        shown = two_lines(name, SIZE, wide - 2 * _PAD)
-    if shown:
-        middle = top + 0.5 * high + 4.6
-        if len(shown) == 1:
-            return text(x + _PAD, middle, shown[0], SIZE)
-        return text(x + _PAD, middle - 5.2, shown[0], SIZE) + text(
-            x + _PAD, middle + 5.2, shown[1], SIZE
-        )
-    number = name.split(" ")[0]
-    if wide < SMALL + 0.6 or width_of(number, SMALL) > high - 2.0:
-        return ""
-    at = (x + 0.5 * wide + 0.36 * SMALL, top + high - 1.5)
-    return (
-        f'<text transform="translate({at[0]:.1f} {at[1]:.1f}) rotate(-90)" '
-        f'font-size="{SMALL:g}">{escape(number)}</text>'
-    )
-
-
-def _glove(x: float, y: float, moment: float) -> str:
-    says = f"gloves looked at {hours_text(moment)}"
-    return (
-        f"<g><title>{escape(says)}</title>"
-        f'<circle cx="{x:.1f}" cy="{y + 4.0:.1f}" r="5.4" fill="{PAPER}" stroke="{INK}"/>'
-        f"{text(x, y + 7.2, 'G', SMALL, 'middle', 'bold')}</g>"
-    )

@@ -32,7 +32,7 @@ MOST_KEPT = 5
 
 
 def checked(
-    family: ModuleType, seed: str, folder: Path, only: tuple[str, ...] = ()
+    family: ModuleType, seed: str, folder: Path
 ) -> tuple[dict[str, Any], dict[str, Any], Outcome]:
     """Return scene, procedure and outcome of the case of a seed; its files stay in the folder."""
     scene, procedure = family.draw(random.Random(seed))
@@ -41,14 +41,14 @@ def checked(
         warnings.simplefilter("ignore")
         loaded = load_scene(folder)
         asked = load_procedure(folder / "procedure.toml", loaded)
-        return scene, procedure, check(loaded, asked, only=only or family.CHECKS)
+        return scene, procedure, check(loaded, asked, only=family.CHECKS)
 
 
 def judged(
     family: ModuleType, seed: str, folder: Path, only: tuple[str, ...] = ()
 ) -> list[Opinion]:
     """Return the opinions on the case of a seed."""
-    scene, procedure, outcome = checked(family, seed, folder, only)
+    scene, procedure, outcome = checked(family, seed, folder)
     names = only or family.CHECKS
     return [one for one in family.opinions(scene, procedure, outcome) if one.check in names]
 

@@ -118,8 +118,8 @@ def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         if rng.random() < 0.3:
             fastener[key] = value
     if rng.random() < 0.25:
-        size = rng.choice([0.003, 0.03, 0.1])
-        fastener["tolerance"] = {"box": vector([size * rng.random() for _ in range(3)])}
+        off = rng.choice([0.003, 0.03, 0.1])
+        fastener["tolerance"] = {"box": vector([off * rng.random() for _ in range(3)])}
     scene["fasteners"] = {"B": fastener}
     scene["tools"], scene["bits"] = TOOLS, {"bit": BIT}
     scene["workers"] = {"W": {"size": size, "hand": own, "suit": suit_name}}

@@ -70,6 +70,8 @@ def _covered(outing: Outing) -> Finding:
 
 def _is_in(span: Span, phases: list[Span]) -> bool:
     """Return whether phases, in order of their begins, cover a span without a break."""
+    if span.end <= span.begin + SAME:
+        return any(one.begin - SAME <= span.begin <= one.end + SAME for one in phases)
     reached = span.begin
     for phase in phases:
         if phase.begin <= reached + SAME:

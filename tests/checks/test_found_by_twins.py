@@ -188,3 +188,15 @@ def test_two_motions_that_may_be_at_once_are_told():
 
     assert told(carry()) == []
     assert told({**carry(), "between": ["2 min", "9 min"]}) == ["beside raise", "beside carry"]
+
+
+def test_a_step_that_takes_no_time_lies_in_a_phase_all_the_same():
+    work = clocked("work", "A", "00:00", 30, {"do": "wait"})
+    moment = clocked("moment", "A", "00:40", 0, {"do": "wait"})
+    phases = {"all": {"from": "work", "to": "work", "takes": "1 min"}}
+    covered, _ = clock_findings("clean-up", work, moment, phases=phases)
+    assert covered.verdict is Verdict.FAIL
+    assert covered.numbers["steps"] == ["moment"]
+    at_end = {**moment, "start": "00:30"}
+    covered, _ = clock_findings("clean-up", work, at_end, phases=phases)
+    assert covered.verdict is Verdict.PASS

@@ -108,9 +108,9 @@ class CardPage:
 
     @property
     def sizes(self) -> tuple[str, ...]:
-        """Sizes to be tried, the likeliest first, then smaller ones."""
+        """Sizes to be tried: from two above the guess by lines, which is careful, downward."""
         every = tuple(SIZES)
-        return every[every.index(self.card.size) :] if self.card else every[:1]
+        return every[max(0, every.index(self.card.size) - 2) :] if self.card else every[:1]
 
     def html(self, size: str) -> str:
         """Return the page, set in one of `SIZES`."""

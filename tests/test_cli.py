@@ -300,11 +300,18 @@ def test_files_are_written_and_the_table_is_still_printed(run: Run, scene: Path)
 def test_a_file_that_cannot_be_written_takes_neither_the_table_nor_the_other_file(
     run: Run, scene: Path
 ) -> None:
-    result = call("check", "yard", "--json", "yard", "--csv", "f.csv")
+    result = call("check", "yard", "--json", "/dev/full", "--csv", "f.csv")
     assert result.exit_code == 2
     assert "Planning aid only." in result.stdout
     assert Path("f.csv").exists()
-    assert "yard: is a folder" in result.stderr
+    assert "/dev/full: cannot be written: No space left on device" in result.stderr
+
+
+def test_a_folder_where_a_file_is_wanted_is_refused_before_the_run(run: Run, scene: Path) -> None:
+    result = call("check", "yard", "--json", "yard", "--csv", "f.csv")
+    assert result.exit_code == 2
+    assert "yard: is a folder; give a file name" in result.stderr
+    assert result.stdout == ""
 
 
 def test_a_pipe_gets_no_escape_codes(run: Run, scene: Path) -> None:

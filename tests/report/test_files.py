@@ -39,7 +39,7 @@ def paper(dossier) -> pypdf.PdfReader:
 def test_all_files_are_written_and_small(written, folder):
     assert {path.name for path in written.files} == {*FILES.values(), CONTENTS}
     assert not written.absent
-    assert {path.name for path in folder.iterdir()} == set(FILES.values())
+    assert {path.name for path in folder.iterdir()} == {*FILES.values(), CONTENTS}
     assert (folder / "report.html").stat().st_size < 15e6
 
 

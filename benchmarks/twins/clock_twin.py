@@ -234,7 +234,7 @@ class Clock:
             self.spans[s["name"]][1]
             for s in self.steps
             if s["name"] == name
-            or any(a["do"] == "drive" and a["fastener"] == name for a in s["actions"])
+            or any(a["do"] in ("drive", "mate") and a["fastener"] == name for a in s["actions"])
         ]
 
     def _phases(self) -> None:

@@ -461,7 +461,7 @@ def _bodies(
     ]  # fmt: skip
     starts, stops = corridor.poses
     for first, last in zip(starts, stops, strict=True):
-        for at in _between(first, last, 7):
+        for at in _between(first, last, 15):
             for i in range(len(mover.p)):
                 p, q, r = moved(at, mover.p[i]), moved(at, mover.q[i]), float(mover.radius[i])
                 for shape, where in move.solids.values():
@@ -479,7 +479,7 @@ def _bodies(
                         least["kick"] = min(least["kick"], gap)
     for check, worst in least.items():
         # Between two samples it may come a little nearer.
-        good = None if 0.0 < worst < 0.02 else worst >= -NEAR
+        good = None if 0.0 < worst < 0.03 else worst >= -NEAR
         yield opinion(check, "go", found[check], good, f"{worst:g}")
 
 

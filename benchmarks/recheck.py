@@ -50,7 +50,10 @@ def repeated(steps: Steps, n: int) -> Steps:
     for k in range(n):
         turn, step = k // len(steps), steps[k % len(steps)]
         start = None if step.start is None else step.start + turn * PERIOD
-        found.append(step.model_copy(update={"name": f"{turn}/{step.name}", "start": start}))
+        # The first turn keeps its names: phases and clocks speak of them.
+        name = f"{turn}/{{}}".format if turn else str
+        names = {"name": name(step.name), "after": tuple(map(name, step.after))}
+        found.append(step.model_copy(update=names | {"start": start}))
     return tuple(found)
 
 

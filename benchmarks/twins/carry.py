@@ -35,11 +35,9 @@ N_SAMPLES = 120
 
 def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return a payload that moves past things, or a crane with two stations."""
-    turn, _ = space.any_rotation(rng)
     scene: dict[str, Any] = {
         "format": 1, "use": USE, "procedure": "procedure.toml",
-        "frames": {"site": {"at": vector([rng.uniform(-3, 3) + rng.choice([0, 0, 2000.0])] * 3),
-                            "turn": turn}},
+        "frames": {"site": space.any_site(rng)},
         "solids": {}, "hazards": {}, "limits": {},
         "workers": {"W": {"size": rng.choice(list(work_cases.BODIES)), "hand": "right",
                           "suit": "halden"}},

@@ -41,11 +41,9 @@ FINE = 0.02
 
 def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return random rails in a row, things beside them, and one move along them."""
-    turn, _ = space.any_rotation(rng)
     scene: dict[str, Any] = {
         "format": 1, "use": USE, "procedure": "procedure.toml",
-        "frames": {"site": {"at": vector([rng.uniform(-3, 3) + rng.choice([0, 0, 2000.0])] * 3),
-                            "turn": turn}},
+        "frames": {"site": space.any_site(rng)},
         "solids": {}, "hazards": {}, "handrails": {}, "anchors": {}, "tethers": {},
         "headings": {"up": {"to": [0, 0, 1], "opposite": "down"}},
     }  # fmt: skip

@@ -73,6 +73,12 @@ def any_rotation(rng: random.Random) -> Any:
     return [{"axis": axis, "angle": Q(angle, "angle")}], turned(axis, angle)
 
 
+def any_site(rng: random.Random) -> dict[str, Any]:
+    """Return a frame turned any way, one time in three far from the origin."""
+    turn, _ = any_rotation(rng)
+    return {"at": vector([rng.uniform(-3, 3) + rng.choice([0, 0, 2000.0])] * 3), "turn": turn}
+
+
 def solid_of(record: Mapping[str, Any], meshes: Mapping[str, Any], inner: bool = False) -> Any:
     """Return the coal shape of a written solid; ``inner``: what lies inside all facets of it."""
     if "box" in record:

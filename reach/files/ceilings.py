@@ -6,9 +6,7 @@ models of shapes; files have them where they are read.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterable, Mapping
-from pathlib import Path
 
 from reach.model.scene import Handrail
 from reach.model.shapes import Shaped
@@ -49,9 +47,3 @@ def refused_rails(rails: Mapping[str, Handrail]) -> tuple[str, str, str] | None:
             most = f"{MOST_RAIL / 1e3:g} km"
             return "handrails", name, f"makes the handrails of the scene longer than {most} in all"
     return None
-
-
-def hash_of(path: Path) -> str:
-    """Return the sha256 of a file that need not fit into memory."""
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()

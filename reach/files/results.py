@@ -186,7 +186,7 @@ class Together:
             self._parts.append(part)
             yield part.path
             part.settle()
-            self._hashes.append(f"{_hash(part.path)}  {path.name}\n")
+            self._hashes.append(f"{hash_of(part.path)}  {path.name}\n")
 
     def __exit__(
         self,
@@ -227,7 +227,7 @@ def is_whole(contents: Path) -> bool:
             expected, name = line.split("  ", 1)
             if Path(name).name != name:
                 return False
-            if _hash(contents.parent / name) != expected:
+            if hash_of(contents.parent / name) != expected:
                 return False
     except (OSError, ValueError):
         return False
@@ -243,7 +243,8 @@ def _told(path: str | Path) -> Iterator[None]:
         raise _refused(path, f"cannot be written: {_reason(error)}") from None
 
 
-def _hash(path: Path) -> str:
+def hash_of(path: Path) -> str:
+    """Return the sha256 of a file, which need not fit into memory."""
     with path.open("rb") as file:
         return hashlib.file_digest(file, "sha256").hexdigest()
 

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel
 
-from reach.files.ceilings import hash_of, refused_rails, refused_triangles
+from reach.files.ceilings import refused_rails, refused_triangles
 from reach.files.facing import faced
 from reach.files.lines import Place, dotted
 from reach.files.meshes import diagonal, oddities, read_mesh, spread
@@ -19,6 +19,7 @@ from reach.files.places import ScenePlace, inside, scene_place, shipped_model, u
 from reach.files.problem import InputError, Problem, in_file_order, unknown
 from reach.files.records import Report, as_written, read_record
 from reach.files.references import scene_reference_problems
+from reach.files.results import hash_of
 from reach.files.table import Row, columns_of, read_table
 from reach.files.toml import Document, read_toml
 from reach.files.urdf import arm_of

@@ -21,7 +21,7 @@ from reach.pictures.pen import Pen, shortened
 from reach.pictures.studio import png_of
 from reach.viewer.answers import Inputs
 from reach.viewer.trial import Trial
-from reach.viewer.watching import files_of, hash_of
+from reach.viewer.watching import files_of, hash_now
 
 _BAND = 46
 
@@ -118,7 +118,7 @@ def _refuse_changed(inputs: Inputs) -> None:
     assert inputs.asked is not None
     files = files_of(inputs.procedure_name, inputs.asked, inputs.loaded)
     message = "has changed since this page read it, so it is left as it is; take the new file first"
-    changed = [shown for path, (shown, read) in files.items() if hash_of(path) != read]
+    changed = [shown for path, (shown, read) in files.items() if hash_now(path) != read]
     if changed:
         raise InputError([Problem(shown, "", None, message) for shown in changed])
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reach.files.procedure import LoadedProcedure, procedure_file
+from reach.files.results import hash_of
 from reach.files.scene import LoadedScene
 
 if TYPE_CHECKING:
@@ -56,7 +56,7 @@ class Watched:
             return ""
         stamp = (now.st_mtime_ns, now.st_ctime_ns, now.st_size, now.st_ino)
         if path not in self._seen or self._seen[path][0] != stamp:
-            self._seen[path] = (stamp, hash_of(path))
+            self._seen[path] = (stamp, hash_now(path))
         return self._seen[path][1]
 
 
@@ -72,10 +72,10 @@ def files_of(
     }
 
 
-def hash_of(file: Path) -> str:
+def hash_now(file: Path) -> str:
     """Return the sha256 of a file; empty where it cannot be read."""
     try:
-        return hashlib.sha256(file.read_bytes()).hexdigest()
+        return hash_of(file)
     except OSError:
         return ""
 

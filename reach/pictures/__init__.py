@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from reach.returns import Returns
     from reach.sweeps import Sweeps
 
-VIEWS = ("outside", "eyes")
-
 
 def draw(outcome: Outcome, folder: str | Path) -> list[Path]:
     """Draw every worksite and move of a run into a folder and return the files written.

@@ -20,7 +20,7 @@ from reach.payload.parts import farthest_of, parts_of, solids_on
 from reach.payload.planned import settled
 from reach.payload.records import Curve, Part, PartGap
 from reach.payload.track import Track, track_of
-from reach.pictures.worksite import groups_of, stem_of
+from reach.pictures.worksite import elsewhere, groups_of, stem_of
 from reach.run import Outcome
 from reach.site import Carriage, Site, Surroundings
 
@@ -45,6 +45,8 @@ class Carry:
         What was found about it, worst verdict first.
     cases : tuple of str
         All bodies that it was run for.
+    elsewhere : tuple of Finding
+        What does not pass of the same step and is about something that is not drawn.
     """
 
     number: int
@@ -52,6 +54,7 @@ class Carry:
     carriage: Carriage
     findings: tuple[Finding, ...]
     cases: tuple[str, ...]
+    elsewhere: tuple[Finding, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -151,9 +154,17 @@ def carries_among(
         ways = [settled(outcome.site, one)[0] for one in group]
         cases = tuple(one.case for one in ways)
         carries = [
-            Carry(first + len(found), outcome.site, one, _about(one, outcome.findings), cases)
+            Carry(
+                first + len(found),
+                outcome.site,
+                one,
+                mine,
+                cases,
+                elsewhere(outcome.findings, one.step, mine),
+            )
             for one in ways
             if not one.is_blank
+            for mine in [_about(one, outcome.findings)]
         ]
         if carries:
             found.append(min(carries, key=_badness))

@@ -25,7 +25,7 @@ from reach.pictures.palette import (
     WAY,
     mixed,
 )
-from reach.pictures.sheet import Drawing, Frame, key_of, patch, streak
+from reach.pictures.sheet import Drawing, Frame, key_of, patch, streak, with_step
 from reach.reports.margin import margin_text
 from reach.reports.sweep_words import clock
 from reach.units import text_of
@@ -105,11 +105,12 @@ def _hazards(carry: Carry) -> tuple[list[Line], list[Tag]]:
 
 def carry_frame(carry: Carry) -> Frame:
     """Return what stands round the picture of a motion."""
-    return Frame(
+    frame = Frame(
         carry.verdict if carry.findings else None, carry_title(carry), company_words(carry),
         drawn_words(carry), carry.findings, carry_key(carry),
         found="FOUND" if carry.findings else "",
     )  # fmt: skip
+    return with_step(frame, carry.elsewhere)
 
 
 def carry_title(carry: Carry) -> str:

@@ -29,7 +29,7 @@ from reach.pictures.palette import (
     mixed,
 )
 from reach.pictures.pen import Pen, lay_over, new_sheet, shortened, text_width
-from reach.pictures.sheet import VIEW, Drawing, Frame, framed, key_of, patch, streak
+from reach.pictures.sheet import VIEW, Drawing, Frame, framed, key_of, patch, streak, with_step
 from reach.reports.sweep_words import clock
 from reach.units import text_of
 
@@ -270,7 +270,7 @@ def curve_frame(carry: Carry) -> Frame:
     )
     if worst is not None:
         words += f" Least: {worst.part} to {worst.thing}, {moment_words(carry, worst)}."
-    return Frame(
+    frame = Frame(
         carry.verdict if carry.findings else None,
         f"{carry_title(carry)}: clearance along the way",
         company_words(carry),
@@ -279,6 +279,7 @@ def curve_frame(carry: Carry) -> Frame:
         _key(carry),
         found="FOUND" if carry.findings else "",
     )
+    return with_step(frame, carry.elsewhere)
 
 
 def _key(carry: Carry) -> Image.Image:

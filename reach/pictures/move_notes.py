@@ -24,7 +24,7 @@ from reach.pictures.palette import (
     TAUT,
     mixed,
 )
-from reach.pictures.sheet import Drawing, Frame, body_words, key_of, patch, streak
+from reach.pictures.sheet import Drawing, Frame, body_words, key_of, patch, streak, with_step
 from reach.rails.route import Route
 from reach.reports.margin import unsigned
 from reach.travel.ground import rails_in
@@ -126,10 +126,11 @@ def move_frame(move: Move) -> Frame:
     if carried:
         words.append(f"with {', '.join(carried)}")
     title = f"Step {one.step}: {passage.start} to {passage.stop}"
-    return Frame(
+    frame = Frame(
         move.verdict if move.findings else None, title, "   |   ".join(w for w in words if w),
         drawn_words(move), move.findings, move_key(move),
     )  # fmt: skip
+    return with_step(frame, move.elsewhere)
 
 
 def drawn_words(move: Move) -> str:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reach.finding import RANK, Finding, Verdict, worst_of
 from reach.lines.taut import Taut
-from reach.pictures.worksite import groups_of, stem_of
+from reach.pictures.worksite import elsewhere, groups_of, stem_of
 from reach.rails.proof import NoRoute
 from reach.rails.route import Route
 from reach.run import Outcome
@@ -38,6 +38,8 @@ class Move:
         What was found about it, worst verdict first.
     cases : tuple of str
         All bodies that it was run for.
+    elsewhere : tuple of Finding
+        What does not pass of the same step and is about something that is not drawn.
     """
 
     number: int
@@ -45,6 +47,7 @@ class Move:
     situation: Situation
     findings: tuple[Finding, ...]
     cases: tuple[str, ...]
+    elsewhere: tuple[Finding, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -109,7 +112,9 @@ def _worst(
 ) -> Move:
     cases = tuple(situation.case for situation in group)
     moves = [
-        Move(number, site, situation, _about(situation, findings), cases) for situation in group
+        Move(number, site, situation, mine, cases, elsewhere(findings, situation.step, mine))
+        for situation in group
+        for mine in [_about(situation, findings)]
     ]
     return min(moves, key=lambda move: (RANK[move.verdict], _least(move)))
 

@@ -10,13 +10,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from reach.finding import RANK, Verdict, worst_of
 from reach.kept.copied import in_copy
 from reach.pictures.carries import carries_of
 from reach.pictures.moves import moves_of
-from reach.pictures.sheet import VIEW, Frame, write_what_if
-from reach.pictures.studio import VIEWS, png_of
-from reach.pictures.worksite import Worksite, worksites_of
+from reach.pictures.sheet import VIEW, Frame, with_step, write_what_if
+from reach.pictures.studio import VIEWS, png_of, views_of
+from reach.pictures.worksite import Worksite, elsewhere, worksites_of
 from reach.reports.page.plates import KeyPlate, Plate
 
 if TYPE_CHECKING:
@@ -108,8 +107,6 @@ SMALL = (900, 650)
 LETTERING = 1.4
 """Letters in them are so much larger: read in print, 88 mm wide."""
 
-SIDES = VIEWS | {"side": "seen from another side"}
-
 
 def _worksites(outcome: Outcome) -> Iterator[Made]:
     """Yield two views of each worksite: from outside, and from the eyes of whoever looks at work.
@@ -134,9 +131,9 @@ def _worksites(outcome: Outcome) -> Iterator[Made]:
                 said = "; ".join(dict.fromkeys(one.action for one in in_order))
                 word = "Step" if len(steps) == 1 else "Steps"
                 frame = replace(frame, title=f"{word} {', '.join(steps)}: {said}")
-            for view in ("outside", "side" if first.situation.head is None else "eyes"):
+            for view in views_of(first):
                 picture = studio.view(first, shown, view)
-                plate, key = _plate(outcome, first.stem, view, SIDES[view], steps, frame, picture)
+                plate, key = _plate(outcome, first.stem, view, VIEWS[view], steps, frame, picture)
                 yield replace(plate, stands_for=tuple(one.stem for one in group[1:])), key
 
 
@@ -234,21 +231,12 @@ def _plate(
     write_what_if(picture, outcome.what_if, (0, 0, *picture.size))
     picture = picture.convert("RGB")
     words = frame.words.replace("   |   ", "; ")
-    verdict, drawn = frame.verdict, frame.drawn
-    bad = [one for one in outcome.findings if one.step in steps and RANK[one.verdict] < _PASSES]
-    worst = worst_of(bad) if bad else verdict
-    if verdict is not None and worst is not None and RANK[worst] < RANK[verdict]:
-        checks = ", ".join(dict.fromkeys(one.check for one in bad if one.verdict is worst))
-        drawn += f" Of what is drawn: {verdict}. Not drawn, of the same step: {worst}, {checks}."
-        verdict = worst
+    frame = with_step(frame, [bad for s in steps for bad in elsewhere(outcome.findings, s, ())])
     plate = Plate(
-        stem, kind, view, steps, frame.title, words, drawn, verdict,
+        stem, kind, view, steps, frame.title, words, frame.drawn, frame.verdict,
         packed(picture, "WEBP"), packed(picture, "JPEG"), *picture.size,
     )  # fmt: skip
     return plate, _key_plate("outside" if kind in ("eyes", "side") else kind, frame.key)
-
-
-_PASSES = RANK[Verdict.PASS]
 
 
 def packed(picture: Image.Image, form: str) -> bytes:

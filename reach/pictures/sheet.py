@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from PIL import Image
 
 from reach.cautions import CAUTIONS
-from reach.finding import Verdict
+from reach.finding import RANK, Finding, Verdict, worst_of
 from reach.model.procedure import Ingress
 from reach.pictures.palette import (
     ARM,
@@ -74,6 +74,25 @@ class Frame:
     found: str = "FOUND"
 
 
+def with_step(frame: Frame, bad: Sequence[Finding]) -> Frame:
+    """Return a frame whose verdict is no better than that of its step, and says so.
+
+    Parameters
+    ----------
+    frame : Frame
+    bad : sequence of Finding
+        What does not pass of the step, whatever it is about.
+    """
+    if frame.verdict is None or not bad:
+        return frame
+    worst = worst_of(bad)
+    if RANK[worst] >= RANK[frame.verdict]:
+        return frame
+    checks = ", ".join(dict.fromkeys(one.check for one in bad if one.verdict is worst))
+    said = f" Of what is drawn: {frame.verdict}. Not drawn, of the same step: {worst}, {checks}."
+    return replace(frame, verdict=worst, drawn=frame.drawn + said)
+
+
 def sheet_of(site: Worksite, shown: Shown) -> Image.Image:
     """Return everything round the views of a worksite, the place of the view left blank."""
     return framed(worksite_frame(site, shown))
@@ -91,7 +110,8 @@ def worksite_frame(site: Worksite, shown: Shown) -> Frame:
     drawn = f"{shown.words[:1].upper()}{shown.words[1:]}."
     if situation.head is None and not isinstance(situation.action, Ingress):
         drawn += " What the hands do is not drawn."
-    return Frame(site.verdict, title, words, drawn, site.findings, _key())
+    frame = Frame(site.verdict, title, words, drawn, site.findings, _key())
+    return with_step(frame, site.elsewhere)
 
 
 def body_words(situation: Situation, cases: tuple[str, ...]) -> str:

@@ -38,7 +38,21 @@ from reach.site import Site, Situation, Surroundings
 
 Array = NDArray[np.float64]
 
-VIEWS = {"outside": "seen from outside", "eyes": "seen from the worker's eyes"}
+VIEWS = {
+    "outside": "seen from outside",
+    "eyes": "seen from the worker's eyes",
+    "side": "seen from another side",
+}
+
+
+def views_of(worksite: Worksite) -> tuple[str, str]:
+    """Return the two views of a worksite.
+
+    Who stands at rest looks at nothing in particular: they are seen from a second side instead.
+    """
+    return "outside", "side" if worksite.situation.head is None else "eyes"
+
+
 OUTLINE = 0.007
 """Width of the dark outline round the worker, m."""
 
@@ -93,15 +107,16 @@ class Studio:
         self.plotter.close()
 
     def draw(
-        self, worksite: Worksite, views: tuple[str, ...] = tuple(VIEWS)
+        self, worksite: Worksite, views: tuple[str, ...] | None = None
     ) -> dict[str, Image.Image]:
-        """Return the pictures of a worksite by view.
+        """Return the pictures of a worksite by view: those of `views_of`, unless told.
 
         Raises
         ------
         ValueError
             If a view is unknown.
         """
+        views = views_of(worksite) if views is None else views
         unknown = [view for view in views if view not in VIEWS]
         if unknown:
             raise ValueError(f"no view {unknown[0]!r}; there are {', '.join(VIEWS)}")

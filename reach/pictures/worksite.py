@@ -29,16 +29,19 @@ class Worksite:
         What was found about it, worst verdict first.
     cases : tuple of str
         All bodies that it was run for.
+    elsewhere : tuple of Finding
+        What does not pass of the same step and is about something that is not drawn.
     """
 
     number: int
     situation: Situation
     findings: tuple[Finding, ...]
     cases: tuple[str, ...]
+    elsewhere: tuple[Finding, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
-        """The worst verdict; not asked when nothing was judged."""
+        """The worst verdict of what is drawn; not asked when nothing was judged."""
         return worst_of(self.findings)
 
     @property
@@ -174,4 +177,18 @@ def _worksite(
         case = situation.case if own else answers[0].case
         mine += [finding for finding in answers if finding.case == case]
     worst_first = sorted(mine, key=lambda finding: RANK[finding.verdict])
-    return Worksite(number, situation, tuple(worst_first), cases)
+    more = elsewhere(findings, situation.step, mine)
+    return Worksite(number, situation, tuple(worst_first), cases, more)
+
+
+def elsewhere(
+    findings: Sequence[Finding], step: str, drawn: Sequence[Finding]
+) -> tuple[Finding, ...]:
+    """Return what does not pass of a step, beside what is drawn of it, worst first."""
+    shown = {id(one) for one in drawn}
+    bad = [
+        one
+        for one in findings
+        if one.step == step and id(one) not in shown and RANK[one.verdict] < RANK[Verdict.PASS]
+    ]
+    return tuple(sorted(bad, key=lambda one: RANK[one.verdict]))

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from reach.finding import Verdict
 from reach.pictures import draw, picture_of, renderer
 from reach.pictures.palette import FAIL, PAPER, STRIP, rgb
-from reach.pictures.sheet import VIEW
+from reach.pictures.sheet import VIEW, worksite_frame
 from reach.pictures.shown import shown_of
 from reach.pictures.studio import Studio
 from reach.pictures.worksite import worksites_of
@@ -135,3 +136,20 @@ def test_osmesa_stands_in_for_egl(monkeypatch):
 
 def test_a_library_that_is_not_there_is_not_found():
     assert not renderer.has_library(("libnothing-of-this-name.so.1",))
+
+
+def test_the_badge_of_a_picture_is_no_better_than_its_step(outcome, sites):
+    """What is wrong with the step and not drawn, such as a hold that fails, must not look green."""
+    site = next(one for one in sites.values() if one.verdict is Verdict.PASS)
+    shown, step = shown_of(outcome.site, site.situation), site.situation.step
+    assert worksite_frame(replace(site, elsewhere=()), shown).verdict is Verdict.PASS
+    bad = next(one for one in outcome.findings if one.verdict is Verdict.FAIL)
+    wrong = replace(bad, step=step, about=("somebody else",))
+    (again,) = (
+        one
+        for one in worksites_of(replace(outcome, findings=(*outcome.findings, wrong)))
+        if one.situation.step == step
+    )
+    frame = worksite_frame(again, shown)
+    assert frame.verdict is Verdict.FAIL
+    assert f"Not drawn, of the same step: fail, {bad.check}." in frame.drawn

@@ -15,6 +15,7 @@ from reach.dossier.records import Column, Row, Table
 from reach.finding import Finding, Verdict
 from reach.pictures.plates import SMALL, alike, packed
 from reach.pictures.plates import _plate as plate_of
+from reach.pictures.sheet import Frame
 from reach.reports.order import shared_causes
 from reach.reports.page.bar_words import SMALL as LETTER
 from reach.reports.page.bar_words import beside, label_of
@@ -74,10 +75,8 @@ def test_a_cause_is_shared_by_findings_that_do_not_pass():
 
 
 def test_a_picture_never_looks_better_than_its_steps():
-    frame = SimpleNamespace(
-        words="W1", verdict=Verdict.PASS, drawn="Standing upright at rest.", title="Step 1 bolt",
-        key=Image.new("RGB", (8, 8)),
-    )  # fmt: skip
+    key = Image.new("RGB", (8, 8))
+    frame = Frame(Verdict.PASS, "Step 1 bolt", "W1", "Standing upright at rest.", (), key)
     found = (finding(Verdict.PASS), finding(Verdict.FAIL), finding(Verdict.PASS, "2 bolt"))
     outcome = SimpleNamespace(findings=found, what_if=())
     blank = Image.new("RGB", SMALL)

@@ -69,8 +69,11 @@ class Course:
             print(f"  {'':34}second half against first: {100.0 * (late / early - 1.0):+.1f} %")
 
 
-def page(minutes: float, scene: str | None = None) -> Course:
-    """Change settings, write findings and look round for so long; return how it went."""
+def page(minutes: float, scene: str | None = None, pace: float = 0.0) -> Course:
+    """Change settings, write findings and look round for so long; return how it went.
+
+    ``pace`` (s) is waited between two changes, as someone does who looks at what changed.
+    """
     course = Course()
     with tempfile.TemporaryDirectory() as folder, chromium() as browser:
         if scene is None:
@@ -96,6 +99,7 @@ def page(minutes: float, scene: str | None = None) -> Course:
             if n % 20 == 10:
                 watch.page.evaluate("window.trame.trigger('export', ['picture'])")
             n += 1
+            watch.page.wait_for_timeout(1000.0 * pace)
         n_files = len(list(Path(folder, "out").rglob("*")))
         errors = len([one for one in watch.errors if "405" not in one])  # its POST on load
         server.send_signal(2)
@@ -130,7 +134,9 @@ def batch(n_tasks: int) -> Course:
     return course
 
 
-def main(minutes: float = 120.0, n_tasks: int = 10_000, scene: str | None = None) -> None:
+def main(
+    minutes: float = 120.0, n_tasks: int = 10_000, scene: str | None = None, pace: float = 0.0
+) -> None:
     """Print how long use went."""
     if n_tasks:
         print(f"\nA batch of {n_tasks} tasks, one process, tenths of its time", flush=True)
@@ -139,13 +145,14 @@ def main(minutes: float = 120.0, n_tasks: int = 10_000, scene: str | None = None
         print(f"No long use of the page: {missing()}")
     elif minutes:
         print(f"\nThe page for {minutes:g} minutes, tenths of its time", flush=True)
-        page(minutes, scene).tell("a changed setting, s", ("the page", "the process beside it"))
+        page(minutes, scene, pace).tell("a changed setting, s", ("the page", "the process beside it"))
 
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--minutes", type=float, default=120.0)
     parser.add_argument("--tasks", type=int, default=10_000)
+    parser.add_argument("--pace", type=float, default=0.0, help="s between two changes")
     parser.add_argument("--scene", help="for the page, else the starter scene")
     asked = parser.parse_args()
-    main(asked.minutes, asked.tasks, asked.scene)
+    main(asked.minutes, asked.tasks, asked.scene, asked.pace)

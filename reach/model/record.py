@@ -57,9 +57,8 @@ Temperature = Annotated[float, _of("temperature"), _schema("temperature", "-120 
 
 def _setting(value: Any) -> int | float:
     """Return a detent number as it is, anything else as an angle in rad."""
-    if isinstance(value, int) and not isinstance(value, bool):
-        return value
-    return quantity(value, "angle")
+    angle = quantity(value, "angle")  # refuses numbers beyond all measure, whole ones too
+    return value if isinstance(value, int) else angle
 
 
 Setting = Annotated[

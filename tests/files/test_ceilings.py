@@ -13,6 +13,7 @@ from reach.files.problem import InputError, Problem
 from reach.files.runs import load_runs
 from reach.files.scene import load_scene
 from reach.files.toml import read_text
+from reach.model.procedure import Step
 from reach.model.shapes import MeshFile, Truss
 from reach.units import quantity
 
@@ -71,6 +72,12 @@ def test_a_truss_of_millions_of_triangles_is_refused():
 def test_a_number_beyond_all_measure_is_no_length(value):
     with pytest.raises(ValueError, match=r"needs a finite length|1e\+12 m at most"):
         quantity(value, "length")
+
+
+@pytest.mark.parametrize("value", [10**400, -(10**400), "1e400 rad", 2e12])
+def test_a_number_beyond_all_measure_is_no_setting_of_a_joint(value):
+    with pytest.raises(ValueError, match=r"needs a finite angle|1e\+12 rad at most"):
+        Step(name="1", lane="W1", setting={"R": {"pitch": value}})
 
 
 def test_a_part_thinner_than_a_micrometre_is_a_slip_of_the_pen():

@@ -77,7 +77,7 @@ def test_a_number_beyond_all_measure_is_no_length(value):
 @pytest.mark.parametrize("value", [10**400, -(10**400), "1e400 rad", 2e12])
 def test_a_number_beyond_all_measure_is_no_setting_of_a_joint(value):
     with pytest.raises(ValueError, match=r"needs a finite angle|1e\+12 rad at most"):
-        Step(name="1", lane="W1", setting={"R": {"pitch": value}})
+        Step(name="1", lane="W1", setting={"pitch": value})
 
 
 def test_a_part_thinner_than_a_micrometre_is_a_slip_of_the_pen():

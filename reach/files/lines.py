@@ -14,7 +14,22 @@ Place = tuple[str | int, ...]
 
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _SCALAR = re.compile(r"[^\s,\]}#]+(?: \d[^\s,\]}#]*)?")
+_BLANK = re.compile(r"[ \t]*")
+_GAP = re.compile(r"(?:[ \t\n]+|#[^\n]*)*")
+_INSIDE = {
+    '"': re.compile(r'(?:[^"\\\n]+|\\.)*'),
+    "'": re.compile(r"[^'\n]*"),
+    '"""': re.compile(r'(?:[^"\\]+|\\.|"(?!""))*', re.DOTALL),
+    "'''": re.compile(r"(?:[^']+|'(?!''))*"),
+}
+"""What stands between two marks of a text."""
+
+_ESCAPE = re.compile(r"\\(.)", re.DOTALL)
 _ESCAPES = {"b": "\b", "t": "\t", "n": "\n", "f": "\f", "r": "\r", '"': '"', "\\": "\\"}
+
+
+def _escaped(match: re.Match[str]) -> str:
+    return _ESCAPES.get(match.group(1), "")
 
 
 def dotted(place: Place) -> str:
@@ -188,34 +203,16 @@ class _Reader:
         long = self.text.startswith(mark * 3, self.at)
         end = mark * 3 if long else mark
         self.take(end)
-        content = ""
-        while not self.text.startswith(end, self.at):
-            if self.at >= len(self.text) or (self.peek("\n") and not long):
-                raise _ScanError
-            if mark == '"' and self.peek("\\") and self.at + 1 < len(self.text):
-                self.at += 1
-                content += _ESCAPES.get(self.text[self.at], "")
-            else:
-                content += self.text[self.at]
-            self.line += self.peek("\n")
-            self.at += 1
+        content = self.match(_INSIDE[end])
+        self.line += content.count("\n")
         self.take(end)
         while long and self.peek(mark):
             self.at += 1
-        return content
+        return _ESCAPE.sub(_escaped, content) if mark == '"' else content
 
     def space(self, lines: bool = False) -> None:
-        while self.at < len(self.text):
-            if self.text[self.at] in " \t":
-                self.at += 1
-            elif lines and self.peek("\n"):
-                self.line += 1
-                self.at += 1
-            elif lines and self.peek("#"):
-                end = self.text.find("\n", self.at)
-                self.at = len(self.text) if end < 0 else end
-            else:
-                return
+        gap = self.match(_GAP if lines else _BLANK)
+        self.line += gap.count("\n")
 
     def peek(self, text: str) -> bool:
         return self.text.startswith(text, self.at)

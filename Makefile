@@ -27,6 +27,7 @@ bench: $(READY)
 
 soak: $(READY)
 	$(BIN)/python -m benchmarks --long
+	$(BIN)/python -m benchmarks.fuzz --seconds 7200 --keep tests/broken/spoilt
 	$(BIN)/python -m benchmarks.twins --seconds 3600
 
 $(READY): pyproject.toml constraints.txt

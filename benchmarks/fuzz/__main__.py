@@ -1,7 +1,8 @@
 """``python -m benchmarks.fuzz --seconds 600 --seed 1 --out out/fuzz``: spoil, read, note.
 
 Each worker process writes down what it is about to read, so that even an input that ends the
-process is kept.  What was found is written as the spoilt file and the trace beside it.
+process is kept.  What was found is written as the spoilt file and the trace beside it, and with
+``--keep tests/broken/spoilt`` also where ``tests/files/test_spoilt.py`` reads it from then on.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from collections import Counter
 from pathlib import Path
 from queue import Empty
 
+from benchmarks.fuzz.corpus import kept_name
 from benchmarks.fuzz.judge import LIMIT_S
 from benchmarks.fuzz.work import work
 
@@ -26,6 +28,7 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--out", type=Path, default=Path("out/fuzz"))
+    parser.add_argument("--keep", type=Path, help="folder of the tests that read finds again")
     asked = parser.parse_args()
     until = time.time() + asked.seconds
     context = mp.get_context("spawn")
@@ -42,13 +45,16 @@ def main() -> None:
         crew[number] = context.Process(target=work, args=args)
         crew[number].start()
 
-    def note(i: int, kind: str, name: str, where: str, text: str, content: bytes) -> None:
+    def note(i: int, kind: str, seed: str, where: str, text: str, content: bytes) -> None:
         finds[where] += 1
         if finds[where] > 2:
             return
-        print(f"{i}: {kind} {name}: {where}", flush=True)
-        stem = asked.out / f"{i}-{name}"
+        print(f"{i}: {kind} {seed}: {where}", flush=True)
+        stem = asked.out / kept_name(seed, f"{asked.seed}-{i}")
         stem.write_bytes(content)
+        if asked.keep:
+            asked.keep.mkdir(parents=True, exist_ok=True)
+            shutil.copy(stem, asked.keep)
         stem.with_name(stem.name + ".told").write_text(f"{where}\n{text}", errors="replace")
 
     for number in range(asked.jobs):

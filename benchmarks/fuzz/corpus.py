@@ -41,6 +41,35 @@ class Seed:
     file: Path
     is_quick: bool = False
 
+    @property
+    def name(self) -> str:
+        """Folder and file, which no other has."""
+        return f"{self.folder.name}/{self.file.as_posix()}"
+
+    @property
+    def procedure(self) -> str | None:
+        """The procedure that is spoilt, if it is one."""
+        return str(self.file) if self.kind == "procedure" else None
+
+
+def kept_name(name: str, number: str) -> str:
+    """Return the name of a file in which a spoilt one is kept.
+
+    Examples
+    --------
+    >>> kept_name("starter/scene.toml", "1-3061")
+    'starter--scene--1-3061.toml'
+    """
+    path = Path(name)
+    return f"{path.parent.name}--{path.stem}--{number}{path.suffix}"
+
+
+def seed_of(kept: str, seeds: list[Seed]) -> Seed:
+    """Return what a kept file was before it was spoilt."""
+    folder, stem, _ = kept.split("--", 2)
+    name = f"{folder}/{stem}{Path(kept).suffix}"
+    return next(one for one in seeds if one.name == name)
+
 
 def corpus(into: Path) -> list[Seed]:
     """Write sound scenes below a folder and return what can be spoilt of them."""

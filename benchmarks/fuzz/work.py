@@ -43,10 +43,9 @@ def work(number: int, seed: int, start: int, step: int, until: float, queue: Any
             path = one.folder / one.file
             sound = path.read_bytes()
             broken = spoilt(one, sound, rng)
-            queue.put((number, "about", i, one.kind, str(one.file), broken))
+            queue.put((number, "about", i, one.kind, one.name, broken))
             path.write_bytes(broken)
             with_checks = one.is_quick and rng.random() < _CHECK_SHARE
-            procedure = str(one.file) if one.kind == "procedure" else None
-            told = judged(one.folder, procedure, with_checks)
+            told = judged(one.folder, one.procedure, with_checks)
             path.write_bytes(sound)
             queue.put((number, "told", i, one.kind, told.how, (told.where, told.text)))

@@ -80,6 +80,14 @@ def inside(folder: Path, name: str) -> Path:
     whole = PurePosixPath(name).is_absolute() or PureWindowsPath(name).is_absolute()
     if not name or whole or ".." in PurePosixPath(name).parts:
         raise ValueError(f"leaves the scene's folder: {name!r}; put the file into it")
+    try:
+        _check_plain(folder, name)
+    except OSError as error:  # a part of more than 255 bytes, a loop of links, no permission
+        raise ValueError(f"cannot be looked for: {error.strerror}: {name!r}") from None
+    return folder / name
+
+
+def _check_plain(folder: Path, name: str) -> None:
     path = folder / name
     if not path.resolve().is_relative_to(folder.resolve()):
         raise ValueError(f"leaves the scene's folder by a link: {name!r}; put the file into it")
@@ -89,7 +97,6 @@ def inside(folder: Path, name: str) -> Path:
         raise ValueError(_no_such_file(folder, name))
     if not path.is_file():
         raise ValueError(f"is no plain file: {name!r}")
-    return path
 
 
 def used_file(place: ScenePlace, name: str) -> tuple[Path, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
@@ -133,7 +134,8 @@ class Reader:
         path = (self.folder / name).resolve()
         if not path.is_relative_to(self.folder.resolve()):
             return "lies outside the folder of this file, where nothing is read"
-        return None if path.is_file() else "is not there"
+        # Unlike Path.is_file() this one says no to a name too long for any file.
+        return None if os.path.isfile(path) else "is not there"
 
     def _joint(
         self, element: Element, otherwise: str, links: dict[str, ArmLink]

@@ -105,6 +105,11 @@ def test_an_entry_that_lacks_what_it_must_have_does_not_hide_other_problems(tmp_
         assert words in told
 
 
+def test_a_file_name_that_is_too_long_for_any_file_is_a_problem_with_its_place(tmp_path):
+    told = refused(tmp_path, f'procedure = "{"x" * 5000}"')
+    assert "scene.toml:3: procedure: cannot be looked for: File name too long" in told
+
+
 JOINT = 'name = "clocking", turn = "z", to = "330 deg", numbered = true'
 
 

@@ -122,7 +122,7 @@ def _known(check: str, good: bool | None, note: str) -> str:
     # then counts in two places, never in none.
     if good and check in ("burden", "slots", "sockets"):
         return AS_WRITTEN
-    return AS_WRITTEN if check == "locked" and note == "taken on a move" else ""
+    return ""
 
 
 def _about(one: Any) -> Iterator[str]:

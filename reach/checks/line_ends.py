@@ -9,6 +9,7 @@ from reach.ledger import (
     Judged,
     Outing,
     Shift,
+    ends_left_to_others,
     is_at_anchor,
     is_end_here,
     judge,
@@ -17,12 +18,12 @@ from reach.ledger import (
     shifts_of,
 )
 from reach.ledger.riding import cause_of
-from reach.orders import At, Rule
+from reach.orders import At, Is, Rule, Some
 from reach.site import Site
 
 
 def lines_here(check: str, site: Site, outing: Outing) -> list[Finding]:
-    """Return one finding for each end of a line that a deed moves.
+    """Return one finding for each end of a line that a deed moves, or may have to move.
 
     Parameters
     ----------
@@ -31,20 +32,14 @@ def lines_here(check: str, site: Site, outing: Outing) -> list[Finding]:
     site : Site
     outing : Outing
     """
-    asked = [
-        (deed, shift)
-        for deed in outing.deeds
-        if deed.lane in outing.workers
-        for shift in shifts_of(outing, deed)
-    ]
-    rules = [
-        Rule(
-            f"{shift.end} of {shift.line} for {deed.name}",
-            is_end_here(site, outing, deed, shift),
-            At(deed.name),
-        )
-        for deed, shift in asked
-    ]
+    asked, rules = [], []
+    for deed in (one for one in outing.deeds if one.lane in outing.workers):
+        for shift in (*shifts_of(outing, deed), *ends_left_to_others(outing, deed)):
+            here = is_end_here(site, outing, deed, shift)
+            if shift not in shifts_of(outing, deed):
+                here = Some((Is(shift.name, shift.to), here))
+            asked.append((deed, shift))
+            rules.append(Rule(f"{shift.end} of {shift.line} for {deed.name}", here, At(deed.name)))
     judged = judge(outing, rules)
     return [
         _finding(check, site, outing, deed, shift, one)

@@ -10,6 +10,7 @@ from reach.ledger.goals import Goal, goals_of
 from reach.ledger.judging import Judged, judge
 from reach.ledger.line_ends import (
     Shift,
+    ends_left_to_others,
     is_at_anchor,
     is_end_here,
     lines_for,
@@ -30,6 +31,7 @@ __all__ = [
     "Shift",
     "at_hand",
     "chain_of",
+    "ends_left_to_others",
     "ends_of",
     "goals_of",
     "holders_of",

@@ -10,6 +10,7 @@ from reach.ledger.deed import Deed
 from reach.ledger.nearness import at_hand
 from reach.ledger.outing import Outing
 from reach.ledger.presence import at_tip, place_at
+from reach.model.procedure import Translate
 from reach.orders import All, Among, Condition, Is, Put, Some, Value
 from reach.site import Site
 
@@ -70,6 +71,30 @@ def _shifts(outing: Outing, deed: Deed) -> Iterator[Shift]:
                 yield Shift(line, end, effect.value)
 
 
+def ends_left_to_others(outing: Outing, deed: Deed) -> tuple[Shift, ...]:
+    """Return the ends that a move names and finds in place, as written, and other lanes move too.
+
+    In another order they may not be there yet: whoever moves then takes them there.
+    """
+    action = deed.action
+    if not isinstance(action, Translate) or deed.is_last:
+        return ()
+    values = outing.before(deed)
+    line = action.tether or values.get(names.worn(deed.lane))
+    named = [("reel", deed.lane)] if action.tether is not None else []
+    named += [("hook", action.anchor)] if action.anchor is not None else []
+    shifts = [Shift(str(line), end, to) for end, to in named] if line else []
+    return tuple(
+        one for one in shifts if values.get(one.name) == one.to and _is_others(outing, deed, one)
+    )
+
+
+def _is_others(outing: Outing, deed: Deed, shift: Shift) -> bool:
+    return any(
+        one.lane != deed.lane and one.event.effect(shift.name) is not None for one in outing.deeds
+    )
+
+
 def is_end_here(site: Site, outing: Outing, deed: Deed, shift: Shift) -> Condition:
     """Return the condition that an end, and where it is taken to, are at hand of who does it.
 
@@ -121,5 +146,6 @@ def is_at_anchor(site: Site, where: str, anchor: str) -> bool:
 
 
 __all__ = [
-    "Shift", "is_at_anchor", "is_end_here", "lines_for", "lines_of", "shifts_of", "worn",
+    "Shift", "ends_left_to_others", "is_at_anchor", "is_end_here", "lines_for", "lines_of",
+    "shifts_of", "worn",
 ]  # fmt: skip

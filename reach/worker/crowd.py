@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtri
 
 from reach.model.population import Population
 from reach.model.population_draw import PopulationDraw
@@ -107,6 +106,8 @@ def drawn_dimensions(population: Population, n: int, seed: int) -> Array:
 
     Row k depends on the seed, the sex and k alone.
     """
+    from scipy.special import ndtri  # takes long, and not every run needs it
+
     sex_number = sum(population.sex.encode())
     factor = np.linalg.cholesky(population.correlation)
     noise = np.random.default_rng([seed, sex_number]).standard_normal((n, len(population.names)))

@@ -35,6 +35,7 @@ from reach.progress import (
     motion_of,
     note_grasp,
     note_hatch,
+    note_places,
     note_restraints,
     passage_of,
     place_of_step,
@@ -111,18 +112,22 @@ def resolve(
     motions: list[Started] = []
     site = Site(scene, limits, frames_of(scene, {}))
     state.at |= procedure.begin.workers if procedure.begin else {}
+    note_places(state)
     for step in procedure.steps:
         state.placed |= step.placed
         note_restraints(step, state)
         place = place_of_step(scene, surroundings()[1], step, state)
+        note_places(state)
         for i, action in enumerate(step.actions):
             if isinstance(action, Moving):
                 motions.append(motion_of(scene, step, action, state, surroundings, len(situations)))
+                note_places(state)
             before, after = ({}, {}) if outing is None else outing.around(step.name, i)
             if outing is not None:
                 _note_lines(scene, state, after)
             if procedure.lanes[step.lane] != "worker" or not is_bodily(action):
                 note_hatch(step, action, state)
+                note_places(state)
                 continue
             worker = scene.workers[step.lane]
             on_suit = _on_suit(scene, before, step.lane)
@@ -149,6 +154,8 @@ def resolve(
                     )
                 )
             note_grasp(scene, step, action, state)
+            state.since.pop(step.lane, None)
+            note_places(state)
     site = replace(
         site,
         asked=tuple(situations),
@@ -232,6 +239,7 @@ def _situation(
         crowd=None if passage else crowd,
         passage=passage,
         at=state.at.get(step.lane, ""),
+        since=state.since.get(step.lane, ()),
         others={
             lane: at for lane, at in state.at.items() if lane != step.lane and lane in scene.workers
         },

@@ -18,6 +18,7 @@ of the worker who stands there was found to hold a rail, it is said.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -53,7 +54,7 @@ def find(site: Site, situations: Sequence[Situation]) -> list[Finding]:
     if all(id(situation) in known for situation in situations):
         firsts = [one for situation in situations for one in _first_boardings(site, situation)]
     else:  # situations of no procedure
-        firsts = _firsts(_boardings(site, situations))
+        firsts = _firsts(site, _boardings(site, situations))
     return [_finding(site, boarding) for boarding in firsts]
 
 
@@ -62,43 +63,53 @@ def _first_boardings(site: Site, situation: Situation) -> tuple[_Boarding, ...]:
     """Return what a situation boards for the first time in the procedure."""
     key = ("boardings", site.asked)
     if key not in site.memo:
-        site.memo[key] = _firsts(_boardings(site, site.asked))
+        site.memo[key] = _firsts(site, _boardings(site, site.asked))
     return tuple(one for one in site.memo[key] if one.situation is situation)
 
 
-def _firsts(boardings: Iterable[_Boarding]) -> list[_Boarding]:
+def _firsts(site: Site, boardings: Iterable[_Boarding]) -> list[_Boarding]:
     """Return those of a worker, body and place that come first."""
     found: dict[object, _Boarding] = {}
     for one in boardings:
         who = (one.situation.worker, one.situation.case)
-        found.setdefault((who, one.place, one.is_on), one)
+        found.setdefault((who, one.place, one.is_on, _left_at(site, one)), one)
     return list(found.values())
+
+
+def _left_at(site: Site, boarding: _Boarding) -> bytes:
+    """Return what tells one place from another of the same name: where a path has left the tip."""
+    world_from = boarding.situation.surroundings.world_from
+    is_fixed = boarding.place in site.scene.stations or boarding.place not in world_from
+    return b"" if is_fixed else world_from[boarding.place].round(9).tobytes()
 
 
 def _boardings(site: Site, situations: Sequence[Situation]) -> Iterator[_Boarding]:
     """Yield who comes to a crane or leaves it, in the order of the procedure."""
-    before: dict[tuple[str, str], tuple[str, str]] = {}
+    at_first: set[tuple[str, str]] = set()
     for one in situations:
-        lane = (one.worker, one.case)
-        step, at = before.get(lane, ("", ""))
+        way = one.since
+        if (one.worker, one.case) not in at_first:
+            at_first.add((one.worker, one.case))
+            # Where nothing says where they come from, getting into a restraint is getting on.
+            if len(way) == 1 and one.passage is None and isinstance(one.action, Ingress):
+                way = ("", *way)
+        for start, stop in pairwise(way):
+            yield from _between(site, one, start, stop)
         if one.passage is not None:
             start, stop = one.passage.start, one.passage.stop
             if crane_named(site, start):
                 yield _Boarding(one, start, False)
             if crane_named(site, stop):
                 yield _Boarding(one, stop, True)
-            before[lane] = one.step, stop
-            continue
-        place = "" if one.place is None else one.place.name
-        if not place or one.step == step:
-            continue
-        here, there = crane_named(site, place), crane_named(site, at)
-        comes = not there and (at or isinstance(one.action, Ingress)) and at != place
-        if here and (comes or (there and there != here)):
-            yield _Boarding(one, place, True)
-        if there and there != here:
-            yield _Boarding(one, at, False)
-        before[lane] = one.step, place
+
+
+def _between(site: Site, situation: Situation, start: str, stop: str) -> Iterator[_Boarding]:
+    """Yield what somebody who was at one place, and is at another then, has got off and on."""
+    there, here = crane_named(site, start), crane_named(site, stop)
+    if here and here != there:
+        yield _Boarding(situation, stop, True)
+    if there and here != there:
+        yield _Boarding(situation, start, False)
 
 
 def _finding(site: Site, boarding: _Boarding) -> Finding:

@@ -22,6 +22,7 @@ from reach.model.procedure import (
     Procedure,
     Step,
     is_bodily,
+    written_order,
 )
 from reach.model.scene import Fastener, Scene, Size, Worker
 from reach.motions import Started, carriages_of
@@ -113,7 +114,8 @@ def resolve(
     site = Site(scene, limits, frames_of(scene, {}))
     state.at |= procedure.begin.workers if procedure.begin else {}
     note_places(state)
-    for step in procedure.steps:
+    # In order of time, as the ledger has them: files may tell one lane after the other.
+    for step in written_order(procedure.steps):
         state.placed |= step.placed
         note_restraints(step, state)
         place = place_of_step(scene, surroundings()[1], step, state)

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 
 from benchmarks.twins.clock_twin import SAME, in_written_order, lanes_of, spans_of
-from benchmarks.twins.opinion import Opinion, opinion
+from benchmarks.twins.opinion import Opinion, opinion, worst
 from benchmarks.twins.orders_walk import Walk
 from benchmarks.twins.ride_cases import SLACK, SPAN, case_of, height
-from benchmarks.twins.ride_world import TIP, RideWorld
+from benchmarks.twins.ride_world import RideWorld
 from benchmarks.twins.space import moved, pose, unit, world_from
 
 CHECKS = ("anchored", "tether-riding", "device", "boarding")
@@ -36,14 +36,26 @@ def opinions(
     ride = Ride(scene, procedure)
     for key, good in ride.verdicts.items():
         sure = good if ride.is_whole or not good else None
-        yield opinion(*key, told.get(key, []), sure, ride.notes.get(key, ""))
+        found = told.get(key, [])
+        known = AS_WRITTEN if good and worst(found) == "fail" else ""
+        yield opinion(*key, found, sure, ride.notes.get(key, ""), known)
     for key, good, note in _devices(scene, procedure):
         yield opinion(*key, told.get(key, []), good, note)
     written = Written(scene, procedure)
     for key, margins in written.margins.items():
         # A line that is long enough straight may still be too short along its way.
         good = None if abs(min(margins)) < NEAR else min(margins) > 0.0
-        yield opinion(*key, told.get(key, []), good, f"{min(margins):g}")
+        found = told.get(key, [])
+        known = "the crane moves meanwhile" if not found and key in written.at_once else ""
+        known = known or ("" if found or key not in written.handled else HANDLED)
+        good = None if key in written.unclear else good
+        if found and key[0] == "tether-riding" and " is not known to the line " in found[0].because:
+            known = "nothing asks anything of the body of who rides"
+        yield opinion(*key, found, good, f"{min(margins):g}", known)
+
+
+AS_WRITTEN = "who rides along is read from the written order"
+HANDLED = "nothing is asked of their body after it"
 
 
 def _about(one: Any) -> str:
@@ -149,7 +161,12 @@ class Written:
         self.scene, self.world = scene, RideWorld(scene, procedure)
         self.limits = {"tether_slack": SLACK, "place_span": SPAN, **scene["limits"]}
         self.margins: dict[tuple[str, str], list[float]] = {}
+        self.at_once: set[tuple[str, str]] = set()
+        self.unclear: set[tuple[str, str]] = set()
+        self.handled: set[tuple[str, str]] = set()
+        self.begun: dict[str, Any] = {}
         self.tips: dict[str, Any] = {}
+        self.moving: dict[str, list[tuple[float, float]]] = {}
         self.rails = {
             name: [moved(world_from(scene, one["in"]), one[key]) for key in ("from", "to")]
             for name, one in scene["handrails"].items()
@@ -159,7 +176,11 @@ class Written:
         self._run(in_written_order(procedure["steps"]))
 
     def _run(self, steps: Sequence[Mapping[str, Any]]) -> None:
-        spans = spans_of(list(steps))
+        self.spans = spans = spans_of(list(steps))
+        self.steps = steps
+        for step in steps:
+            for crane in _moved(step):
+                self.moving.setdefault(crane, []).append(spans[step["name"]])
         due: list[Any] = []
         for k, step in enumerate(steps):
             begin, end = spans[step["name"]]
@@ -174,14 +195,16 @@ class Written:
                         ((round(now, 6), now == begin, k, 1 + 2 * i + j), step, action, event)
                     )
         state = self.world.start()
-        for _, step, action, event in sorted(due, key=lambda one: one[0]):
-            before = state
+        for (now, *_), step, action, event in sorted(due, key=lambda one: one[0]):
+            before, self.now = state, now
             state = self.world.begun(state, step) if event is None else event(state)
+            if event is None:
+                self.begun[step["name"]] = state
             if action is not None and action["do"] == "move crane":
                 self._ridden(before, step, action)
             w = step["lane"]
             if w in self.world.workers:
-                self._boarded(w, before, state, action)
+                self._boarded(step, before, state, action)
 
     # ---- lines ----------------------------------------------------------------------------
 
@@ -208,6 +231,10 @@ class Written:
                 key = ("tether-riding", f"{w} {line} {crane}")
                 left = float(record["length"]) - self.limits["tether_slack"] - far
                 self.margins.setdefault(key, []).append(left)
+                first = self.begun[step["name"]]
+                places = {one["place", w] for one in (first, state)}
+                if len(places | {state["place", other] for other in riders}) > 1:
+                    self.unclear.add(key)  # they come, or stand elsewhere, while it moves
 
     def _plates(
         self, state: Any, step: Mapping[str, Any], action: Mapping[str, Any], riders: Sequence[str]
@@ -240,8 +267,9 @@ class Written:
 
     # ---- rails ----------------------------------------------------------------------------
 
-    def _boarded(self, w: str, before: Any, state: Any, action: Any) -> None:
+    def _boarded(self, step: Mapping[str, Any], before: Any, state: Any, action: Any) -> None:
         """Ask how far rails are where somebody comes on to a tip, or leaves one."""
+        w = step["lane"]
         old, new = before["place", w], state["place", w]
         if action is not None and action["do"] == "translate":
             if new is None:  # they leave
@@ -250,11 +278,12 @@ class Written:
                 old = "way"
         here, there = self.world.crane_of(new), self.world.crane_of(old)
         if here and here != there and (old is not None):
-            self._span(w, new, here, "on")
+            self._span(step, new, here, "on")
         if there and here != there:
-            self._span(w, old, there, "off")
+            self._span(step, old, there, "off")
 
-    def _span(self, w: str, place: str, crane: str, way: str) -> None:
+    def _span(self, step: Mapping[str, Any], place: str, crane: str, way: str) -> None:
+        w = step["lane"]
         plate = self.plate(place, crane)
         if plate is None or not self.rails:
             return
@@ -264,8 +293,20 @@ class Written:
             for a, b in self.rails.values()
             for t in (_nearest(a, b, trunk),)
         )
-        left = self.limits["place_span"] - far
-        self.margins.setdefault(("boarding", f"{w} {place} {way}"), []).append(left)
+        key = ("boarding", f"{w} {place} {way}")
+        self.margins.setdefault(key, []).append(self.limits["place_span"] - far)
+        own = [self.spans[one["name"]] for one in self.steps if one["lane"] == w]
+        if any(
+            min(b, d) - max(a, c) >= -SAME for a, b in self.moving.get(crane, ()) for c, d in own
+        ):
+            self.at_once.add(key)
+        later = self.steps[self.steps.index(step) :]
+        bodily = [
+            one for one in later if one["lane"] == w
+            for action in one["actions"] if action["do"] in ("ingress", "translate")
+        ]  # fmt: skip
+        if not bodily:
+            self.handled.add(key)
 
 
 def _nearest(a: Any, b: Any, p: Any) -> float:

@@ -141,7 +141,9 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
                     if rng.random() < 0.8},
         "items": {},
         "lines": {
-            name: {"hook": rng.choice([*near, rng.choice(hooks)]), **({"reel": reel} if reel else {})}
+            name: {
+                "hook": rng.choice([*near, rng.choice(hooks)]), **({"reel": reel} if reel else {})
+            }
             for name, reel, near in (
                 ("T1", rng.choice(["W", "W", "W", ""]), ["A0", "A1", "C0"]),
                 ("T2", rng.choice(["V", "V", "W", "A0"]), ["A0", "C0", "C1"]),
@@ -157,8 +159,10 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         "format": 1, "lanes": lanes, "begin": begin, "inhibits": {}, "steps": [],
     }  # fmt: skip
     procedure["steps"] = _steps(rng, scene, procedure)
-    if rng.random() < 0.3:  # another order in the file
+    if rng.random() < 0.3:  # in order of time; else as they come, or one lane after the other
         procedure["steps"] = in_written_order(procedure["steps"])
+    elif rng.random() < 0.3:
+        procedure["steps"].sort(key=lambda one: one["lane"])
     return scene, procedure
 
 
@@ -169,7 +173,7 @@ def _steps(
     state = world.start()
     steps: list[dict[str, Any]] = []
     ends: dict[str, float] = {}
-    links = rng.choice([0.1, 0.5, 0.9])
+    links, tidy = rng.choice([0.1, 0.5, 0.9]), rng.random() < 0.5
     lanes = [one for one in procedure["lanes"] if one != "M"]
     for n in range(rng.choice([4, 5, 6, 7, 8])):
         lane = rng.choice([*lanes, "W", "CO", *(["M"] if rng.random() < 0.3 else [])])
@@ -191,7 +195,8 @@ def _steps(
             state = world.begun(state, step)
         step["actions"] = []
         for _ in range(rng.choice([1, 1, 2, 3]) if lane in WORKERS else 1):
-            action = _action(rng, scene, state, step)
+            action = _tidy(rng, scene, state, lane) if tidy else None
+            action = action or _action(rng, scene, state, step)
             step["actions"].append(action)
             for event in world.parts(step, action):
                 state = event(state)
@@ -212,6 +217,25 @@ def _is_there(state: Any, scene: Mapping[str, Any], station: str) -> bool:
     """Return whether the tip of a station's crane is there, or may be."""
     crane = scene["stations"][station].get("on")
     return crane is not None and state["tip", crane] in (None, station)
+
+
+def _tidy(
+    rng: random.Random, scene: Mapping[str, Any], state: Any, lane: str
+) -> dict[str, Any] | None:
+    """Return the hook of a worn line brought where it is right, None where all are."""
+    at = state["place", lane] if lane in WORKERS else None
+    if at is None or state["outside", lane] is False:
+        return None
+    crane = str(scene["stations"].get(at, {}).get("on", ""))
+    right = [one for one, record in scene["anchors"].items() if record.get("on", "") == crane]
+    right = [one for one in right if one != "P0"]
+    wrong = [
+        one for one in scene["tethers"]
+        if state["reel", one] == lane and state["hook", one] not in right
+    ]  # fmt: skip
+    if not wrong:
+        return None
+    return {"do": "attach", "what": wrong[0], "to": rng.choice(right)}
 
 
 def _action(

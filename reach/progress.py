@@ -267,5 +267,7 @@ def _change(state: Progress, lane: str, line: Line, at: str) -> None:
     trail = state.trails.get(lane, ())
     if old is not None and old.tether != line.tether:
         trail = (*trail, Parked(old, at))
-    state.trails[lane] = tuple(one for one in trail if one.line.tether != line.tether)
+    state.trails[lane] = trail
+    for other, several in state.trails.items():
+        state.trails[other] = tuple(one for one in several if one.line.tether != line.tether)
     state.lines[lane] = line

@@ -27,7 +27,7 @@ from reach.model.procedure import (
 from reach.model.scene import Fastener, Scene, Size, Worker
 from reach.motions import Started, carriages_of
 from reach.orders import Value
-from reach.passage import Passage
+from reach.passage import Parked, Passage
 from reach.placing import frames_of, head_of, held_of, surroundings_of
 from reach.progress import (
     Around,
@@ -174,6 +174,16 @@ def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> N
         anchor = values.get(names.hook(str(tether)))
         on_anchor = isinstance(anchor, str) and anchor in scene.anchors
         wear(scene, state, lane, str(tether) if on_anchor else "", str(anchor))
+    for lane, trail in state.trails.items():
+        state.trails[lane] = tuple(one for one in trail if _lies(scene, one, lane, values))
+
+
+def _lies(scene: Scene, parked: Parked, lane: str, values: Mapping[str, Value]) -> bool:
+    """Return whether a line still lies where somebody left it: nobody has taken up an end since."""
+    line = parked.line
+    reel, hook = values.get(names.reel(line.tether)), values.get(names.hook(line.tether))
+    taken = reel in scene.workers and reel != lane
+    return hook == line.anchor and reel != names.ADRIFT and not taken
 
 
 def _on_suit(scene: Scene, values: Mapping[str, Value], lane: str) -> list[str]:

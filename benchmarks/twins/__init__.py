@@ -1,10 +1,12 @@
 """Slow twins: what checks say of small random scenes, against answers worked out another way."""
 
-from benchmarks.twins import carry, errand, move, ride, stand, work
+from benchmarks.twins import carry, errand, lines, meet, move, ride, stand, work
 
 FAMILIES = {
     "carry": carry,
     "errand": errand,
+    "lines": lines,
+    "meet": meet,
     "move": move,
     "ride": ride,
     "stand": stand,

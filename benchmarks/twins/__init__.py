@@ -1,6 +1,6 @@
 """Slow twins: what checks say of small random scenes, against answers worked out another way."""
 
-from benchmarks.twins import carry, errand, lines, meet, move, ride, stand, work
+from benchmarks.twins import carry, errand, lines, meet, move, ride, stand, watch, work
 
 FAMILIES = {
     "carry": carry,
@@ -10,6 +10,7 @@ FAMILIES = {
     "move": move,
     "ride": ride,
     "stand": stand,
+    "watch": watch,
     "work": work,
 }
 """Name -> module with `CHECKS`, `draw` and `opinions`."""

@@ -197,7 +197,7 @@ def _hook(state: Lines, start: str, w: str, key: str, told: Sequence[Any]) -> It
     rng = np.random.default_rng(1)
     ways = rng.normal(size=(N_EYES, 3))
     eyes = hook + 0.9 * ways / np.linalg.norm(ways, axis=1)[:, None]
-    most = max(share_seen(solids, eye, hook, 40) for eye in eyes[:: 1 if verdict == "fail" else 10])
+    most = max(share_seen(solids, eye, hook, 40) for eye in eyes[:: 4 if verdict == "fail" else 40])
     good = most >= limit + COARSE if verdict == "fail" else None
     good = False if verdict == "fail" and most < limit - COARSE else (good or None)
     yield opinion("hook", key, mine, good, f"{most:.2f} from anywhere")
@@ -225,8 +225,6 @@ def _far(a: Any, b: Any, p: Any) -> float:
 
 
 # ---- the way home -----------------------------------------------------------------------
-
-NOT_KNOWN = "lines of others, or strung before, may lead on"
 
 
 def _home(state: Lines, w: str, key: str, told: Sequence[Any]) -> Iterator[Opinion]:
@@ -258,9 +256,10 @@ def _home(state: Lines, w: str, key: str, told: Sequence[Any]) -> Iterator[Opini
                 ends.append(hook)
     least = min(breaks, default=math.inf)
     good = least <= span
-    known = NOT_KNOWN if told and worst(told) == "not asked" else ""
-    sure = None if abs(least - span) < NEAR else good
-    yield opinion("line-home", key, told, sure, f"{least:g} by {sorted(seen)}", known)
+    # Where it says that it does not know, lines of others, or strung before, may lead on.
+    is_said = bool(told) and worst(told) == "not asked"
+    sure = None if abs(least - span) < NEAR or (is_said and not good) else good
+    yield opinion("line-home", key, told, sure, f"{least:g} by {sorted(seen)}")
 
 
 def _point(scene: Mapping[str, Any], place: str) -> Any:

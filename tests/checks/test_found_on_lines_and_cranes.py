@@ -49,11 +49,17 @@ def test_hips_are_over_the_soles():
     assert found.numbers["straight"] == pytest.approx(np.linalg.norm(hips - [0.5, 0.0, 0.0]))
 
 
-def test_the_second_on_a_tip_is_asked_for_their_line_as_well():
+def test_the_second_on_a_tip_has_hips_of_their_own():
     steps = [job(f"{w} up", w, {"do": "ingress"}, where="up") for w in ("W1", "W2")]
     begin = chores.begun(workers={"W1": "up", "W2": "up"})
-    found = chores.findings(tether_riding, *steps, AWAY, begin=begin)
+    tall = chores.yard(workers={"W2": {"size": "large"}})
+    found = chores.findings(tether_riding, *steps, AWAY, begin=begin, scene=tall)
     assert [(one.about[0], one.verdict) for one in found] == [("W1", FAIL), ("W2", FAIL)]
+    site, _ = chores.resolved(*steps, AWAY, begin=begin, scene=tall)
+    for one, situation, anchor in zip(found, site.asked, ([0.5, 0, 0], [0.5, 0.5, 0]), strict=True):
+        hips = [13.0, 1.0, situation.body.links.hip + situation.suit.sole]
+        straight = np.linalg.norm(np.subtract(hips, anchor))
+        assert one.numbers["straight"] == pytest.approx(straight)
 
 
 # ---- where a ride ends ------------------------------------------------------------------

@@ -325,7 +325,7 @@ def _is_same_place(one: Bystander, other: Bystander) -> bool:
         for stay in (one, other)
         if stay.situation.place is not None and stay.situation.place.world_from_boots is not None
     ]
-    return len(boots) == 2 and np.array_equal(*boots)
+    return len(boots) == 2 and np.array_equal(boots[0], boots[1])
 
 
 def _eye(site: Site, situation: Situation) -> Array:

@@ -1,8 +1,8 @@
 """Question. Can a worker get on the tip of the crane, or off it, from the nearest rail?
 
 Asked where a worker comes to a place on a crane from somewhere else, or leaves it: by a move along
-rails, or because one step leaves them elsewhere than the next one finds them. Riding from place to
-place is no boarding. Each place is asked once for each worker and body.
+rails, or because one step, or a ride, leaves them elsewhere than the next one finds them. Riding
+from place to place is no boarding. Each place is asked once for each worker and body.
 
 Margin. Metres between what is spanned from a rail and the distance from the nearest rail that may
 be held to the middle of the trunk of a body that stands on the plate: exact.
@@ -12,7 +12,8 @@ count, nor grips on a payload.
 
 Blind spots. The distance is to the middle of an upright trunk; whether the body passes, what it
 holds on to while the boots go in, and that the crane stands still is not looked at. Where a hand
-of the worker who stands there was found to hold a rail, it is said.
+of the worker who stands there was found to hold a rail, it is said. Who gets on or off in steps
+that ask nothing of the body is asked with their next action that does; without one, nothing is.
 """
 
 from __future__ import annotations
@@ -127,7 +128,8 @@ def _finding(site: Site, boarding: _Boarding) -> Finding:
     k = int(np.argmin(away))
     span = site.limit("place_span")
     left = span.value - away[k]
-    hold = _held(site, situation) if is_on else None
+    stands_there = situation.place is not None and situation.place.name == place
+    hold = _held(site, situation) if is_on and stands_there else None
     doing = "gets on" if is_on else "gets off"
     because = (
         f"{who(situation)} {doing} {the(crane_named(site, place))} at {place}: the middle of the "

@@ -38,7 +38,8 @@ class Progress:
 
     ``plates`` holds the boots on a crane's tip (world) that a payload's path has taken along,
     ``tips`` the station that a crane's tip is at; ``plugged`` the restraint in a socket, ``left``
-    how one was left set since it was plugged in there.
+    how one was left set since it was plugged in there.  ``since`` holds the places that a worker
+    has been at since an action asked something of their body.
     """
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
@@ -53,6 +54,7 @@ class Progress:
     tips: dict[str, str] = field(default_factory=dict)
     plugged: dict[str, str] = field(default_factory=dict)
     left: dict[str, dict[str, float]] = field(default_factory=dict)
+    since: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 def motion_of(
@@ -67,6 +69,10 @@ def motion_of(
     payload, goal = goal_of(scene, step, action)
     crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
     around, world_from = surroundings()
+    for lane, at in state.at.items():
+        # Who has come to the tip and is asked nothing there rides along all the same.
+        if crane and lane not in state.standing and crane_on(scene, at) == crane:
+            state.standing[lane] = (at, None, None)
     rider = next((lane for lane in state.standing if rides_on_tip(scene, state, lane) == crane), "")
     rider = rider if crane else ""
     place = _standing_place(scene, world_from, state, rider) if rider else None
@@ -80,9 +86,7 @@ def motion_of(
         assert isinstance(action, MoveCrane)
         state.tips[crane] = action.to or ""
         if rider and action.to:
-            _, restraint, setting = state.standing[rider]
-            state.standing[rider] = (action.to, restraint, setting)
-            state.at[rider] = action.to
+            _taken_to(scene, state, crane, action.to)
         state.plates.pop(tip_name(crane), None)
     elif crane:
         _leave_tip(scene, state, motion, frames_of(scene, state.placed)[payload])
@@ -91,29 +95,49 @@ def motion_of(
 
 def _leave_tip(scene: Scene, state: Progress, motion: Started, world_from_payload: Array) -> None:
     """Note where a payload's path leaves the tip of a crane, and who stands on it."""
-    crane, rider = motion.carriage.crane, motion.rider
+    crane = motion.carriage.crane
     plate, name = plate_on(scene, motion.carriage, world_from_payload), tip_name(crane)
     if plate is None:
         state.tips.pop(crane, None)
         return
     state.plates[name] = plate
     state.tips[crane] = name
-    if rider:
-        _, restraint, setting = state.standing[rider]
-        state.standing[rider] = (name, restraint or _restraint_of(scene, motion.place), setting)
-        state.at[rider] = name
+    if motion.rider:
+        _taken_to(scene, state, crane, name, _restraint_of(scene, motion.place))
 
 
 def _restraint_of(scene: Scene, place: Place | None) -> str | None:
     return None if place is None else place.restraint_name
 
 
+def _taken_to(
+    scene: Scene, state: Progress, crane: str, place: str, restraint: str | None = None
+) -> None:
+    """Note where everyone on a crane's tip has been taken."""
+    for lane, (_, own, setting) in tuple(state.standing.items()):
+        if rides_on_tip(scene, state, lane) == crane:
+            state.standing[lane] = (place, own or restraint, setting)
+            state.at[lane] = place
+
+
+def note_places(state: Progress) -> None:
+    """Note where everyone is by now, after all places since something was asked of them."""
+    for lane, at in state.at.items():
+        before = state.since.get(lane, ())
+        if before[-1:] != (at,):
+            state.since[lane] = (*before, at)
+
+
 def rides_on_tip(scene: Scene, state: Progress, lane: str) -> str:
     """Return the crane on whose tip the worker of a lane stands, or nothing."""
-    where = state.standing[lane][0]
-    if where in scene.stations:
-        return scene.stations[where].on or ""
-    return next((crane for crane in scene.cranes if where == tip_name(crane)), "")
+    return crane_on(scene, state.standing[lane][0])
+
+
+def crane_on(scene: Scene, place: str) -> str:
+    """Return the crane on whose tip a place is, or nothing."""
+    if place in scene.stations:
+        return scene.stations[place].on or ""
+    return next((crane for crane in scene.cranes if place == tip_name(crane)), "")
 
 
 def _standing_place(
@@ -243,5 +267,7 @@ def _change(state: Progress, lane: str, line: Line, at: str) -> None:
     trail = state.trails.get(lane, ())
     if old is not None and old.tether != line.tether:
         trail = (*trail, Parked(old, at))
-    state.trails[lane] = tuple(one for one in trail if one.line.tether != line.tether)
+    state.trails[lane] = trail
+    for other, several in state.trails.items():
+        state.trails[other] = tuple(one for one in several if one.line.tether != line.tether)
     state.lines[lane] = line

@@ -134,11 +134,12 @@ class Situation:
 
     ``sets_restraint`` when the step itself gives the setting of the restraint stood in.
     With a ``crowd`` it is also asked for each of its people, in the same suit and place.
-    ``at`` names where the worker is, or comes to by a ``passage``; ``others`` where everyone
-    else was left, as steps are written; ``line`` is the safety line worn, ``trail`` those that
-    the same worker took off and left; ``start`` counts in s since the procedure's start and
-    ``duration`` is that of the step, ``longest`` what it may last, s.  ``holds`` says by worker
-    what is held when the action begins.
+    ``at`` names where the worker is, or comes to by a ``passage``; ``since`` the places they have
+    been at since the action before, rides on a crane's tip included, to where the action is done
+    or the move begins; ``others`` where everyone else was left, as steps are written; ``line`` is
+    the safety line worn, ``trail`` those that the same worker took off and left; ``start`` counts
+    in s since the procedure's start and ``duration`` is that of the step, ``longest`` what it may
+    last, s.  ``holds`` says by worker what is held when the action begins.
     """
 
     step: str
@@ -157,6 +158,7 @@ class Situation:
     crowd: Crowd | None = None
     passage: Passage | None = None
     at: str = ""
+    since: tuple[str, ...] = ()
     others: Mapping[str, str] = field(default_factory=dict)
     lines: Mapping[str, Line] = field(default_factory=dict)
     trail: tuple[Parked, ...] = ()

@@ -22,11 +22,12 @@ from reach.model.procedure import (
     Procedure,
     Step,
     is_bodily,
+    written_order,
 )
 from reach.model.scene import Fastener, Scene, Size, Worker
 from reach.motions import Started, carriages_of
 from reach.orders import Value
-from reach.passage import Passage
+from reach.passage import Parked, Passage
 from reach.placing import frames_of, head_of, held_of, surroundings_of
 from reach.progress import (
     Around,
@@ -35,6 +36,7 @@ from reach.progress import (
     motion_of,
     note_grasp,
     note_hatch,
+    note_places,
     note_restraints,
     passage_of,
     place_of_step,
@@ -111,18 +113,23 @@ def resolve(
     motions: list[Started] = []
     site = Site(scene, limits, frames_of(scene, {}))
     state.at |= procedure.begin.workers if procedure.begin else {}
-    for step in procedure.steps:
+    note_places(state)
+    # In order of time, as the ledger has them: files may tell one lane after the other.
+    for step in written_order(procedure.steps):
         state.placed |= step.placed
         note_restraints(step, state)
         place = place_of_step(scene, surroundings()[1], step, state)
+        note_places(state)
         for i, action in enumerate(step.actions):
             if isinstance(action, Moving):
                 motions.append(motion_of(scene, step, action, state, surroundings, len(situations)))
+                note_places(state)
             before, after = ({}, {}) if outing is None else outing.around(step.name, i)
             if outing is not None:
                 _note_lines(scene, state, after)
             if procedure.lanes[step.lane] != "worker" or not is_bodily(action):
                 note_hatch(step, action, state)
+                note_places(state)
                 continue
             worker = scene.workers[step.lane]
             on_suit = _on_suit(scene, before, step.lane)
@@ -149,6 +156,8 @@ def resolve(
                     )
                 )
             note_grasp(scene, step, action, state)
+            state.since.pop(step.lane, None)
+            note_places(state)
     site = replace(
         site,
         asked=tuple(situations),
@@ -165,6 +174,16 @@ def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> N
         anchor = values.get(names.hook(str(tether)))
         on_anchor = isinstance(anchor, str) and anchor in scene.anchors
         wear(scene, state, lane, str(tether) if on_anchor else "", str(anchor))
+    for lane, trail in state.trails.items():
+        state.trails[lane] = tuple(one for one in trail if _lies(scene, one, lane, values))
+
+
+def _lies(scene: Scene, parked: Parked, lane: str, values: Mapping[str, Value]) -> bool:
+    """Return whether a line still lies where somebody left it: nobody has taken up an end since."""
+    line = parked.line
+    reel, hook = values.get(names.reel(line.tether)), values.get(names.hook(line.tether))
+    taken = reel in scene.workers and reel != lane
+    return hook == line.anchor and reel != names.ADRIFT and not taken
 
 
 def _on_suit(scene: Scene, values: Mapping[str, Value], lane: str) -> list[str]:
@@ -232,6 +251,7 @@ def _situation(
         crowd=None if passage else crowd,
         passage=passage,
         at=state.at.get(step.lane, ""),
+        since=state.since.get(step.lane, ()),
         others={
             lane: at for lane, at in state.at.items() if lane != step.lane and lane in scene.workers
         },

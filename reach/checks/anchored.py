@@ -49,6 +49,8 @@ class _Asked:
     deeds: tuple[Deed, ...]
     condition: Condition
     ride: Ride | None = None
+    is_told: bool = True
+    """Whether it is told when all is right; what no written order brings up is not."""
 
 
 def find(site: Site, outing: Outing) -> list[Finding]:
@@ -65,6 +67,8 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     found = _unrated(outing)
     for one in asked:
         worst = _worst([next(judged) for _ in one.deeds])
+        if not one.is_told and worst.margin == (0.0, 0.0):
+            continue
         deed = one.deeds[0] if worst.deed is None else worst.deed
         found.append(_finding(site, outing, one, deed, worst))
     return found
@@ -78,12 +82,16 @@ def _of_cranes(outing: Outing) -> Iterator[_Asked]:
             lines = lines_for(outing, worker)
             condition = _right(outing, worker, crane)
             mine = [ride for ride in rides if ride.worker == worker]
-            for ride in mine:
-                if any(worn(outing, outing.before(deed), worker) for deed in ride.deeds):
-                    yield _Asked(worker, crane, ride.deeds, condition, ride)
+            for ride in mine if lines else ():
+                wears = any(worn(outing, outing.before(deed), worker) for deed in ride.deeds)
+                yield _Asked(worker, crane, ride.deeds, condition, ride, wears)
             off = tuple(deed for deed in moves if all(deed not in ride.deeds for ride in mine))
-            if off and any(here & set(outing.ever(names.hook(line))) for line in lines):
-                yield _Asked(worker, crane, off, condition)
+            if off and lines:
+                hooks = any(here & set(outing.ever(names.hook(line))) for line in lines)
+                # In another order they may be on the tip while it moves.
+                rides_ever = tips_of(outing, crane) & set(outing.ever(names.place(worker)))
+                if hooks or rides_ever:
+                    yield _Asked(worker, crane, off, condition, is_told=hooks)
 
 
 def _right(outing: Outing, worker: str, crane: str) -> Condition:

@@ -1,8 +1,8 @@
 """Question. Can a worker get on the tip of the crane, or off it, from the nearest rail?
 
 Asked where a worker comes to a place on a crane from somewhere else, or leaves it: by a move along
-rails, or because one step leaves them elsewhere than the next one finds them. Riding from place to
-place is no boarding. Each place is asked once for each worker and body.
+rails, or because one step, or a ride, leaves them elsewhere than the next one finds them. Riding
+from place to place is no boarding. Each place is asked once for each worker and body.
 
 Margin. Metres between what is spanned from a rail and the distance from the nearest rail that may
 be held to the middle of the trunk of a body that stands on the plate: exact.
@@ -12,12 +12,14 @@ count, nor grips on a payload.
 
 Blind spots. The distance is to the middle of an upright trunk; whether the body passes, what it
 holds on to while the boots go in, and that the crane stands still is not looked at. Where a hand
-of the worker who stands there was found to hold a rail, it is said.
+of the worker who stands there was found to hold a rail, it is said. Who gets on or off in steps
+that ask nothing of the body is asked with their next action that does; without one, nothing is.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -53,7 +55,7 @@ def find(site: Site, situations: Sequence[Situation]) -> list[Finding]:
     if all(id(situation) in known for situation in situations):
         firsts = [one for situation in situations for one in _first_boardings(site, situation)]
     else:  # situations of no procedure
-        firsts = _firsts(_boardings(site, situations))
+        firsts = _firsts(site, _boardings(site, situations))
     return [_finding(site, boarding) for boarding in firsts]
 
 
@@ -62,43 +64,53 @@ def _first_boardings(site: Site, situation: Situation) -> tuple[_Boarding, ...]:
     """Return what a situation boards for the first time in the procedure."""
     key = ("boardings", site.asked)
     if key not in site.memo:
-        site.memo[key] = _firsts(_boardings(site, site.asked))
+        site.memo[key] = _firsts(site, _boardings(site, site.asked))
     return tuple(one for one in site.memo[key] if one.situation is situation)
 
 
-def _firsts(boardings: Iterable[_Boarding]) -> list[_Boarding]:
+def _firsts(site: Site, boardings: Iterable[_Boarding]) -> list[_Boarding]:
     """Return those of a worker, body and place that come first."""
     found: dict[object, _Boarding] = {}
     for one in boardings:
         who = (one.situation.worker, one.situation.case)
-        found.setdefault((who, one.place, one.is_on), one)
+        found.setdefault((who, one.place, one.is_on, _left_at(site, one)), one)
     return list(found.values())
+
+
+def _left_at(site: Site, boarding: _Boarding) -> bytes:
+    """Return what tells one place from another of the same name: where a path has left the tip."""
+    world_from = boarding.situation.surroundings.world_from
+    is_fixed = boarding.place in site.scene.stations or boarding.place not in world_from
+    return b"" if is_fixed else world_from[boarding.place].round(9).tobytes()
 
 
 def _boardings(site: Site, situations: Sequence[Situation]) -> Iterator[_Boarding]:
     """Yield who comes to a crane or leaves it, in the order of the procedure."""
-    before: dict[tuple[str, str], tuple[str, str]] = {}
+    at_first: set[tuple[str, str]] = set()
     for one in situations:
-        lane = (one.worker, one.case)
-        step, at = before.get(lane, ("", ""))
+        way = one.since
+        if (one.worker, one.case) not in at_first:
+            at_first.add((one.worker, one.case))
+            # Where nothing says where they come from, getting into a restraint is getting on.
+            if len(way) == 1 and one.passage is None and isinstance(one.action, Ingress):
+                way = ("", *way)
+        for start, stop in pairwise(way):
+            yield from _between(site, one, start, stop)
         if one.passage is not None:
             start, stop = one.passage.start, one.passage.stop
             if crane_named(site, start):
                 yield _Boarding(one, start, False)
             if crane_named(site, stop):
                 yield _Boarding(one, stop, True)
-            before[lane] = one.step, stop
-            continue
-        place = "" if one.place is None else one.place.name
-        if not place or one.step == step:
-            continue
-        here, there = crane_named(site, place), crane_named(site, at)
-        comes = not there and (at or isinstance(one.action, Ingress)) and at != place
-        if here and (comes or (there and there != here)):
-            yield _Boarding(one, place, True)
-        if there and there != here:
-            yield _Boarding(one, at, False)
-        before[lane] = one.step, place
+
+
+def _between(site: Site, situation: Situation, start: str, stop: str) -> Iterator[_Boarding]:
+    """Yield what somebody who was at one place, and is at another then, has got off and on."""
+    there, here = crane_named(site, start), crane_named(site, stop)
+    if here and here != there:
+        yield _Boarding(situation, stop, True)
+    if there and here != there:
+        yield _Boarding(situation, start, False)
 
 
 def _finding(site: Site, boarding: _Boarding) -> Finding:
@@ -116,7 +128,8 @@ def _finding(site: Site, boarding: _Boarding) -> Finding:
     k = int(np.argmin(away))
     span = site.limit("place_span")
     left = span.value - away[k]
-    hold = _held(site, situation) if is_on else None
+    stands_there = situation.place is not None and situation.place.name == place
+    hold = _held(site, situation) if is_on and stands_there else None
     doing = "gets on" if is_on else "gets off"
     because = (
         f"{who(situation)} {doing} {the(crane_named(site, place))} at {place}: the middle of the "

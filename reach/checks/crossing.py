@@ -1,6 +1,7 @@
 """Question. Does a move make the line of the worker cross the line of another worker?
 
-Margin. Minus the number of lines that it comes to cross and that are not declared. Exact.
+Margin. Minus the number of lines that it comes to cross and that are not declared. Exact, but
+that a line worn by somebody else whose way is not known counts at the low end.
 
 Limit. None but 0; ``crosses`` of the move names lines that it is meant to cross.
 
@@ -46,7 +47,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
             NAME, situation, f"Where {line.tether} runs is not known: no rails lead there.", ""
         )
     before, after = ends
-    others = _others(site, situation)
+    others, lost = _others(site, situation)
     if not others:
         return not_asked(NAME, situation, "Where the line of another worker runs is not known.", "")
     crossed = [
@@ -66,12 +67,16 @@ def _finding(site: Site, situation: Situation) -> Finding:
     names = ", ".join(f'"{other.tether}"' for _, other in bad)
     fix = f"Pass on the other side of it, or declare it: crosses = [{names}]." if bad else ""
     marks = [mark for _, other in crossed for mark in _marks(others, other, bool(bad))]
+    # A line that is worn but runs nobody knows where may be crossed as well.
+    unknown = [name for name in lost if situation.lines[name].tether not in action.crosses]
+    if unknown and not bad:
+        because = f"{because} Where the line of {' and '.join(unknown)} runs is not known."
     margin = float(-len(bad))
     return finding_on(
         NAME,
         situation,
         because,
-        margin,
+        margin - len(unknown),
         margin,
         "",
         (),
@@ -81,15 +86,19 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
 
 
-def _others(site: Site, situation: Situation) -> dict[str, tuple[Line, Array]]:
-    """Return worker -> line worn and where it runs, of the others that this is known of."""
-    found = {}
+def _others(
+    site: Site, situation: Situation
+) -> tuple[dict[str, tuple[Line, Array]], tuple[str, ...]]:
+    """Return worker -> line worn and where it runs, and those of whom it is not known."""
+    found, lost = {}, []
     for name, place in situation.others.items():
         line = situation.lines.get(name)
         led = led_to(site, situation, line, place) if line else None
         if led is not None:
             found[name] = led.line, led.route.points
-    return found
+        elif line:
+            lost.append(name)
+    return found, tuple(lost)
 
 
 def _marks(others: dict[str, tuple[Line, Array]], line: Line, bad: bool) -> list[Mark]:

@@ -9,7 +9,7 @@ Limit. Length of the line less ``tether_slack``.
 
 Blind spots. The straight line is the least that is needed: where it is long enough, nothing is
 said. The hips are those of somebody upright on the boot plate; leaning moves them. Poses on the
-way count, not what lies between them.
+way count, not what lies between them. Who rides is read from the order as written.
 """
 
 from __future__ import annotations
@@ -47,7 +47,7 @@ def _finding(site: Site, outing: Outing, ride: Ride, line: str) -> Finding:
     told = []
     for deed in ride.deeds:
         if line in held_back(outing, ride, deed):
-            farthest = _farthest(site, outing, deed, line)
+            farthest = _farthest(site, outing, deed, line, ride.worker)
             told.append((deed, farthest))
             if farthest is not None and farthest[0] > usable:
                 return _short(outing, ride, line, deed, farthest, usable, slack)
@@ -100,7 +100,9 @@ def _short(
     )
 
 
-def _farthest(site: Site, outing: Outing, deed: Deed, line: str) -> tuple[float, str] | None:
+def _farthest(
+    site: Site, outing: Outing, deed: Deed, line: str, worker: str
+) -> tuple[float, str] | None:
     """Return how far the hips come from a line's anchor in one motion, m, and at which pose."""
     anchor = ends_of(site, str(outing.before(deed)[names.hook(line)]))
     carriage = next(
@@ -109,7 +111,7 @@ def _farthest(site: Site, outing: Outing, deed: Deed, line: str) -> tuple[float,
     )
     if anchor is None or carriage is None:
         return None
-    hips = _hips(carriage)
+    hips = _hips(site, carriage, worker)
     if hips is None:
         return None
     far = np.linalg.norm(hips - anchor[0], axis=1)
@@ -117,10 +119,14 @@ def _farthest(site: Site, outing: Outing, deed: Deed, line: str) -> tuple[float,
     return float(far[k]), (carriage.names[k] if k < len(carriage.names) else "") or "its farthest"
 
 
-def _hips(carriage: Carriage) -> NDArray[np.float64] | None:
-    """Return where the rider's hips are at each pose of a motion, (k, 3), m, world."""
-    if carriage.rider is None or carriage.payload_from_boots is None:
+def _hips(site: Site, carriage: Carriage, worker: str) -> NDArray[np.float64] | None:
+    """Return where a rider's hips are at each pose of a motion, (k, 3), m, world."""
+    rider = carriage.rider
+    if rider is None or rider.worker != worker:
+        # Somebody else on the same tip stands on the same plate, in their own body.
+        rider = next((one for one in site.asked if one.worker == worker), None)
+    if rider is None or carriage.payload_from_boots is None:
         return None
-    up = np.array([[0.0, 0.0, carriage.rider.body.links.hip]])
+    up = np.array([[0.0, 0.0, rider.body.links.hip + rider.suit.sole]])
     boots = carriage.poses @ carriage.payload_from_boots
     return np.concatenate([transform_points(pose, up) for pose in boots])

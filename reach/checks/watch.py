@@ -6,7 +6,8 @@ Margin. Metres between the longest stretch of the way on which the nearest gap i
 
 Limit. ``watched_gap`` and ``unseen_stretch``.  The cameras and the clear-caller that the action
 names look; a gap is seen where the line to its middle is free of structure and of what is moved,
-and in the field of a camera.  The clear-caller looks while they stand, from their eyes at rest.
+and in the field of a camera.  The clear-caller looks from their eyes at rest while they stand and
+can be nowhere else: a step that may last longer, or with a move in it, leaves that open.
 
 Blind spots. The clear-caller's helmet is left out: head and body turn.  Light, the sharpness of
 cameras and who looks at their pictures are not known; the links of the crane hide nothing.  Of

@@ -30,6 +30,7 @@ from reach.model.procedure import (
     Translate,
     hatch_passed,
     is_bodily,
+    written_order,
 )
 from reach.model.scene import Handrail, Scene
 from reach.model.travel import Handhold
@@ -62,7 +63,9 @@ def step_problems(
     standing = {lane: _Standing(at=place) for lane, place in begin.workers.items()}
     placed: dict[str, str] = {}
     plugged = plugged_first(scene, begin)
-    for step, report in steps:
+    reports = {id(step): report for step, report in steps}
+    for step in written_order([step for step, _ in steps]):
+        report = reports[id(step)]
         placed |= step.placed
         for action in step.actions:
             note_plugged(plugged, action)

@@ -26,7 +26,7 @@ from reach.payload.parts import farthest_of, parts_of
 from reach.payload.records import Part, Thing
 from reach.payload.things import things_of
 from reach.payload.track import Track, track_of
-from reach.site import Carriage, Site, Situation
+from reach.site import Bystander, Carriage, Site, Situation
 from reach.travel.near import at_rest
 from reach.worker.chain import trunk_fk
 
@@ -293,10 +293,39 @@ def _eyes(site: Site, carriage: Carriage, worker: str) -> list[Seer]:
         if stay.is_later or (not stay.is_timed and stay.begins > 0.0):
             continue
         place = stay.situation.place
-        if place is not None and place.world_from_boots is not None:
+        since, until = _surely_there(stay, carriage)
+        if place is not None and place.world_from_boots is not None and until > since:
             eye = _eye(site, stay.situation)
-            found.append(Seer(worker, eye, ahead, math.pi, False, stay.begins, stay.ends, worker))
+            found.append(Seer(worker, eye, ahead, math.pi, False, since, until, worker))
     return found
+
+
+def _surely_there(stay: Bystander, carriage: Carriage) -> tuple[float, float]:
+    """Return the part of a motion's time in which somebody can be nowhere else, 0 to 1.
+
+    Stays overlap where a step may last longer than until the next one begins, and where a
+    move and a stand are of one step: then it is not known where they are.
+    """
+    since, until = stay.begins, stay.ends
+    for other in carriage.bystanders:
+        if other is stay or other.worker != stay.worker or _is_same_place(stay, other):
+            continue
+        if other.begins <= stay.begins:
+            since = max(since, other.ends)
+        else:
+            until = min(until, other.begins)
+    return since, until
+
+
+def _is_same_place(one: Bystander, other: Bystander) -> bool:
+    if one.situation.passage is not None or other.situation.passage is not None:
+        return False
+    boots = [
+        stay.situation.place.world_from_boots
+        for stay in (one, other)
+        if stay.situation.place is not None and stay.situation.place.world_from_boots is not None
+    ]
+    return len(boots) == 2 and np.array_equal(boots[0], boots[1])
 
 
 def _eye(site: Site, situation: Situation) -> Array:

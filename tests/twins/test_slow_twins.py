@@ -10,8 +10,14 @@ from benchmarks.twins.__main__ import checked, judged
 from benchmarks.twins.opinion import SATISFIED, VIOLATED, Opinion, Tally
 from reach.files.problem import InputError
 
-SLICE = {"errand": 20, "move": 3, "carry": 3, "work": 2, "stand": 1}
+SLICE = {
+    "errand": 20, "move": 3, "carry": 3, "work": 2, "stand": 1, "ride": 8, "lines": 2, "meet": 6,
+    "watch": 2,
+}  # fmt: skip
 """Cases of each family: a quick look, the campaign takes thousands."""
+
+ANSWERS = {"meet": 0.5, "watch": 1}
+"""So many questions are judged a case at least, where it is not two."""
 
 
 @pytest.mark.parametrize("family", SLICE)
@@ -22,7 +28,7 @@ def test_checks_and_slow_twins_agree(family, tmp_path):
         with suppress(InputError):
             folder = tmp_path / str(number)
             opinions += judged(FAMILIES[family], f"slice:{family}:{number}", folder)
-    assert len(opinions) >= 2 * SLICE[family]
+    assert len(opinions) >= ANSWERS.get(family, 2) * SLICE[family]
     assert [one for one in opinions if one.is_odd] == []
 
 

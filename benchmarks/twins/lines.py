@@ -1,0 +1,273 @@
+"""Lines at a junction: whose cross whose, what is seen of a hook, where the way home breaks off."""
+
+from __future__ import annotations
+
+import math
+import random
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import coal
+import numpy as np
+
+from benchmarks.twins import space
+from benchmarks.twins.lines_cases import SHARE, SPAN, case_of
+from benchmarks.twins.opinion import Opinion, opinion, worst
+from benchmarks.twins.space import moved, world_from
+
+CHECKS = ("crossing", "hook", "line-home")
+NEAR = 1e-6
+HOOK = 0.020
+"""A hook is a ball round its anchor (m)."""
+
+COARSE = 0.2
+"""Share of a ball that twelve points on it may be off by."""
+
+N_SPOTS, N_EYES = 300, 400
+
+
+def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return a random case."""
+    return case_of(rng)
+
+
+class Lines:
+    """Where everyone, and both ends of every line, are, action by action as written."""
+
+    def __init__(self, scene: Mapping[str, Any], procedure: Mapping[str, Any]) -> None:
+        self.scene = scene
+        begin = procedure["begin"]
+        self.at: dict[str, str] = dict(begin["workers"])
+        self.hook = {one: ends.get("hook") for one, ends in begin["lines"].items()}
+        self.reel = {one: ends.get("reel") for one, ends in begin["lines"].items()}
+        for line in scene["tethers"]:
+            self.hook.setdefault(line, None)
+            self.reel.setdefault(line, None)
+        self.worn: dict[str, str | None] = {w: None for w in self.at}
+        for line, reel in self.reel.items():
+            if reel in self.worn and self.worn[reel] is None:
+                self.worn[reel] = line
+        self.left: dict[str, dict[str, str]] = {w: {} for w in self.at}
+
+    def do(self, w: str, action: Mapping[str, Any]) -> None:
+        """Do one action; a move leaves them where it ends."""
+        do, what = action["do"], action.get("what")
+        if do == "attach" and action["to"] == w:
+            self._put_on(w, str(what))
+        elif do == "attach":
+            self.hook[str(what)] = action["to"]
+        elif do == "release" and what is not None:
+            start, line = action["from"], str(what)
+            if start in self.scene["anchors"] and self.reel[line] != start:
+                self.hook[line] = action["to"]
+            else:
+                owner = start if start in self.worn else None
+                self.reel[line] = action["to"]
+                if owner is not None and self.worn[owner] == line:
+                    rest = [one for one in self.scene["tethers"] if self.reel[one] == owner]
+                    self.worn[owner] = next(iter(rest), None)
+                    self.left[owner][line] = self.at[owner]
+        elif do == "translate":
+            if "tether" in action:
+                self._put_on(w, action["tether"])
+                self.hook[action["tether"]] = action["anchor"]
+            self.at[w] = action["to"]
+
+    def _put_on(self, w: str, line: str) -> None:
+        for other, one in self.worn.items():
+            if one == line and other != w:
+                rest = [k for k in self.scene["tethers"] if self.reel[k] == other and k != line]
+                self.worn[other] = next(iter(rest), None)
+        old = self.worn[w]
+        self.reel[line], self.worn[w] = w, line
+        if old is not None and old != line:
+            self.left[w][old] = self.at[w]
+        self.left[w].pop(line, None)
+
+    def line(self, w: str) -> str | None:
+        """Return the line that somebody wears by now, if it is hooked to an anchor."""
+        one = self.worn[w]
+        return one if one is not None and self.hook[one] in self.scene["anchors"] else None
+
+    def lies(self, w: str, line: str) -> bool:
+        """Return whether a line that somebody took off still lies where they left it."""
+        reel = self.reel[line]
+        return reel not in self.worn or reel == w
+
+
+def opinions(
+    scene: Mapping[str, Any], procedure: Mapping[str, Any], outcome: Any
+) -> Iterator[Opinion]:
+    """Yield what checks and twins say of a case."""
+    state = Lines(scene, procedure)
+    moved_first: set[str] = set()
+    home: dict[str, Any] = {}
+    for step in procedure["steps"]:
+        w = step["lane"]
+        for action in step["actions"]:
+            told = [f for f in outcome.findings if f.step == step["name"] and w in _of(f)]
+            if action["do"] != "translate":
+                state.do(w, action)
+                continue
+            before = dict(state.at)
+            state.do(w, action)
+            key = f"{step['name']} {w}"
+            yield from _crossing(state, before[w], w, action, key, told)
+            if w not in moved_first or "tether" in action:
+                yield from _hook(state, before[w], w, key, told)
+            moved_first.add(w)
+            mine = [f for f in told if f.check == "line-home"]
+            home[w] = mine or home.get(w, [])
+            yield from _home(state, w, key, home[w])
+
+
+def _of(one: Any) -> Sequence[str]:
+    """Return whose finding it is."""
+    return (*one.about[:1], one.because.split()[0]) if one.about else (one.because.split()[0],)
+
+
+# ---- whose line crosses whose -----------------------------------------------------------
+
+
+def _crossing(
+    state: Lines, start: str, w: str, action: Mapping[str, Any], key: str, told: Sequence[Any]
+) -> Iterator[Opinion]:
+    line, on = state.line(w), state.scene["_arms"]
+    if line is None:
+        return
+    come = []
+    for other in state.at:
+        theirs = state.line(other) if other != w else None
+        if theirs is None:
+            continue
+        ends = (on[state.hook[theirs]], _arm(state.at[other]))
+        anchor = on[state.hook[line]]
+        was = in_turn((anchor, _arm(start)), ends)
+        if in_turn((anchor, _arm(action["to"])), ends) and not was:
+            come.append(theirs)
+    bad = [one for one in come if one not in action.get("crosses", ())]
+    mine = [f for f in told if f.check == "crossing"]
+    if any(state.line(other) for other in state.at if other != w):
+        yield opinion("crossing", key, mine, not bad, f"{come} of {line}")
+
+
+def _arm(place: str) -> int:
+    return int(place[1])
+
+
+def in_turn(one: tuple[int, int], other: tuple[int, int]) -> bool:
+    """Return whether the ends of two lines lie on four arms, one's and the other's in turn."""
+    (a, b), (c, d) = sorted(one), other
+    if len({a, b, c, d}) < 4:
+        return False
+    return (a < c < b) != (a < d < b)
+
+
+# ---- what is seen of the hook -----------------------------------------------------------
+
+
+def _hook(state: Lines, start: str, w: str, key: str, told: Sequence[Any]) -> Iterator[Opinion]:
+    scene, line = state.scene, state.line(w)
+    if line is None:
+        return
+    span = scene["limits"].get("place_span", SPAN)
+    limit = scene["limits"].get("visible_share", SHARE)
+    site = world_from(scene, "site")
+    hook = moved(site, scene["anchors"][state.hook[line]]["at"])
+    away = float(np.linalg.norm(hook - _point(scene, start)))
+    if away > span + NEAR:
+        return
+    mine = [f for f in told if f.check == "hook"]
+    solids = list(space.placed_shapes(scene, "solids").values())
+    rails = [
+        [moved(site, one[end]) for end in ("from", "to")] for one in scene["handrails"].values()
+    ]
+    verdict = worst(mine)
+    if verdict == "pass":
+        eye = np.array(mine[0].marks[0].points[0])
+        seen = share_seen(solids, eye, hook)
+        near = min(_far(a, b, eye) for a, b in rails)
+        held = min(_far(a, b, hook) for a, b in rails)
+        inside = min((space.apart(*one, eye, eye, 0.0) for one in solids), default=1.0)
+        good = seen >= limit - COARSE and near < 1.3 and held <= span + NEAR and inside > 0.05
+        note = f"{seen:.2f} seen, rail {near:g} from the eye and {held:g} from the hook, {inside:g}"
+        yield opinion("hook", key, mine, good, note)
+        return
+    # From anywhere about: what nobody can see from any side is not seen from a rail.
+    rng = np.random.default_rng(1)
+    ways = rng.normal(size=(N_EYES, 3))
+    eyes = hook + 0.9 * ways / np.linalg.norm(ways, axis=1)[:, None]
+    most = max(share_seen(solids, eye, hook, 40) for eye in eyes[:: 4 if verdict == "fail" else 40])
+    good = most >= limit + COARSE if verdict == "fail" else None
+    good = False if verdict == "fail" and most < limit - COARSE else (good or None)
+    yield opinion("hook", key, mine, good, f"{most:.2f} from anywhere")
+
+
+def share_seen(solids: Sequence[Any], eye: Any, hook: Any, n: int = N_SPOTS) -> float:
+    """Return the share of a ball round a hook, by points spread evenly on it, that an eye sees."""
+    k = np.arange(n) + 0.5
+    z, around = 1.0 - 2.0 * k / n, math.pi * (1.0 + 5.0**0.5) * k
+    flat = np.sqrt(1.0 - z * z)
+    spots = hook + HOOK * np.stack([flat * np.cos(around), flat * np.sin(around), z], axis=1)
+    return float(np.mean([not _hidden(solids, eye, one) for one in spots]))
+
+
+def _hidden(solids: Sequence[Any], eye: Any, spot: Any) -> bool:
+    """Return whether a thin rod from eye to spot meets a solid, or its end lies in one."""
+    length, at = space.capsule_pose(eye, spot)
+    rod = coal.Capsule(1e-7, length)
+    return any(space.overlap(shape, world, rod, at) for shape, world in solids)
+
+
+def _far(a: Any, b: Any, p: Any) -> float:
+    t = min(1.0, max(0.0, float((p - a) @ (b - a) / ((b - a) @ (b - a)))))
+    return float(np.linalg.norm(a + t * (b - a) - p))
+
+
+# ---- the way home -----------------------------------------------------------------------
+
+
+def _home(state: Lines, w: str, key: str, told: Sequence[Any]) -> Iterator[Opinion]:
+    """Try every chain of lines that were left, in any order."""
+    if state.line(w) is None:
+        return
+    scene = state.scene
+    span = scene["limits"].get("place_span", SPAN)
+    hatches = [_point(scene, one) for one in scene["hatches"]]
+    left = {
+        line: (_point(scene, at), _point(scene, state.hook[line]))
+        for line, at in state.left[w].items()
+        if state.lies(w, line) and state.hook[line] in scene["anchors"]
+    }
+    ends = [
+        _point(scene, state.hook[one])
+        for one in scene["tethers"]
+        if state.reel[one] == w and state.hook[one] in scene["anchors"]
+    ]
+    breaks: list[float] = []
+    seen: set[str] = set()
+    while ends:
+        end = ends.pop()
+        breaks += [float(np.linalg.norm(end - one)) for one in hatches]
+        for line, (at, hook) in left.items():
+            gap = float(np.linalg.norm(end - at))
+            if line not in seen and gap <= span:
+                seen.add(line)
+                ends.append(hook)
+    least = min(breaks, default=math.inf)
+    good = least <= span
+    # Where it says that it does not know, lines of others, or strung before, may lead on.
+    is_said = bool(told) and worst(told) == "not asked"
+    sure = None if abs(least - span) < NEAR or (is_said and not good) else good
+    yield opinion("line-home", key, told, sure, f"{least:g} by {sorted(seen)}")
+
+
+def _point(scene: Mapping[str, Any], place: str) -> Any:
+    """Return a place in the world."""
+    site = world_from(scene, "site")
+    for table in ("hatches", "anchors"):
+        if place in scene[table]:
+            return moved(site, scene[table][place]["at"])
+    rail, along = place.split("@")
+    a, b = (moved(site, scene["handrails"][rail][end]) for end in ("from", "to"))
+    return a + min(1.0, float(along) / float(np.linalg.norm(b - a))) * (b - a)

@@ -1,0 +1,211 @@
+"""What slow twins of lines, rides and lookouts caught: each test is named after what broke."""
+
+import chores
+import cranes
+import numpy as np
+import pytest
+from bench import resolved, scene_of
+from chores import about, job
+from errands import step
+from errands import yard as row_of_rails
+from moves import move, wall
+from test_outing_checks import TWO, last
+from test_payload_checks import POST, SOCKET
+from yard import carry, standing
+from yard import findings as payload_findings
+from yard import yard as payload_yard
+
+from reach.checks import anchored, boarding, line_home, tether_riding, watch
+from reach.files.people import load_population
+from reach.finding import Verdict
+from reach.model.procedure import Procedure
+from reach.situations import resolve
+
+PASS, FAIL, OPEN, NOT_ASKED = Verdict.PASS, Verdict.FAIL, Verdict.OPEN, Verdict.NOT_ASKED
+
+# ---- who rides --------------------------------------------------------------------------
+
+OFF = job("off", "W1", {"do": "ingress"}, where="S2", restraint="FR", setting=chores.SET)
+AWAY = job("away", "CO", "move crane to out", start="01:00")
+ON_THE_TIP = chores.begun(workers={"W1": "up"}, items={"FR": "S2"})
+
+
+def test_who_may_still_be_on_the_tip_when_it_moves_needs_a_line_there():
+    """As written they have left; nothing makes the crane wait."""
+    found = chores.findings(anchored, OFF, AWAY, begin=ON_THE_TIP)
+    mine = about(found, "W1", "Arm")
+    assert (mine.verdict, mine.numbers["orders"]) == (FAIL, "another order")
+    found = chores.findings(anchored, OFF, {**AWAY, "after": ["off"]}, begin=ON_THE_TIP)
+    assert [one for one in found if "W1" in one.about] == []
+
+
+def test_hips_are_over_the_soles():
+    ride = (job("up", "W1", {"do": "ingress"}, where="up"), AWAY)
+    (found,) = chores.findings(tether_riding, *ride, begin=ON_THE_TIP)
+    site, _ = chores.resolved(*ride, begin=ON_THE_TIP)
+    body, suit = site.asked[0].body, site.asked[0].suit
+    assert suit.sole > 0.0
+    hips = np.array([13.0, 1.0, body.links.hip + suit.sole])
+    assert found.numbers["straight"] == pytest.approx(np.linalg.norm(hips - [0.5, 0.0, 0.0]))
+
+
+def test_the_second_on_a_tip_has_hips_of_their_own():
+    steps = [job(f"{w} up", w, {"do": "ingress"}, where="up") for w in ("W1", "W2")]
+    begin = chores.begun(workers={"W1": "up", "W2": "up"})
+    tall = chores.yard(workers={"W2": {"size": "large"}})
+    found = chores.findings(tether_riding, *steps, AWAY, begin=begin, scene=tall)
+    assert [(one.about[0], one.verdict) for one in found] == [("W1", FAIL), ("W2", FAIL)]
+    site, _ = chores.resolved(*steps, AWAY, begin=begin, scene=tall)
+    for one, situation, anchor in zip(found, site.asked, ([0.5, 0, 0], [0.5, 0.5, 0]), strict=True):
+        hips = [13.0, 1.0, situation.body.links.hip + situation.suit.sole]
+        straight = np.linalg.norm(np.subtract(hips, anchor))
+        assert one.numbers["straight"] == pytest.approx(straight)
+
+
+# ---- where a ride ends ------------------------------------------------------------------
+
+
+def boarded(data, *steps):
+    site, situations = cranes.resolved(data, *steps)
+    return [
+        (one.step, one.numbers["place"], "gets on" in one.because, one.verdict)
+        for one in boarding.find(site, situations)
+    ]
+
+
+def test_who_has_ridden_gets_off_where_the_ride_ended():
+    """They were asked where they had got on, beside the rail."""
+    ride = cranes.crane_step("near", start="by the mast")
+    found = boarded(cranes.yard(), cranes.stand("by the mast"), ride,
+                    cranes.stand("ground", "then"))  # fmt: skip
+    assert found == [("stand", "by the mast", True, PASS), ("then", "near", False, FAIL)]
+
+
+def test_a_tip_where_nothing_is_asked_of_a_body_has_been_boarded_all_the_same():
+    tidy = {"name": "tidy", "lane": "R", "where": "near", "actions": [{"do": "wait"}]}
+    steps = (cranes.stand("ground"), tidy, cranes.stand("ground", "then"))
+    assert boarded(cranes.yard(), *steps) == [
+        ("then", "near", True, FAIL), ("then", "near", False, FAIL),
+    ]  # fmt: skip
+
+
+def test_who_came_to_the_tip_along_rails_rides_on_it():
+    """Who was asked nothing on the tip was left behind, and later moves began there."""
+    data = cranes.yard()
+    steps = (
+        cranes.walk("by the mast", "R1@0.5"), cranes.crane_step("near"),
+        cranes.walk("hatch", name="home"),
+    )  # fmt: skip
+    _, situations = cranes.resolved(data, *steps)
+    assert situations[-1].passage.start == "near"
+    assert situations[-1].since == ("by the mast", "near")
+
+
+def test_steps_told_lane_by_lane_are_taken_in_order_of_time():
+    """Places were taken in the order of the file, though starts say otherwise."""
+    data = payload_yard(solids=POST, sockets={"S": SOCKET})
+    later = standing("R", "S", start="02:00")
+    verdicts = set()
+    for steps in ([carry(), later], [later, carry()]):
+        kinds = {"M": "inside lead", "R": "worker"}
+        procedure = Procedure(format=1, lanes=kinds, steps=steps)
+        _, (situation,) = resolve(scene_of(data), {}, procedure, load_population)
+        crate = situation.surroundings.world_from["crate"][:3, 3]
+        verdicts.add(tuple(crate.round(6)))
+    assert verdicts == {(3.0, 0.0, 0.0)}
+
+
+# ---- lines ------------------------------------------------------------------------------
+
+CHANGE = step(
+    "change",
+    {"do": "attach", "what": "T2", "to": "W"},
+    {"do": "release", "what": "T1", "from": "W", "to": "A1"},
+    start="00:20",
+)
+
+
+def led_home(*between):
+    data = row_of_rails()
+    go, on = (
+        step(name, {"do": "translate", "to": to}, start=start)
+        for name, to, start in (("go", "RB@1.9", 0.0), ("on", "RC@1.0", "01:00"))
+    )
+    begin = {
+        "workers": {"W": "RA@0.1", "V": "RC@0.2"},
+        "lines": {"T1": {"hook": "A0", "reel": "W"}, "T2": {"hook": "A1", "reel": "A1"}},
+    }
+    procedure = Procedure(
+        format=1,
+        lanes={"W": "worker", "V": "worker"},
+        begin=begin,
+        steps=[go, CHANGE, *between, on],
+    )
+    site, situations = resolve(scene_of(data), {}, procedure, load_population)
+    return line_home.find(site, situations)[-1].verdict
+
+
+@pytest.mark.parametrize(
+    "taken",
+    [
+        {"do": "attach", "what": "T1", "to": "V"},
+        {"do": "attach", "what": "T1", "to": "A1"},
+        {"do": "release", "what": "T1", "from": "A0", "to": "A1"},
+    ],
+)
+def test_a_line_that_somebody_has_taken_up_leads_nobody_home(taken):
+    assert led_home() is PASS
+    assert led_home(step("tidy", taken, lane="V", start="00:40")) is NOT_ASKED
+
+
+def test_a_line_taken_on_a_move_leads_nobody_else_home():
+    data = wall(**TWO)
+    change = move(start="RB@1.5", tether="T2", name="change")
+    theft = move(start="RA@1.0", to="RA@1.5", tether="T1", name="theft", lane="L")
+    on = move(start="RC@1.0", to="RC@1.5", name="on")
+    assert last("line-home", data, move(to="RB@1.5"), change, on).verdict is PASS
+    _, situations = resolved(data, move(to="RB@1.5"), change, theft, on)
+    assert situations[-1].trail == ()
+
+
+def test_a_line_that_runs_nobody_knows_where_is_not_passed_as_uncrossed():
+    data = wall(**TWO)
+    data["workers"]["M"] = {"size": "small", "hand": "left", "suit": "halden"}
+    data["anchors"]["A9"] = {"at": [60.0, 0.1, 0.0], "rating": "2 kN"}
+    data["tethers"]["T9"] = {"length": 90.0, "anchor": "A9", "worker": "M"}
+    known = [move(to="RB@1.0", name="first", lane="L"), move()]
+    assert last("crossing", data, *known).verdict is PASS
+    third = move(to="RA@1.5", start="RA@1.0", name="third", lane="M")
+    found = last("crossing", data, third, *known)
+    assert (found.verdict, found.low, found.high) == (OPEN, -1.0, 0.0)
+    assert found.because.endswith("Where the line of M runs is not known.")
+    declared = [known[0], move(crosses=["T9"])]
+    assert last("crossing", data, third, *declared).verdict is PASS
+
+
+# ---- lookouts ---------------------------------------------------------------------------
+
+
+def seen(*steps):
+    sockets = {
+        "S": {**SOCKET, "at": [6.0, 1.2, -1.5]}, "T": {**SOCKET, "at": [6.0, -20.0, -1.5]},
+    }  # fmt: skip
+    rails = {"RA": {"from": [0, -20, 0], "to": [8, -20, 0], "out": [0, 1, 0]}}
+    data = payload_yard(solids=POST, sockets=sockets, handrails=rails)
+    data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
+    (found,) = payload_findings(watch, data, *steps, carry(clear_caller="R"))
+    return found.verdict
+
+
+def test_a_clear_caller_who_may_have_gone_on_is_not_there():
+    """What their step may last at most was taken for how long they stay."""
+    first = {**standing("R", "S", duration="11 min"), "between": ["1 min", "16 min"]}
+    assert seen(first) is PASS
+    assert seen(first, standing("R", "T", "away", start="01:01")) is FAIL
+
+
+def test_a_clear_caller_on_the_way_in_the_same_step_does_not_look_from_where_they_will_stand():
+    walk = standing("R", "S", start="00:59")
+    assert seen(walk) is PASS
+    way = {"do": "translate", "from": "RA@1.0", "to": "RA@7.0"}
+    assert seen({**walk, "route": ["RA"], "actions": [way, *walk["actions"]]}) is FAIL

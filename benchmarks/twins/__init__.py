@@ -1,6 +1,13 @@
 """Slow twins: what checks say of small random scenes, against answers worked out another way."""
 
-from benchmarks.twins import carry, errand, move, stand, work
+from benchmarks.twins import carry, errand, hold, move, stand, work
 
-FAMILIES = {"carry": carry, "errand": errand, "move": move, "stand": stand, "work": work}
+FAMILIES = {
+    "carry": carry,
+    "errand": errand,
+    "hold": hold,
+    "move": move,
+    "stand": stand,
+    "work": work,
+}
 """Name -> module with `CHECKS`, `draw` and `opinions`."""

@@ -1,10 +1,11 @@
 """Slow twins: what checks say of small random scenes, against answers worked out another way."""
 
-from benchmarks.twins import carry, errand, hold, move, stand, work
+from benchmarks.twins import carry, errand, halt, hold, move, stand, work
 
 FAMILIES = {
     "carry": carry,
     "errand": errand,
+    "halt": halt,
     "hold": hold,
     "move": move,
     "stand": stand,

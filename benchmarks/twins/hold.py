@@ -198,12 +198,12 @@ def turn_of(first: Any, last: Any) -> tuple[Any, float]:
     return axis, math.atan2(float(np.linalg.norm(axis)), float(np.trace(between)) - 1)
 
 
-def way_between(first: Any, last: Any, about: Any) -> list[Any]:
+def way_between(first: Any, last: Any, about: Any, n: int = N_SAMPLES) -> list[Any]:
     """Return samples of a way on which one point runs straight and all turns evenly."""
     axis, angle = turn_of(first, last)
     a, b = moved(first, about), moved(last, about)
     found = []
-    for t in np.linspace(0.0, 1.0, N_SAMPLES + 1):
+    for t in np.linspace(0.0, 1.0, n + 1):
         turn = np.eye(3) if angle < 1e-9 else space.turned(axis, t * angle)
         rotation = first[:3, :3] @ turn
         found.append(space.pose(rotation, (1 - t) * a + t * b - rotation @ about))
@@ -232,7 +232,7 @@ def opinions(
                 yield _hazard(case, step, holds, found["hand-hazard"])
         if does & {"align", "move"} and holds:
             yield from _pinch(case, step, holds, found["pinch"])
-            yield _momentum(case, step, found["momentum"])
+            yield momentum(case, step, found["momentum"])
         if "drive" in does:
             yield from _at_work(case, step)
             if scene["hazards"]:
@@ -480,7 +480,7 @@ def _at_work(case: Case, step: Mapping[str, Any]) -> Iterator[Opinion]:
 # ---- momentum ---------------------------------------------------------------------------
 
 
-def _momentum(case: Case, step: Mapping[str, Any], told: list[Any]) -> Opinion:
+def momentum(case: Case, step: Mapping[str, Any], told: list[Any]) -> Opinion:
     payload = case.scene["payloads"]["load"]
     mass, is_align = payload.get("mass"), "align" in {a["do"] for a in step["actions"]}
     way = payload["paths"]["way"]

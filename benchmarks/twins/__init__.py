@@ -1,6 +1,6 @@
 """Slow twins: what checks say of small random scenes, against answers worked out another way."""
 
-from benchmarks.twins import carry, errand, halt, hold, move, stand, work
+from benchmarks.twins import carry, errand, halt, hold, move, serve, stand, work
 
 FAMILIES = {
     "carry": carry,
@@ -8,6 +8,7 @@ FAMILIES = {
     "halt": halt,
     "hold": hold,
     "move": move,
+    "serve": serve,
     "stand": stand,
     "work": work,
 }

@@ -23,6 +23,8 @@ N_PLACES = 400
 N_POSTURES = 4_000
 """Postures looked at on the way of the joints, at least."""
 SINGULAR_TOLERANCE = 2e-3
+NEARLY = 1e-9
+"""What an axis may be off for rounding, m."""
 MOST_POSTURES = 60_000
 
 
@@ -272,6 +274,8 @@ def _tip_in(carriage: Carriage) -> Array:
 def _most_way(carriage: Carriage, leg: int, point: Array | None = None) -> float:
     """Return how far the tip, or another point of what is moved, goes on a leg at most, m."""
     about = _about(carriage, leg)
-    _, _, step, _, angle = motions_of(carriage.poses[leg : leg + 2], about).motions
-    lever = float(np.linalg.norm((_tip_in(carriage) if point is None else point) - about))
+    _, _, step, axis, angle = motions_of(carriage.poses[leg : leg + 2], about).motions
+    # What lies along the axis does not move as it turns.
+    arm = (_tip_in(carriage) if point is None else point) - about
+    lever = float(np.linalg.norm(arm - (arm @ axis[0]) * axis[0])) + NEARLY
     return float(np.linalg.norm(step[0])) + float(angle[0]) * lever

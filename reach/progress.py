@@ -176,7 +176,10 @@ def note_grasp(scene: Scene, step: Step, action: Action, state: Progress) -> Non
     elif isinstance(action, HandOver):
         given = state.holds.pop(step.lane, None)
         payload = scene.payload_of(action.grips[0]) or (given.payload if given else "")
-        state.holds[action.to] = Grasp(payload, action.grips)
+        before = state.holds.get(action.to)
+        is_same = before is not None and before.payload == payload
+        grips = before.taking(action.grips) if before is not None and is_same else action.grips
+        state.holds[action.to] = Grasp(payload, grips)
 
 
 def place_of_step(

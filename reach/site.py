@@ -126,6 +126,14 @@ class Grasp:
     payload: str
     grips: tuple[str, ...]
 
+    def taking(self, grips: tuple[str, ...]) -> tuple[str, ...]:
+        """Return what both hands are on after they took more grips: what was held stays held.
+
+        Where that is more than two hands can hold it is the new grips alone.
+        """
+        kept = tuple(one for one in self.grips if one not in grips)
+        return (*kept, *grips) if len(kept) + len(grips) <= 2 else grips
+
 
 @noted()
 @dataclass(frozen=True, eq=False, slots=True)

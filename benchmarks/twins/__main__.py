@@ -41,7 +41,8 @@ def checked(
         warnings.simplefilter("ignore")
         loaded = load_scene(folder)
         asked = load_procedure(folder / "procedure.toml", loaded)
-        return scene, procedure, check(loaded, asked, only=family.CHECKS)
+        options = scene.get("_options", {})
+        return scene, procedure, check(loaded, asked, only=family.CHECKS, **options)
 
 
 def judged(

@@ -157,7 +157,7 @@ class Site:
         if miss > 1e-5 + 1e-9 * float(np.abs(self.point).max()):
             yield f"the tool's tip is {miss:g} m off"
         way = self.to_world(tip + bones.hand @ axis, is_left) - self.to_world(tip, is_left)
-        askew = math.acos(float(np.clip(-way @ self.axis, -1, 1)))
+        askew = math.atan2(float(np.linalg.norm(np.cross(way, self.axis))), float(-way @ self.axis))
         if askew > self.limits["axis_tolerance"] + 1e-6 and askew > 1e-6:
             yield f"the tool is {askew:g} rad off the axis"
 

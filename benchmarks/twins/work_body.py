@@ -86,6 +86,21 @@ def excess(suit: Any, bones: Bones) -> dict[str, float]:
 
 def planted(body: Any, suit: Any, tip: Any, rng: random.Random, over: float) -> tuple[Bones, Any]:
     """Return the bones of a random legal posture, some joints at their limits, and its trunk."""
+    q = []
+    for name in TRUNK:
+        low, high = getattr(suit, name)
+        s = max(-1.0, min(1.0, over * rng.uniform(-1, 1)))
+        q.append(s * high if s > 0 else -s * low)
+    return limb(body, suit, q, rng, over), q
+
+
+def other_side(q: Any) -> list[float]:
+    """Return the trunk as the mirrored body has it, whose right arm is the left one."""
+    return [-q[0], q[1], q[2], -q[3], -q[4]]
+
+
+def limb(body: Any, suit: Any, q: Any, rng: random.Random, over: float) -> Bones:
+    """Return the bones of a trunk with a random legal right arm, some joints at their limits."""
     k, c = body.links, cone_axis(suit)
 
     def share() -> float:
@@ -94,11 +109,6 @@ def planted(body: Any, suit: Any, tip: Any, rng: random.Random, over: float) -> 
     def radius() -> float:
         return min(1.0, over * math.sqrt(rng.random())) * 0.999
 
-    q = []
-    for name in TRUNK:
-        low, high = getattr(suit, name)
-        s = share()
-        q.append(s * high if s > 0 else -s * low)
     hip, torso, low_shoulder = trunk(body, suit, q)
     side = unit(np.cross(c, Z))
     u = turned(turned(c, rng.uniform(0, 2 * math.pi)) @ side, radius() * suit.arm_cone) @ c
@@ -120,7 +130,7 @@ def planted(body: Any, suit: Any, tip: Any, rng: random.Random, over: float) -> 
     shoulder = low_shoulder + rise * max(0.0, float(unit(arm) @ torso[:, 2])) * torso[:, 2]
     elbow = shoulder + torso @ (k.upper_arm * u)
     wrist = elbow + torso @ (k.forearm * v)
-    return Bones(hip, torso, low_shoulder, shoulder, elbow, wrist, torso @ hand), q
+    return Bones(hip, torso, low_shoulder, shoulder, elbow, wrist, torso @ hand)
 
 
 def capsules(

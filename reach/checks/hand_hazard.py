@@ -1,10 +1,12 @@
 """Question. Do hands keep off pinch points and stored energy while these are active?
 
-Asked of hands that hold something, at every hold, hand over and alignment, and of the hand that
-turns something.
+Asked of hands that hold something, at every hold, hand over and alignment, and of the hands that
+turn something.
 
 Margin. Metres between the glove in the posture shown and the hazard, its stand-off taken off. The
-high end counts what no choice of the place along a grip can better.
+high end counts what no choice of the place along a grip can better. Of a hand whose posture is not
+known the low end counts all the room that its glove may take up: round its grip, round the second
+grip of a tool, or round the fastener that it turns.
 
 Limit. ``stand_off`` of each hazard of kind ``pinch`` or ``stored energy``, while it is ``active``.
 
@@ -16,11 +18,13 @@ are not asked about.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.partners import Holding, holdings, why_not
+from reach.checks.two_handed import second_grip_of
 from reach.checks.wording import (
     SURE,
     UNKNOWN,
@@ -35,9 +39,10 @@ from reach.checks.wording import (
 from reach.finding import Finding, Limit, Mark
 from reach.geometry import capsule_clearance, point_distance, transform_points
 from reach.grasping import bars_of, grasped_of
+from reach.kept.noting import altered
 from reach.model.procedure import Align, Drive, HandOver, Hold
 from reach.model.provenance import Provenance
-from reach.site import Grasp, Site, Situation
+from reach.site import Site, Situation
 from reach.travel.hazards import Met, met
 from reach.units import text_of
 from reach.worker.posing import capsules_of
@@ -50,6 +55,20 @@ IDS = ("B5H",)
 KINDS = ("pinch", "stored energy")
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Glove:
+    """Room that a glove takes up, or may take up, as a capsule in the world, m.
+
+    ``around`` is the situation whose surroundings it is among.
+    """
+
+    name: str
+    capsule: Array
+    whose: str
+    is_known: bool
+    around: Situation
+
+
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return the nearest glove and hazard of each action of hands."""
     found = []
@@ -60,23 +79,32 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    hazards = [one for one in met(site, situation) if one.record.kind in KINDS]
-    if not hazards:
+    if not list(_hazards(site, situation, situation)):
         return not_asked(NAME, situation, "There is no pinch point or stored energy then.")
-    answers = list(_answers(site, situation, hazards))
-    if not answers:
-        return not_asked(NAME, situation, "No posture of the hands is known.")
-    gap, hazard, name, capsule, who_words = min(answers, key=lambda one: one[0] - _off(one[1]))
+    gloves, missing = _gloves(site, situation)
+    if not gloves and not missing:
+        return not_asked(NAME, situation, "No hand holds or turns anything.")
+    answers = [
+        (_gap(hazard, glove), hazard, glove)
+        for glove in gloves
+        for hazard in _hazards(site, situation, glove.around)
+    ]
+    high = min(_most(site, situation), UNKNOWN)
+    if missing:
+        # The gloves that are known may prove a fail, never a pass.
+        return finding_on(
+            NAME, situation, f"It is not known where hands are: {missing}", -UNKNOWN, high, "m"
+        )
+    gap, hazard, glove = min(answers, key=lambda one: one[0] - _off(one[1]))
     low = gap - _off(hazard) - SURE
-    high = min(_most(site, situation, hazards), UNKNOWN)
+    comes = "comes" if glove.is_known else "may, in a posture that is not known, come"
     because = (
-        f"The {name} of {who_words} comes to {apart(gap)} {hazard.name}, stand-off "
+        f"The {glove.name} of {glove.whose} {comes} to {apart(gap)} {hazard.name}, stand-off "
         f"{text_of(hazard.record.stand_off, 'm')}."
     )
     limit = Limit(f"stand-off of {hazard.name}", hazard.record.stand_off, "m", Provenance())
-    mark = Mark(
-        "capsule", (point(capsule[:3]), point(capsule[3:6])), name, float(capsule[6]), low < 0
-    )
+    ends = (point(glove.capsule[:3]), point(glove.capsule[3:6]))
+    mark = Mark("capsule", ends, glove.name, float(glove.capsule[6]), low < 0)
     return finding_on(
         NAME,
         situation,
@@ -91,43 +119,85 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
 
 
+def _hazards(site: Site, situation: Situation, around: Situation) -> Iterator[Met]:
+    """Yield what is active in a step where the surroundings of another situation have it."""
+    there = altered(situation, surroundings=around.surroundings)
+    return (one for one in met(site, there) if one.record.kind in KINDS)
+
+
 def _off(hazard: Met) -> float:
     """Return the stand-off from the facets of a hazard, m: how far it is round is in it."""
     return hazard.record.stand_off + hazard.error
 
 
-def _answers(
-    site: Site, situation: Situation, hazards: list[Met]
-) -> Iterator[tuple[float, Met, str, Array, str]]:
-    """Yield (gap, hazard, name of the hand, its capsule in the world, whose)."""
-    for words, name, capsule in _hands(site, situation):
-        for one in hazards:
-            gap = capsule_clearance(one.tree, capsule[:3], capsule[3:6], float(capsule[6]))
-            yield float(gap[0]), one, name, capsule, words
+def _gap(hazard: Met, glove: _Glove) -> float:
+    capsule = glove.capsule
+    gap = capsule_clearance(hazard.tree, capsule[:3], capsule[3:6], float(capsule[6]))
+    return float(gap[0])
 
 
-def _hands(site: Site, situation: Situation) -> Iterator[tuple[str, str, Array]]:
-    for holding in _held(site, situation):
-        grasped = grasped_of(site, holding.situation, holding.grasp)
-        place = holding.situation.place
-        assert place is not None
-        assert place.world_from_boots is not None
-        for name, capsule in zip(grasped.names, grasped.capsules, strict=True):
-            if name.endswith(" hand"):
-                yield who(holding.situation), name, _world(place.world_from_boots, capsule)
-    if isinstance(situation.action, Drive) and blank(situation) is None:
-        attempt = best_attempt(site, situation)
-        if attempt.witness is not None:
-            x = attempt.witness.posture
-            capsules = capsules_of(attempt.figure, attempt.bulk, attempt.target, x)
-            hand = capsules[attempt.bulk.names.index("hand")]
-            yield who(situation), f"{attempt.hand} hand", _world(attempt.world_from_boots, hand)
-
-
-def _held(site: Site, situation: Situation) -> Iterator[Holding]:
+def _gloves(site: Site, situation: Situation) -> tuple[list[_Glove], str]:
+    """Return the gloves of everyone concerned, and why nothing can be said of one, or nothing."""
+    gloves, missing = [], ""
     for one in holdings(site, situation):
-        if isinstance(one, Holding) and not why_not(site, one):
-            yield one
+        why = one if isinstance(one, str) else why_not(site, one)
+        missing = missing or why
+        if isinstance(one, Holding) and not why:
+            gloves += list(_holding(site, one))
+    if isinstance(situation.action, Drive):
+        why = blank(situation) or ""
+        missing = missing or why
+        if not why:
+            gloves += list(_turning(site, situation, situation.action))
+    return gloves, missing
+
+
+def _holding(site: Site, holding: Holding) -> Iterator[_Glove]:
+    situation = holding.situation
+    grasped = grasped_of(site, situation, holding.grasp)
+    place = situation.place
+    assert place is not None
+    assert place.world_from_boots is not None
+    for name, capsule in zip(grasped.names, grasped.capsules, strict=True):
+        if name.endswith(" hand"):
+            world = _world(place.world_from_boots, capsule)
+            yield _Glove(name, world, who(situation), True, situation)
+    if not grasped.found:
+        around = situation.suit.hand_radius + situation.body.links.grip
+        for bar in bars_of(site, situation.surroundings, holding.grasp):
+            room = np.array([*bar.start, *bar.end, around])
+            yield _Glove(f"hand on {bar.name}", room, who(situation), False, situation)
+
+
+def _turning(site: Site, situation: Situation, action: Drive) -> Iterator[_Glove]:
+    """Yield the hand that turns something, and the one at the second grip of its tool."""
+    head, held = situation.head, situation.held
+    assert head is not None
+    assert held is not None
+    attempt = best_attempt(site, situation)
+    around = situation.suit.hand_radius + situation.body.links.grip
+    whose, grip = who(situation), np.asarray(held.tip, float)
+    if attempt.witness is not None:
+        x = attempt.witness.posture
+        capsules = capsules_of(attempt.figure, attempt.bulk, attempt.target, x)
+        hand = _world(attempt.world_from_boots, capsules[attempt.bulk.names.index("hand")])
+        yield _Glove(f"{attempt.hand} hand", hand, whose, True, situation)
+    else:
+        # However the tool is turned, the fist is as far from the head as from the tool's tip.
+        far = float(np.linalg.norm(grip)) + around
+        room = np.array([*head.point, *head.point, far])
+        yield _Glove("hand that turns", room, whose, False, situation)
+    second = held.record.second_grip
+    if action.hand != "both" or second is None:
+        return
+    if attempt.witness is not None:
+        there = second_grip_of(attempt, attempt.witness.posture, np.asarray(second, float))
+        at = transform_points(attempt.world_from_boots, there[None])[0]
+        room = np.array([*at, *at, around])
+    else:
+        far = float(np.linalg.norm(grip - np.asarray(second, float))) + around
+        room = np.array([*head.point, *head.point, far])
+    yield _Glove("other hand", room, whose, False, situation)
 
 
 def _world(pose: Array, capsule: Array) -> Array:
@@ -135,20 +205,22 @@ def _world(pose: Array, capsule: Array) -> Array:
     return np.append(ends, capsule[6])
 
 
-def _most(site: Site, situation: Situation, hazards: list[Met]) -> float:
+def _most(site: Site, situation: Situation) -> float:
     """Return a margin that no place of the hands along their grips exceeds, m."""
     least = UNKNOWN
-    for one in _held(site, situation):
-        least = min(least, _along(site, one.situation, one.grasp, hazards))
+    for one in holdings(site, situation):
+        if isinstance(one, Holding) and not why_not(site, one):
+            least = min(least, _along(site, situation, one))
     return least
 
 
-def _along(site: Site, situation: Situation, grasp: Grasp, hazards: list[Met]) -> float:
-    radius = situation.suit.hand_radius
+def _along(site: Site, situation: Situation, holding: Holding) -> float:
+    there = holding.situation
+    radius = there.suit.hand_radius
     least = UNKNOWN
-    for bar in bars_of(site, situation.surroundings, grasp):
+    for bar in bars_of(site, there.surroundings, holding.grasp):
         half = 0.5 * float(np.linalg.norm(bar.end - bar.start))
-        for one in hazards:
+        for one in _hazards(site, situation, there):
             far = float(point_distance(one.tree, bar.at(0.5)[None]).distance[0])
             least = min(least, far + half - radius - one.record.stand_off)
     return least + SURE

@@ -63,13 +63,17 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     mass = site.scene.payloads[carriage.payload].mass
     if mass is None:
         return _not_asked(carriage, f"The scene does not give the mass of {carriage.payload}.")
-    if carriage.speed is None and not (carriage.duration and carriage.shortest):
+    if carriage.speed is None and carriage.shortest is None:
         return _not_asked(carriage, "Neither a speed nor the time of the motion is given.")
     speed, whence = carriage.speed or 0.0, "the most its path allows"
     likely = speed
-    if carriage.duration and carriage.shortest:
+    if carriage.shortest is not None:
         length = _length(site, carriage)
-        mean, likely = length / carriage.shortest, max(speed, length / carriage.duration)
+        if carriage.duration:
+            likely = max(speed, length / carriage.duration)
+        if carriage.shortest <= 0.0:
+            return _no_time(site, carriage, mass, likely)
+        mean = length / carriage.shortest
         if mean > speed:
             speed, whence = mean, f"{text_of(length, 'm')} in {carriage.shortest:.0f} s"
     limit, way = site.limit("handling_force"), site.limit("stop_distance")
@@ -94,6 +98,19 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
         numbers={"mass": mass, "speed": speed, "force": force},
         about=hands_on(carriage),
     )
+
+
+def _no_time(site: Site, carriage: Carriage, mass: float, likely: float) -> Finding:
+    """Return the finding of a step that may be over at once."""
+    limit, way = site.limit("handling_force"), site.limit("stop_distance")
+    because = (
+        f"How fast {carriage.payload} is moved at most is not known: the step may take no time."
+    )
+    high = limit.value - mass * likely**2 / (2.0 * way.value) + SURE
+    return finding_of_carriage(
+        NAME, carriage, because, -math.inf, high, "N", (limit, way),
+        "Say how long the step takes at least.", numbers={"mass": mass}, about=hands_on(carriage),
+    )  # fmt: skip
 
 
 def _not_asked(carriage: Carriage, why: str) -> Finding:

@@ -118,7 +118,9 @@ def _given(site: Site, situation: Situation, action: HandOver) -> Iterator[Holdi
         yield f"It is not known where {action.to} is."
         return
     payload = site.scene.payload_of(action.grips[0]) or (given.payload if given else "")
-    yield Holding(taker, Grasp(payload, action.grips), "as it is taken")
+    before = situation.holds.get(action.to)
+    grips = action.grips if before is None else before.taking(action.grips)
+    yield Holding(taker, Grasp(payload, grips), "as it is taken")
 
 
 def _aligned(site: Site, situation: Situation) -> Iterator[Holding | str]:

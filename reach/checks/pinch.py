@@ -5,15 +5,17 @@ turn something beside a payload that moves.
 
 Margin. Metres of the least gap, over the whole motion, between a glove that rides on its grip and
 all structure that does not ride along, ``hand_clearance`` taken off; a guaranteed bracket, not
-samples. Likewise between a hand at work and the payload that passes it.
+samples. The low end counts the glove from the wrist on, the high end what is round the grip.
+Likewise between a hand at work and the payload that passes it.
 
 Limit. ``hand_clearance``, from the glove's surface (``hand_radius`` of the suit).
 
-Blind spots. Hands that hold are where the posture found has them; where none was found they may be
-anywhere along their grip, and no fail is proved. What rides along cannot close on them here, and
-gaps inside a mechanism are not in the scene. Of a hand at work the glove alone counts; where its
+Blind spots. Hands that hold are as the posture found has them when the motion begins, and turn
+with the payload; where none was found they may be anywhere along their grip and any way round it,
+and no fail is proved. What rides along cannot close on them here, and gaps inside a mechanism are
+not in the scene. Of a hand at work the glove alone counts, at all that its step turns; where its
 posture was not found it is not asked about. It is taken to be there throughout the motion; a fail
-is proved only where its step lasts as long.
+is proved only where its step lasts as long and does nothing else.
 """
 
 from __future__ import annotations
@@ -25,8 +27,15 @@ from reach.checks.carrying import finding_of_carriage, gap_mark, leg_words
 from reach.checks.momentum import hands_on
 from reach.checks.wording import SURE, UNKNOWN, best_attempt, blank, enough, who
 from reach.finding import Finding
-from reach.geometry import Tree, build, inverse, swept_gap, transform_points
-from reach.grasping import bars_of, grasped_of, trees_of, without_direction
+from reach.geometry import (
+    Tree,
+    build,
+    capsule_clearance,
+    inverse,
+    swept_gap,
+    transform_points,
+)
+from reach.grasping import Grasped, bars_of, grasped_of, trees_of, without_direction
 from reach.kept.noting import altered, asked_whole
 from reach.model.procedure import Drive
 from reach.site import Bystander, Carriage, Site, Situation
@@ -57,10 +66,20 @@ def find(site: Site, carriages: tuple[Carriage, ...]) -> list[Finding]:
         if not carriage.payload or len(carriage.poses) < 2:
             continue
         found += [_held(site, carriage, worker) for worker in hands_on(carriage)]
-        for one in carriage.bystanders:
-            if isinstance(one.situation.action, Drive):
-                found += _at_work(site, carriage, one)
+        seen: set[int] = set()
+        for stay in carriage.bystanders:
+            for one in _deeds(site, stay.situation):
+                if isinstance(one.action, Drive) and id(one.action) not in seen:
+                    seen.add(id(one.action))
+                    found += _at_work(site, carriage, stay, one)
     return found
+
+
+@asked_whole
+def _deeds(site: Site, situation: Situation) -> tuple[Situation, ...]:
+    """Return all that somebody does in a step, of which a stay tells the first."""
+    mine = (situation.step, situation.worker, situation.case)
+    return tuple(one for one in site.asked if (one.step, one.worker, one.case) == mine)
 
 
 class _Least:
@@ -82,6 +101,15 @@ class _Least:
                 self.on_riding, self.on_still = gap.on_payload, gap.on_scene
                 self.row = gap.face_payload
 
+    def meet(self, tree: Tree, ends: Array) -> None:
+        """Count lines (m) that lie inside of a solid as the motion begins, away from its skin."""
+        gaps = capsule_clearance(tree, ends[:, 0], ends[:, 1], 0.0)
+        k = int(gaps.argmin())
+        if gaps[k] < min(self.low, 0.0):
+            self.low = self.high = float(gaps[k])
+            self.at, self.row = 0.0, k
+            self.on_riding = self.on_still = ends[k, 1]
+
 
 @asked_whole
 def _seen_first(site: Site, worker: str) -> Situation | None:
@@ -96,22 +124,23 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
         why = f"Handhold {nameless} does not say along which direction its bar runs."
         return _unsettled(carriage, why, worker)
     situation = _holder(carriage, worker)
-    ends = np.array([[bar.start, bar.end] for bar in bars_of(site, carriage.surroundings, grasp)])
-    is_known = False
+    bars = np.array([[bar.start, bar.end] for bar in bars_of(site, carriage.surroundings, grasp)])
+    gloves = fists = None
     if situation is not None:
         grasped = grasped_of(site, situation, grasp)
         if grasped.found:
-            is_known, ends = True, np.repeat(grasped.points[:, None], 2, axis=1)
+            gloves, fists = _gloves(situation, grasped), grasped.points[:, None].repeat(2, axis=1)
     elif (situation := _seen_first(site, worker)) is None:
         return _unsettled(carriage, f"It is not known in which suit {worker} is.", worker)
     radius = situation.suit.hand_radius
-    local = transform_points(inverse(carriage.poses[0]), ends.reshape(-1, 3)).reshape(-1, 2, 3)
-    still = trees_of(site, carriage.surroundings, carriage.payload)[1]
-    least = _Least(carriage, still, build(np.concatenate((local, local[:, 1:]), axis=1)))
+    # Not knowing which way round a bar is held, the wrist may be to any side of it.
+    around_bar = 0.0 if gloves is not None else situation.body.links.grip
+    least = _riding_along(site, carriage, bars if gloves is None else gloves, radius)
+    shown = least if fists is None else _riding_along(site, carriage, fists, radius)
     around = carriage.surroundings
-    low = least.low - radius - around.error - limit.value - SURE
-    high = least.high - radius + around.excess - limit.value + SURE
-    if not is_known:
+    low = least.low - around_bar - radius - around.error - limit.value - SURE
+    high = shown.high - radius + around.excess - limit.value + SURE
+    if fists is None:
         high = UNKNOWN
     grip = grasp.grips[least.row] if least.row >= 0 else " and ".join(grasp.grips)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
@@ -129,9 +158,33 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
         (limit,),
         "" if high >= 0.0 else f"Hold it elsewhere, or leave {enough(-low)} more there.",
         gap_mark(least.on_riding, least.on_still, grip, low < 0.0),
-        {"answer": f"{worker} holds", "gap": least.high - radius},
+        {
+            "answer": f"{worker} holds",
+            "gap": least.high - radius,
+            "gap at the grip": shown.high - radius,
+        },
         (worker, *grasp.grips),
     )
+
+
+def _gloves(situation: Situation, grasped: Grasped) -> Array:
+    """Return the gloves of a posture as wrist and fist in the world, m, shape (n, 2, 3)."""
+    assert situation.place is not None
+    assert situation.place.world_from_boots is not None
+    mine = np.array([name.endswith(" hand") for name in grasped.names])
+    ends = grasped.capsules[mine, :6].reshape(-1, 3)
+    return transform_points(situation.place.world_from_boots, ends).reshape(-1, 2, 3)
+
+
+def _riding_along(site: Site, carriage: Carriage, ends: Array, radius: float) -> _Least:
+    """Return the least gap of lines (m, world) that ride along; below 0 inside of a solid."""
+    around = carriage.surroundings
+    still = trees_of(site, around, carriage.payload)[1]
+    own = inverse(around.world_from[carriage.payload])
+    local = transform_points(own, ends.reshape(-1, 3)).reshape(-1, 2, 3)
+    least = _Least(carriage, still, build(np.concatenate((local, local[:, 1:]), axis=1)))
+    least.meet(still, transform_points(carriage.poses[0], local.reshape(-1, 3)).reshape(-1, 2, 3))
+    return least
 
 
 def _gap_words(least: _Least, radius: float) -> str:
@@ -162,9 +215,10 @@ def _holder(carriage: Carriage, worker: str) -> Situation | None:
     return altered(found, surroundings=carriage.surroundings)
 
 
-def _at_work(site: Site, carriage: Carriage, stay: Bystander) -> list[Finding]:
+def _at_work(
+    site: Site, carriage: Carriage, stay: Bystander, situation: Situation
+) -> list[Finding]:
     """Return the finding about the hand of somebody who turns something meanwhile."""
-    situation = stay.situation
     if blank(situation) is not None or situation.head is None:
         return []
     attempt = best_attempt(site, situation)
@@ -177,12 +231,14 @@ def _at_work(site: Site, carriage: Carriage, stay: Bystander) -> list[Finding]:
     held = trees_of(site, around, carriage.payload)[0]
     payload_from_world = inverse(around.world_from[carriage.payload])
     corners = transform_points(payload_from_world, held.tri.reshape(-1, 3)).reshape(-1, 3, 3)
-    least = _Least(carriage, build([[a, b, b]]), build(corners))
+    cargo = build(corners)
+    least = _Least(carriage, build([[a, b, b]]), cargo)
+    start = transform_points(inverse(carriage.poses[0]), np.array([a, b]))
+    least.meet(cargo, start[None])
     limit, radius = site.limit("hand_clearance"), float(hand[6])
     low = least.low - radius - around.error - limit.value - SURE
     high = least.high - radius + around.excess - limit.value + SURE
-    lasts = stay.is_timed and stay.begins <= LASTS and stay.ends >= 1.0 - LASTS
-    if not lasts:
+    if not _is_there(site, carriage, stay):
         high = UNKNOWN
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
     because = (
@@ -204,3 +260,13 @@ def _at_work(site: Site, carriage: Carriage, stay: Bystander) -> list[Finding]:
             (situation.worker, situation.head.name),
         )
     ]
+
+
+def _is_there(site: Site, carriage: Carriage, stay: Bystander) -> bool:
+    """Return whether a hand at work is there all the while a motion lasts, for sure."""
+    step = stay.situation
+    if len(_deeds(site, step)) != 1 or step.start is None or not step.longest:
+        return False
+    goes_on = carriage.start is None or step.start + step.longest > carriage.start
+    lasts = stay.is_timed and stay.begins <= LASTS and stay.ends >= 1.0 - LASTS
+    return lasts and goes_on

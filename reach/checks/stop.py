@@ -1,8 +1,8 @@
 """Question. Does the place of the boots bear it when the crane stops, and is the time enough?
 
-Asked of motions of a crane. Two answers. *Boots*: the crane comes to rest from the highest speed
-of its tip; rider and what is carried are slowed down by force and moment on the boots' plate.
-*Rates*: the joints are quick enough for the duration that is written.
+Asked of motions of a crane. Two answers. *Boots*: the crane comes to rest from where its rider and
+what the hands hold are fastest, each where its mass is; they are slowed down by force and moment
+on the boots' plate. *Rates*: the joints are quick enough for the duration that is written.
 
 Margin. Boots: share of the rating that is left, the least over force and moment; the low end
 counts every lever in full, the high end the force alone. Rates: seconds between the duration and
@@ -13,32 +13,31 @@ Limit. ``stop_time`` is what a stop takes, ``rider_mass`` a worker with suit; th
 station, else ``socket_force`` and ``socket_moment``. The joints' rates stand with the arm.
 
 Blind spots. The slowing down is even; a stop that jerks asks for more. Of a payload the mass is
-taken to sit in the middle of the box round it; hands hold it stiffly and bear their share through
-the boots. Speeds are those of a motion that is constant in time: a planner's ramps add to them.
-Another branch of postures may be quicker: a time that is short is *open* unless no arm with these
-rates and lengths, in any posture, could do it.
+taken to sit in the middle of the box round it, of a rider between hips and shoulders; hands hold
+it stiffly and bear their share through the boots. Tools and bags of the rider count within
+``rider_mass``. Speeds are those of a motion that is constant in time: a planner's ramps add to
+them. Another branch of postures may be quicker: a time that is short is *open* unless no arm with
+these rates and lengths, in any posture, could do it.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.arm import duration
+from reach.checks.braking import Weight, middle_of, rating_of, weights_of
 from reach.checks.carrying import finding_of_carriage, leg_words, not_asked_of_carriage
 from reach.checks.craning import The, the, travels, unknown_arm, unknown_hold
 from reach.checks.wording import SURE, point
 from reach.crane import Rig, rig_of
 from reach.crane.along import Extreme, fastest_asked, fastest_moved, least_time, quickest
-from reach.crane.at_rest import crane_named
-from reach.finding import Finding, Limit, Mark
-from reach.geometry import inverse
+from reach.finding import Finding, Mark
+from reach.legs import placed_pose
 from reach.loading import left_of
-from reach.model.provenance import Provenance
 from reach.payload.clock import moments
 from reach.payload.crane_way import CraneWay, crane_way_of
 from reach.payload.parts import farthest_of
@@ -73,7 +72,8 @@ def find(site: Site, carriages: Sequence[Carriage]) -> list[Finding]:
 
 
 def _rates(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Finding:
-    crane, lasts = the(carriage.crane), carriage.duration
+    crane = the(carriage.crane)
+    lasts = carriage.longest if carriage.duration is None else carriage.duration
     more = {"answer": RATES}
     if lasts is None:
         because = f"The step does not say how long {crane} takes."
@@ -158,15 +158,6 @@ def _seconds(site: Site, carriage: Carriage, way: CraneWay, lasts: float) -> Arr
 # ---- boots -----------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class _Weight:
-    """What the boots slow down: mass (kg) and how far its middle is from them (m)."""
-
-    name: str
-    mass: float
-    middle: Array
-
-
 def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Finding:
     crane, more = the(carriage.crane), {"answer": BOOTS}
 
@@ -176,36 +167,44 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
     rider = carriage.rider
     if rider is None or carriage.payload_from_boots is None:
         return none(f"Nobody stands on the tip of {crane}.")
-    fastest = _fastest(site, carriage, way)
-    if fastest is None:
+    tip, more_of = _fastest(site, carriage, way, None), _hurry(carriage)
+    if tip is None and not math.isinf(more_of):
         return none(f"How fast {crane} moves is not known.")
-    weights, unknown = _weights(site, carriage)
+    weights, unknown = weights_of(site, carriage)
     if unknown:
         return none(f"What {unknown} weighs is not known.")
-    time = site.limit("stop_time")
-    # A step that may be over sooner than is likely moves so much faster.
-    if carriage.duration and carriage.shortest is not None:
-        if carriage.shortest <= 0.0:
-            return none(f"How fast {crane} moves is not known: the step may take no time.")
-        fastest = fastest._replace(high=fastest.high * carriage.duration / carriage.shortest)
-    slowing = fastest.high / time.value
-    force = slowing * sum(one.mass for one in weights)
-    moment = slowing * sum(one.mass * float(np.linalg.norm(one.middle)) for one in weights)
-    rated = _rating(site, rider.place.name if rider.place else "")
+    tip = tip or Extreme(0.0, 0.0, 0.0)
+    speeds = [_fastest(site, carriage, way, one.middle) or tip for one in weights]
+    together = _fastest(site, carriage, way, middle_of(weights)) or tip
+    time, mass = site.limit("stop_time"), sum(one.mass for one in weights)
+    rated = rating_of(site, rider.place.name if rider.place else "")
+    # The high end: what is slowed down for certain goes as its common middle does.
+    high = left_of(rated[0].value, mass * together.low / time.value)
+    if math.isinf(more_of):
+        return finding_of_carriage(
+            NAME, carriage, f"How fast {crane} moves is not known: the step may take no time.",
+            -math.inf, high, "", (*rated, time), "Say how long the step takes at least.",
+            numbers=more, about=(rider.worker,),
+        )  # fmt: skip
+    tip = tip._replace(high=tip.high * more_of)
+    force = more_of * mass * together.high / time.value
+    moment = more_of * sum(
+        one.mass * speed.high * float(np.linalg.norm(one.middle))
+        for one, speed in zip(weights, speeds, strict=True)
+    ) / time.value  # fmt: skip
     low = min(left_of(rated[0].value, force), left_of(rated[1].value, moment))
-    sure = sum(one.mass for one in weights) * fastest.low / time.value
-    high = left_of(rated[0].value, sure)
-    at = leg_words(carriage, fastest.at)
+    at = leg_words(carriage, tip.at)
     because = (
-        f"{The(carriage.crane)} has its tip at {fastest.high:.3f} m/s {at}, the fastest; stopped "
+        f"{The(carriage.crane)} has its tip at {tip.high:.3f} m/s {at}, the fastest; stopped "
         f"in {text_of(time.value, 's')} that puts {text_of(force, 'N')} and "
         f"{text_of(moment, 'N m')} at most on the boots of {rider.worker}, where "
         f"{text_of(rated[0].value, 'N')} and {text_of(rated[1].value, 'N m')} are borne."
     )
     worst = 0 if left_of(rated[0].value, force) <= left_of(rated[1].value, moment) else 1
     numbers = {
-        **more, "speed": fastest.high, "force": force, "moment": moment,
-        "braking way": 0.5 * fastest.high * time.value, "masses": {w.name: w.mass for w in weights},
+        **more, "speed": tip.high, "force": force, "moment": moment,
+        "braking way": 0.5 * tip.high * time.value, "masses": {w.name: w.mass for w in weights},
+        "speeds": {w.name: more_of * v.high for w, v in zip(weights, speeds, strict=True)},
     }  # fmt: skip
     if way is not None and way.gaps:
         numbers["least gap of the links"] = min(gap.low for gap in way.gaps)
@@ -220,12 +219,29 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
     )  # fmt: skip
 
 
-def _fastest(site: Site, carriage: Carriage, way: CraneWay | None) -> Extreme | None:
-    """Return the highest speed of the tip, m/s.
+def _hurry(carriage: Carriage) -> float:
+    """Return how many times faster it goes where the step is over as soon as it may be."""
+    lasts, shortest = _lasts(carriage), carriage.shortest
+    if lasts is None or shortest is None:
+        return 1.0
+    if shortest <= 0.0:
+        return math.inf
+    return lasts / shortest
+
+
+def _lasts(carriage: Carriage) -> float | None:
+    """Return how long a motion likely lasts, s; at least, where that alone is written."""
+    return carriage.shortest if carriage.duration is None else carriage.duration
+
+
+def _fastest(
+    site: Site, carriage: Carriage, way: CraneWay | None, point: Array | None
+) -> Extreme | None:
+    """Return the highest speed of the tip, m/s, or of a point (m) in the frame of the boots.
 
     Where the step gives no time it is what the path allows, or what the joints' rates make of it.
     """
-    lasts = carriage.duration
+    lasts = _lasts(carriage)
     if carriage.payload:
         if lasts is None or lasts <= 0.0:
             speed = carriage.speed
@@ -235,7 +251,7 @@ def _fastest(site: Site, carriage: Carriage, way: CraneWay | None) -> Extreme | 
         seconds = lasts * np.diff(
             np.concatenate([[0.0], moments(carriage, farthest_of(site, carriage))])
         )
-        return fastest_asked(carriage, seconds)
+        return fastest_asked(carriage, seconds, _in_frame(carriage.payload_from_boots, point))
     if not _found(way):
         return None
     assert way is not None
@@ -243,70 +259,21 @@ def _fastest(site: Site, carriage: Carriage, way: CraneWay | None) -> Extreme | 
         lasts = float(duration(way.chain, way.q).sum())
         if math.isnan(lasts) or lasts <= 0.0:
             return None
-    found = fastest_moved(way.chain, way.q, _seconds(site, carriage, way, lasts))
+    tip_from_boots = placed_pose(site.scene.cranes[carriage.crane].plate)
+    found = fastest_moved(
+        way.chain, way.q, _seconds(site, carriage, way, lasts), _in_frame(tip_from_boots, point)
+    )
     k = min(int(found.at), len(way.q) - 2)
     return found._replace(at=float(way.at[k] + (found.at - k) * (way.at[k + 1] - way.at[k])))
 
 
-def _weights(site: Site, carriage: Carriage) -> tuple[list[_Weight], str]:
-    """Return what the boots slow down in the frame of the boots, and what has no known mass."""
-    rider = carriage.rider
-    assert rider is not None
-    links = rider.body.links
-    height = 0.5 * (links.hip + links.shoulder) + rider.suit.sole
-    body = _Weight(rider.worker, site.limit("rider_mass").value, np.array([0.0, 0.0, height]))
-    if not carriage.payload:
-        return [body], ""
-    mass = site.scene.payloads[carriage.payload].mass
-    if mass is None:
-        return [], carriage.payload
-    assert carriage.payload_from_boots is not None
-    world_from_boots = carriage.poses[0] @ carriage.payload_from_boots
-    middle = _middle(carriage, site)
-    to_boots = inverse(world_from_boots)
-    return [body, _Weight(carriage.payload, mass, to_boots[:3, :3] @ middle + to_boots[:3, 3])], ""
+def _in_frame(frame_from_boots: Array | None, point: Array | None) -> Array | None:
+    if point is None or frame_from_boots is None:
+        return None
+    return np.asarray(frame_from_boots[:3, :3] @ point + frame_from_boots[:3, 3])
 
 
-def _middle(carriage: Carriage, site: Site) -> Array:
-    """Return the middle of the box round a payload in its first pose, m, world."""
-    around = carriage.surroundings
-    mine = [
-        i for i, name in enumerate(around.names)
-        if site.scene.rides_on(name) == carriage.payload
-    ]  # fmt: skip
-    rows = np.isin(around.solid_of[around.tree.face], mine)
-    if not rows.any():
-        return np.asarray(carriage.poses[0][:3, 3])
-    # In the payload's own directions, so that it is the same box wherever the payload is.
-    own = inverse(carriage.poses[0])
-    corners = around.tree.tri.reshape(-1, 3, 3)[rows].reshape(-1, 3) @ own[:3, :3].T + own[:3, 3]
-    middle = 0.5 * (corners.min(axis=0) + corners.max(axis=0))
-    return np.asarray(carriage.poses[0][:3, :3] @ middle + carriage.poses[0][:3, 3])
-
-
-def _rating(site: Site, place: str) -> tuple[Limit, Limit]:
-    """Return what boots may put on a place, force and moment.
-
-    On a tip that a path has taken along they stand on the plate of all of the crane's stations:
-    the least that any of them bears counts.
-    """
-    scene, known = site.scene, (site.limit("socket_force"), site.limit("socket_moment"))
-    crane = crane_named(site, place)
-    here = [scene.stations[place]] if place in scene.stations else [
-        one for one in scene.stations.values() if crane and one.on == crane
-    ]  # fmt: skip
-    rated = [
-        known if one.rating is None else (
-            Limit("rating.force", one.rating.force, "N", Provenance()),
-            Limit("rating.moment", one.rating.moment, "N m", Provenance()),
-        )
-        for one in here
-    ] or [known]  # fmt: skip
-    force, moment = (min((one[i] for one in rated), key=lambda x: x.value) for i in (0, 1))
-    return force, moment
-
-
-def _marks(carriage: Carriage, weights: Sequence[_Weight], bad: bool) -> tuple[Mark, ...]:
+def _marks(carriage: Carriage, weights: Sequence[Weight], bad: bool) -> tuple[Mark, ...]:
     assert carriage.payload_from_boots is not None
     boots = carriage.poses[0] @ carriage.payload_from_boots
     return tuple(

@@ -116,7 +116,7 @@ def _both(situation: Situation, attempt: Attempt) -> bool:
         known.insert(0, attempt.witness.posture)
     for posture in known:
         for _ in range(ROUNDS):
-            other = _second_grip(attempt, posture, second)
+            other = second_grip_of(attempt, posture, second)
             if _other_hand(figure_of(figure.body, figure.suit, bare), posture, other):
                 return True
             pair = find_two_handed(figure, bare, target.tip, target.direction, other)
@@ -126,7 +126,7 @@ def _both(situation: Situation, attempt: Attempt) -> bool:
     return False
 
 
-def _second_grip(attempt: Attempt, posture: Array, second: Array) -> Array:
+def second_grip_of(attempt: Attempt, posture: Array, second: Array) -> Array:
     """Return where the second grip is in a posture of the leading hand, m, boot frame."""
     p, target = attempt.figure.p, attempt.target
     work, out = work_arrays()

@@ -23,6 +23,8 @@ N_PLACES = 400
 N_POSTURES = 4_000
 """Postures looked at on the way of the joints, at least."""
 SINGULAR_TOLERANCE = 2e-3
+NEARLY = 1e-9
+"""What an axis may be off for rounding, m."""
 MOST_POSTURES = 60_000
 
 
@@ -42,9 +44,12 @@ class Extreme(NamedTuple):
     at: float
 
 
-def tip_track(carriage: Carriage, leg: int, times: Array) -> Array:
-    """Return where the tip is asked to be on a leg, shape (n, 3), m, world."""
-    tip = _tip_in(carriage)
+def tip_track(carriage: Carriage, leg: int, times: Array, point: Array | None = None) -> Array:
+    """Return where the tip is asked to be on a leg, shape (n, 3), m, world.
+
+    Or any other ``point`` (m) of what is moved, in its frame.
+    """
+    tip = _tip_in(carriage) if point is None else point
     path = motions_of(carriage.poses[leg : leg + 2], _about(carriage, leg))
     return np.array([path.placed(0, float(time), tip[None])[0] for time in times])
 
@@ -184,56 +189,63 @@ def quickest(chain: Chain, tips: Array) -> float:
     return total
 
 
-def fastest_asked(carriage: Carriage, seconds: Array) -> Extreme:
+def fastest_asked(carriage: Carriage, seconds: Array, point: Array | None = None) -> Extreme:
     """Return the highest speed of the tip on a way that is asked, m/s.
 
     Parameters
     ----------
     seconds : ndarray, shape (k - 1,)
         That each leg takes.
+    point : ndarray, shape (3,), m, optional
+        Another point of what is moved, in its frame.
     """
     times = np.linspace(0.0, 1.0, N_PLACES + 1)
     best, bound = (0.0, 0.0), 0.0
     for leg, lasts in enumerate(seconds):
         if not lasts > 0.0:
             continue
-        places = tip_track(carriage, leg, times)
+        places = tip_track(carriage, leg, times, point)
         speeds = np.linalg.norm(np.diff(places, axis=0), axis=1) * N_PLACES / lasts
         k = int(speeds.argmax())
         best = max(best, (float(speeds[k]), leg + float(times[k]) + 0.5 / N_PLACES))
-        bound = max(bound, _most_way(carriage, leg) / float(lasts))
+        bound = max(bound, _most_way(carriage, leg, point) / float(lasts))
     return Extreme(best[0], max(bound, best[0]), best[1])
 
 
-def fastest_moved(chain: Chain, q: Array, seconds: Array) -> Extreme:
+def fastest_moved(chain: Chain, q: Array, seconds: Array, point: Array | None = None) -> Extreme:
     """Return the highest speed of the tip, m/s, where joints move evenly and pieces last so long.
 
     Parameters
     ----------
     q : ndarray, shape (k, n_joints)
     seconds : ndarray, shape (k - 1,)
+    point : ndarray, shape (3,), m, optional
+        Another point that the tip carries along, in the tip's frame.
     """
+    off = np.zeros(3) if point is None else np.asarray(point, float)
     fine, step = _fine(q)
     n = round(1.0 / step)
     rates = np.diff(q, axis=0) / np.maximum(seconds, 1e-12)[:, None]
     middles = 0.5 * (fine[1:] + fine[:-1])
     of_piece = np.repeat(rates, n, axis=0)
-    jacobians = _moving(chain, middles)
+    jacobians = _moving(chain, middles, off)
     speeds = np.linalg.norm(np.einsum("mij,mj->mi", jacobians, of_piece), axis=1)
     k = int(speeds.argmax())
     # Within half a step the velocity turns and grows by no more than all joints bend it.
     most = np.abs(of_piece)
     before = np.cumsum(most, axis=1) - most
-    bent = ((2.0 * before + most) * most) @ levers(chain)
+    farther = np.where(chain.slides, 0.0, float(np.linalg.norm(off)))
+    bent = ((2.0 * before + most) * most) @ (levers(chain) + farther)
     bound = float((speeds + 0.5 * bent * np.repeat(seconds, n) * step).max(initial=0.0))
     return Extreme(float(speeds[k]), bound, (k + 0.5) * step)
 
 
-def _moving(chain: Chain, q: Array) -> Array:
-    """Return the rows of the tip's Jacobian that say how it moves, shape (m, 3, n)."""
+def _moving(chain: Chain, q: Array, off: Array) -> Array:
+    """Return the rows of the Jacobian of a point of the tip that say how it moves, (m, 3, n)."""
     pieces, tips = piece_poses(chain, q)[:, 1:], tip_poses(chain, q)
     axes = pieces[:, :, :3, 2]
-    arms = tips[:, None, :3, 3] - pieces[:, :, :3, 3]
+    points = tips[:, :3, 3] + tips[:, :3, :3] @ off
+    arms = points[:, None] - pieces[:, :, :3, 3]
     columns = np.where(chain.slides[:, None], axes, np.cross(axes, arms))
     return np.swapaxes(columns, 1, 2)
 
@@ -259,9 +271,11 @@ def _tip_in(carriage: Carriage) -> Array:
     return carriage.payload_from_tip[:3, 3]
 
 
-def _most_way(carriage: Carriage, leg: int) -> float:
-    """Return how far the tip goes on a leg at most, m."""
+def _most_way(carriage: Carriage, leg: int, point: Array | None = None) -> float:
+    """Return how far the tip, or another point of what is moved, goes on a leg at most, m."""
     about = _about(carriage, leg)
-    _, _, step, _, angle = motions_of(carriage.poses[leg : leg + 2], about).motions
-    lever = float(np.linalg.norm(_tip_in(carriage) - about))
+    _, _, step, axis, angle = motions_of(carriage.poses[leg : leg + 2], about).motions
+    # What lies along the axis does not move as it turns.
+    arm = (_tip_in(carriage) if point is None else point) - about
+    lever = float(np.linalg.norm(arm - (arm @ axis[0]) * axis[0])) + NEARLY
     return float(np.linalg.norm(step[0])) + float(angle[0]) * lever

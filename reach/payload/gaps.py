@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from reach.geometry import path_gap
 from reach.payload.asked import asked_by, is_meant
+from reach.payload.grazing import grazes
 from reach.payload.parts import parts_of
-from reach.payload.records import Part, PartGap, Thing
+from reach.payload.records import TOUCH, Part, PartGap, Thing
 from reach.payload.things import things_of
 from reach.payload.track import Run, Track, track_of
 from reach.site import Carriage, Site
@@ -63,9 +64,11 @@ def gap_on(
     witness: tuple[Run, int, float, Array, Array, int] | None = None
     for run in track.runs(legs):
         found = path_gap(thing.tree, part.tree, run.poses, WITHIN, high, None, run.about)
-        low = min(low, found.gap.low)
-        if found.piece >= 0 and (found.gap.high < high or witness is None):
-            gap = found.gap
+        gap = found.gap
+        if stand_off == 0.0 and gap.high <= 0.0 and grazes(track, run, part, thing, found):
+            gap = replace(gap, high=TOUCH)  # rounding alone tells whether it touches
+        low = min(low, gap.low)
+        if found.piece >= 0 and (gap.high < high or witness is None):
             high = min(high, gap.high)
             witness = run, found.piece, gap.time, gap.on_payload, gap.on_scene, gap.face_payload
         if high <= 0.0:

@@ -30,6 +30,8 @@ FRAMES: dict[str, dict[str, Any]] = {
 }
 """Where a scene is put; the names are told by tests that fail."""
 
+HERE = "at home"
+
 SHIPPED = ("shipped:suits", "shipped:sizes", "shipped:tools", "shipped:limits")
 """The models that the small scenes rest on, as files name them."""
 

@@ -20,12 +20,11 @@ import moves
 import pytest
 import yard
 from bench import bench, drive, step
-from elsewhere import FRAMES, by_the_door, put
+from elsewhere import FRAMES, HERE, by_the_door, put
 
 from reach.arm import chain_of, full_reach
 from reach.finding import Finding, Verdict
 
-HERE = "at home"
 ELSEWHERE = ("turned", "10 km off", "10 km off and turned", "10 km off and turned a third way")
 HAIR = 1e-6
 """Brackets no wider than this are those of rounding; wider ones are met at their low end."""

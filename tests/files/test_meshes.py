@@ -134,8 +134,8 @@ def test_an_ordinary_closed_mesh_has_no_notes():
 def test_a_scene_reads_its_meshes_and_warns_of_odd_ones(scene_file):
     folder = scene_file(
         "[solids.beam]\nbox = [10, 1, 1]\n"
-        '[solids.part]\nmesh = { file = "box.stl", unit = "m" }\n'
-        '[hazards.h]\nkind = "hot"\nmesh = { file = "box.stl", unit = "mm" }\n'
+        '[solids.part]\nmesh = { file = "box.stl", unit = "m", up = "z" }\n'
+        '[hazards.h]\nkind = "hot"\nmesh = { file = "box.stl", unit = "mm", up = "z" }\n'
     )
     box_file(folder, "stl", (500, 500, 500))
     loaded = load_scene(folder)
@@ -161,7 +161,7 @@ def test_foreign_meshes_are_read_or_refused_for_a_reason(scene_file):
     folder = scene_file("")
     for path in foreign_files():
         (folder / path.name).write_bytes(path.read_bytes())
-        scene_file(f'[solids.part]\nmesh = {{ file = "{path.name}", unit = "m" }}')
+        scene_file(f'[solids.part]\nmesh = {{ file = "{path.name}", unit = "m", up = "z" }}')
         if path.name in UNUSABLE:
             with pytest.raises(InputError, match=UNUSABLE[path.name]):
                 load_scene(folder)

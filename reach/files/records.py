@@ -187,7 +187,7 @@ def _choices(kind: Any) -> str:
     if get_origin(kind) is not Literal:
         return ""
     *others, last = (repr(one) for one in get_args(kind))
-    return f": {', '.join(others)} or {last}" if others else f": {last}"
+    return f": write {', '.join(others)} or {last}" if others else f": write {last}"
 
 
 def _required(kind: Any) -> str:

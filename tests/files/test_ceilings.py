@@ -45,7 +45,9 @@ def test_what_a_mesh_file_names_outside_its_folder_is_not_read(tmp_path):
     for name, content in exported.items():
         (folder / name).write_bytes(content)
     sound = json.loads((folder / "model.gltf").read_text())
-    assert len(read_mesh(folder / "model.gltf", MeshFile(file="model.gltf", unit="m", up="z"))) == 12
+    assert (
+        len(read_mesh(folder / "model.gltf", MeshFile(file="model.gltf", unit="m", up="z"))) == 12
+    )
     for buffer in sound["buffers"]:
         name = buffer["uri"]
         (tmp_path / name).write_bytes((folder / name).read_bytes())

@@ -57,7 +57,7 @@ def main(n_triangles: int = 2_000_000) -> None:
         triangles = ball(n_triangles)
         write_stl(site / "hull.stl", triangles)
         with (site / "scene.toml").open("a") as file:
-            file.write('\n[solids.hull]\nmesh = { file = "hull.stl", unit = "m" }\n')
+            file.write('\n[solids.hull]\nmesh = { file = "hull.stl", unit = "m", up = "z" }\n')
             file.write("at = [0.0, -12.0, 0.0]\n")
         start = time.perf_counter()
         child = subprocess.Popen(

@@ -26,7 +26,9 @@ class Verdict(StrEnum):
 
 RANK = {verdict: rank for rank, verdict in enumerate(Verdict)}
 
-NARROW = {"m": 0.02, "rad": math.radians(1.0), "N m": 0.1, "N": 1.0, "s": 1.0, "": 0.02}
+NARROW = {
+    "m": 0.02, "rad": math.radians(1.0), "N m": 0.1, "N": 1.0, "s": 1.0, "m/s": 0.005, "": 0.02,
+}  # fmt: skip
 """An interval across zero that is not wider than this is *review*, a wider one *open*."""
 
 

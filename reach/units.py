@@ -8,39 +8,46 @@ from __future__ import annotations
 
 import math
 import re
+from decimal import Context, Decimal
 from typing import Any
 
-INCH = 0.0254
-FOOT = 0.3048
-POUND_MASS = 0.45359237
-STANDARD_GRAVITY = 9.80665
+INCH, FOOT = Decimal("0.0254"), Decimal("0.3048")
+POUND_MASS = Decimal("0.45359237")
+STANDARD_GRAVITY = Decimal("9.80665")
 POUND_FORCE = POUND_MASS * STANDARD_GRAVITY
-BTU = 1055.05585262
+BTU = Decimal("1055.05585262")
 """International-table British thermal unit, J."""
 
-_DEGREE = math.pi / 180.0
+_DEGREE = Decimal("3.14159265358979323846264338327950288419716939937510") / 180
+_ONE, _MILLI, _CENTI, _KILO = Decimal(1), Decimal("0.001"), Decimal("0.01"), Decimal(1000)
 
-UNITS: dict[str, dict[str, float]] = {
-    "length": {"m": 1.0, "mm": 1e-3, "cm": 1e-2, "km": 1e3, "in": INCH, "ft": FOOT},
-    "angle": {"rad": 1.0, "deg": _DEGREE, "°": _DEGREE},
-    "force": {"N": 1.0, "kN": 1e3, "lbf": POUND_FORCE},
+_FACTORS: dict[str, dict[str, Decimal]] = {
+    "length": {"m": _ONE, "mm": _MILLI, "cm": _CENTI, "km": _KILO, "in": INCH, "ft": FOOT},
+    "angle": {"rad": _ONE, "deg": _DEGREE, "°": _DEGREE},
+    "force": {"N": _ONE, "kN": _KILO, "lbf": POUND_FORCE},
     "torque": {
-        "N m": 1.0,
-        "N·m": 1.0,
-        "Nm": 1.0,
+        "N m": _ONE,
+        "N·m": _ONE,
+        "Nm": _ONE,
         "ft lbf": FOOT * POUND_FORCE,
         "ft·lbf": FOOT * POUND_FORCE,
         "in lbf": INCH * POUND_FORCE,
         "in·lbf": INCH * POUND_FORCE,
     },
-    "mass": {"kg": 1.0, "g": 1e-3, "lb": POUND_MASS},
-    "time": {"s": 1.0, "min": 60.0, "h": 3600.0, "d": 86400.0},
-    "speed": {"m/s": 1.0, "cm/s": 1e-2, "ft/s": FOOT},
-    "energy": {"J": 1.0, "MJ": 1e6, "BTU": BTU},
-    "power": {"W": 1.0, "BTU/h": BTU / 3600.0},
-    "temperature": {"K": 1.0, "degC": 1.0, "degF": 5.0 / 9.0},
-    "turning": {"turns": 1.0},
-    "ratio": {"": 1.0, "%": 0.01},
+    "mass": {"kg": _ONE, "g": _MILLI, "lb": POUND_MASS},
+    "time": {"s": _ONE, "min": Decimal(60), "h": Decimal(3600), "d": Decimal(86400)},
+    "speed": {"m/s": _ONE, "cm/s": _CENTI, "ft/s": FOOT},
+    "energy": {"J": _ONE, "MJ": Decimal(1000000), "BTU": BTU},
+    "power": {"W": _ONE, "BTU/h": BTU / 3600},
+    "temperature": {"K": _ONE, "degC": _ONE, "degF": Decimal(5) / 9},
+    "turning": {"turns": _ONE},
+    "ratio": {"": _ONE, "%": _CENTI},
+}
+"""The factors as they are defined: what is the same in two units is the same number inside."""
+
+UNITS: dict[str, dict[str, float]] = {
+    kind: {unit: float(factor) for unit, factor in units.items()}
+    for kind, units in _FACTORS.items()
 }
 """Kind of quantity -> unit -> factor to SI (temperature also has an offset)."""
 
@@ -59,7 +66,9 @@ SI = {
     "ratio": "",
 }
 
-_OFFSET = {"degC": 273.15, "degF": 459.67 * 5.0 / 9.0}
+_OFFSETS = {"degC": Decimal("273.15"), "degF": Decimal("459.67") * 5 / 9}
+_EXACTLY = Context(prec=60)
+"""Digits that are kept between what a file says and the float nearest to it in SI."""
 LARGEST = 1e12
 """What is beyond this (SI) is a slip of the pen, and its square would spoil what is computed."""
 
@@ -99,7 +108,12 @@ def quantity(value: Any, kind: str) -> float:
         number, unit = float(match.group(1)), " ".join(match.group(2).split())
         if unit not in units and not (unit == "" and kind == "ratio"):
             raise ValueError(_wrong_unit(value, unit, kind))
-        result = number * units[unit] + _OFFSET.get(unit, 0.0)
+        # Beyond what a float holds the exponent may be beyond a decimal as well.
+        if math.isfinite(number):
+            written = Decimal(match.group(1)) if number else Decimal(0)
+            result = _si(written, _FACTORS[kind].get(unit, _ONE), unit)
+        else:
+            result = number
     else:
         result = _float(value)
     if not math.isfinite(result):
@@ -107,6 +121,11 @@ def quantity(value: Any, kind: str) -> float:
     if abs(result) > LARGEST:
         raise ValueError(f"needs {_a(kind)} of {LARGEST:g} {SI[kind]} at most, found {value!r}")
     return result
+
+
+def _si(number: Decimal, factor: Decimal, unit: str) -> float:
+    """Return the float nearest to a number of a unit in SI: "2 ft" and "24 in" are the same one."""
+    return float(_EXACTLY.add(_EXACTLY.multiply(number, factor), _OFFSETS.get(unit, Decimal(0))))
 
 
 def _float(value: float) -> float:
@@ -143,7 +162,7 @@ def in_unit(value: float, unit: str) -> float:
     """
     for units in UNITS.values():
         if unit in units:
-            return (value - _OFFSET.get(unit, 0.0)) / units[unit]
+            return (value - float(_OFFSETS.get(unit, 0))) / units[unit]
     raise ValueError(f"unknown unit {unit!r}")
 
 

@@ -145,7 +145,7 @@ def test_every_triangle_knows_its_solid_and_its_convex_part():
         solids={
             "box": {"box": [1, 1, 1]},
             "ring": {"cylinder": {"radius": 1, "height": 1, "bore": 0.5, "sides": 8}},
-            "mesh": {"mesh": {"file": "m.stl", "unit": "m"}},
+            "mesh": {"mesh": {"file": "m.stl", "unit": "m", "up": "z"}},
         }
     )
     found = surroundings_of(made, frames_of(made, {}), {"mesh": mesh})

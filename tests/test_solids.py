@@ -101,7 +101,7 @@ def test_flat_shapes_have_no_error():
 
 
 def test_a_mesh_is_taken_as_given_and_convex_only_when_it_is():
-    shaped = Shaped(mesh={"file": "x.stl", "unit": "m"})
+    shaped = Shaped(mesh={"file": "x.stl", "unit": "m", "up": "z"})
     box = np.asarray(trimesh.creation.box((1, 1, 1)).triangles)
     assert triangles_of(shaped, box) is box
     assert len(convex_parts(shaped, box)) == 1

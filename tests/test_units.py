@@ -1,4 +1,5 @@
 import math
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
@@ -83,3 +84,37 @@ def test_an_unknown_unit_cannot_be_written():
 )
 def test_a_value_is_written_in_one_or_both_systems(value, unit, system, text):
     assert text_of(value, unit, system) == text
+
+
+@pytest.mark.parametrize(
+    ("kind", "unit", "other", "times"),
+    [
+        ("length", "ft", "in", 12),
+        ("length", "m", "mm", 1000),
+        ("length", "in", "mm", 25.4),
+        ("torque", "ft lbf", "in lbf", 12),
+        ("time", "h", "min", 60),
+        ("mass", "kg", "g", 1000),
+        ("force", "kN", "N", 1000),
+        ("ratio", "", "%", 100),
+        ("speed", "m/s", "cm/s", 100),
+    ],
+)
+def test_what_is_the_same_in_two_units_is_the_same_number(kind, unit, other, times):
+    """A limit of "350 ft lbf" is exactly met by "4200 in lbf": equal must not be luck."""
+    for tenths in range(1, 3000):
+        one = f"{tenths / 10} {unit}"
+        more = f"{Decimal(tenths) / 10 * Decimal(str(times))} {other}"
+        assert quantity(one, kind) == quantity(more, kind), (one, more)
+
+
+def test_a_number_with_a_unit_is_the_plain_number_that_files_may_give_instead():
+    assert quantity("24 in", "length") == 0.6096
+    assert quantity("80 mm", "length") == quantity(0.08, "length")
+    assert quantity("145 degF", "temperature") == (145 + 459.67) * 5 / 9
+    assert quantity("30 deg", "angle") == 0.52359877559829887307710723054658  # pi / 6
+
+
+@pytest.mark.parametrize("text", ["0e999999999999 m", "1e-99999 m", "0.000e5 in", "-0 m"])
+def test_nothing_is_nothing_however_it_is_written(text):
+    assert quantity(text, "length") == 0.0

@@ -18,7 +18,7 @@ use = ["shipped:tools", "shipped:restraints", "shipped:sizes", "shipped:suits"]
 
 [solids.part]
 at = [3, 0, 0]
-mesh = {{ file = "{file}", unit = "{unit}" }}
+mesh = {{ file = "{file}", unit = "{unit}", up = "z" }}
 """
 
 
@@ -106,7 +106,7 @@ def _meshes(into: Path) -> list[Seed]:
             file = f"part.{suffix}"
             content = exported.encode() if isinstance(exported, str) else exported
             (folder / file).write_bytes(content)
-        (folder / "scene.toml").write_text(_MESH_SCENE.format(file=file, unit="m"))
+        (folder / "scene.toml").write_text(_MESH_SCENE.format(file=file, unit="m", up="z"))
         seeds.append(Seed("mesh", folder, Path(file)))
     return seeds
 

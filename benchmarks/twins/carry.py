@@ -64,7 +64,7 @@ def _things(rng: random.Random, scene: dict[str, Any], middle: Any, spread: floa
             }  # fmt: skip
         else:
             name = f"lump{i}.stl"
-            record["mesh"] = {"file": name, "unit": rng.choice(["m", "mm", "ft"])}
+            record["mesh"] = {"file": name, "unit": rng.choice(["m", "mm", "ft"]), "up": "z"}
             scene.setdefault("_meshes", {})[name] = work_cases.blob(rng)
         if rng.random() < 0.3:
             record |= {"kind": rng.choice(["no-touch", "hot", "vent", "sharp edge"]),

@@ -198,7 +198,7 @@ def solids_of(rng: random.Random, tip: Any, way: Any, scene: dict[str, Any]) -> 
             }
         else:
             name, unit_ = f"blob{i}.stl", rng.choice(["m", "mm", "ft"])
-            record["mesh"] = {"file": name, "unit": unit_}
+            record["mesh"] = {"file": name, "unit": unit_, "up": "z"}
             scene.setdefault("_meshes", {})[name] = blob(rng)
         found[f"thing{i}"] = record
     return found

@@ -5,7 +5,8 @@ three answers, *speed*, *room* and *capture*.
 
 Margin. *Speed*: m/s between the fastest part on the last leg and what is allowed; the low end is
 that of the shortest time that the step may last.  *Room*: metres left of the stand-offs on the last
-leg; contact with the seat itself is good from the ``offset`` of the guide on, and a fail before.
+leg; contact with the seat itself is good from the ``offset`` of the guide on, and a fail before;
+just there it is review.
 *Capture*: metres between what the guide takes in and how far off hands keep it at worst:
 ``hand_offset``, and ``hand_angle`` times the lever from the middle of the grips to the guide; or
 the angle, in rad, where that alone is too much.
@@ -42,6 +43,9 @@ NAME = "approach"
 IDS = ("L3",)
 TAKES = "carriages"
 
+TIE = 1e-6
+"""Contact nearer than this (m) to where a guide begins to take a payload in is just there."""
+
 
 def find(site: Site, carriages: tuple[Carriage, ...]) -> list[Finding]:
     """Return three findings for each motion that ends in a guide."""
@@ -64,7 +68,7 @@ def _speed(site: Site, carriage: Carriage, guide: str) -> Finding:
     low, high, fix = -UNKNOWN, UNKNOWN, "Give the step a duration, or the path a speed."
     because = f"How fast {carriage.payload} comes to {guide} is not known."
     if speed is not None:
-        low, high, fix = limit.value - speed.high, limit.value - speed.low, ""
+        low, high, fix = limit.value - speed.high - SURE, limit.value - speed.low + SURE, ""
         because = (
             f"{carriage.payload} comes to {guide} at {speed.high:.3f} m/s at most; "
             f"{limit.value:.3g} m/s is allowed."
@@ -84,7 +88,7 @@ def _speed(site: Site, carriage: Carriage, guide: str) -> Finding:
 def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
     limit = site.limit("payload_clearance")
     numbers = {"answer": "room", "seat": sorted(seat_of(site, carriage))}
-    early = early_contact(site, carriage)
+    early = early_contact(site, carriage, TIE)
     offset = site.scene.guides[guide].offset
     if early is not None:
         because = (
@@ -97,6 +101,16 @@ def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
             f"{enough(early.before - offset)} at least.",
             (Mark("point", (point(early.point),), early.thing, bad=True),),
             {**numbers, "before the seat": early.before}, (guide, early.thing),
+        )  # fmt: skip
+    just = early_contact(site, carriage, -TIE)
+    if just is not None:
+        because = (
+            f"{just.piece} of {carriage.payload} meets {just.thing} just where {guide} begins to "
+            f"take it in, {text_of(offset, 'm')} before it is seated."
+        )
+        return finding_of_carriage(
+            NAME, carriage, because, -TIE, TIE, "m", (limit,), numbers=numbers,
+            about=(guide, just.thing),
         )  # fmt: skip
     touched = begins_in_seat(site, carriage)
     if touched:
@@ -144,6 +158,7 @@ def _capture(site: Site, carriage: Carriage, guide: str) -> Finding:
         )  # fmt: skip
     bad_angle = found.angle > record.angle
     margin = record.angle - found.angle if bad_angle else record.offset - found.offset
+    sure = 0.0 if bad_angle else SURE
     grips = " and ".join(found.grips)
     because = (
         f"Held by {grips}, {text_of(found.lever, 'm')} from it, {carriage.payload} may come to "
@@ -157,7 +172,8 @@ def _capture(site: Site, carriage: Carriage, guide: str) -> Finding:
         fix = f"Hold it nearer to {guide}, or use a guide that takes in {enough(found.offset)}."
     ends = (point(found.on_grips), point(found.on_guide))
     return finding_of_carriage(
-        NAME, carriage, because, margin, margin, "rad" if bad_angle else "m", limits, fix,
+        NAME, carriage, because, margin - sure, margin + sure, "rad" if bad_angle else "m", limits,
+        fix,
         (Mark("segment", ends, f"from the grips to {guide}", bad=margin < 0.0),),
         {"answer": "capture", "lever": found.lever, "offset": found.offset, "angle": found.angle},
         (guide,),

@@ -80,7 +80,7 @@ def _place(site: Site, stand: Stand) -> Finding:
         f"{_percent(1.0 - reserve.value)} may be used"
     )
     low, high, fix = left - SURE, left + SURE, ""
-    if left < 0.0:
+    if high < 0.0:
         fix = f"Bring {stand.place} at least {enough(-left)} nearer to the base of {the(rig.name)}."
     elif there.shortage > 0.0:
         low, high = -math.inf, -there.shortage

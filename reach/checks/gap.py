@@ -53,7 +53,7 @@ def _not_held(site: Site, situation: Situation) -> list[Finding]:
     off = {name: float(np.linalg.norm(corridor.off(name))) for name in names}
     name = max(off, key=lambda one: off[one])
     margin = limit.value - off[name]
-    if margin >= 0.0:
+    if margin > SURE:
         return []
     because = (
         f"{who(situation)} is held {text_of(off[name], 'm')} off {name}; hands reach it from "

@@ -61,7 +61,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     hook = np.asarray(spot_in(site, situation, line.anchor).point)
     begin = np.asarray(spot_in(site, situation, passage.start).point)
     away = float(np.linalg.norm(hook - begin))
-    if away > site.limit("place_span").value:
+    if away > site.limit("place_span").value + SURE:
         because = f"{passage.start} is {text_of(away, 'm')} from {line.anchor}: nobody looks there."
         return not_asked(NAME, situation, because)
     limit = site.limit("visible_share")

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.ruling import finding_in, ruled, unasked
+from reach.checks.wording import SURE
 from reach.finding import Finding, Limit
 from reach.geometry import transform_points
 from reach.ledger import Deed, Outing, ends_of, holders_of, judge, names
@@ -90,7 +91,7 @@ def _length(site: Site, deed: Deed, action: Lay, points: NDArray[np.float64]) ->
         deed.step.name,
         about,
         f"{item} is {text_of(has, 'm')} long; {way}.",
-        has - needs,
+        (has - needs - SURE, has - needs + SURE),
         "m",
         limits=(Limit("length", has, "m", Provenance()),),
         fix=f"Take a lead of {text_of(needs, 'm')}, or {text_of(needs - has, 'm')} of extension.",
@@ -120,7 +121,7 @@ def _bend(site: Site, deed: Deed, action: Lay, points: NDArray[np.float64]) -> F
         about,
         f"{action.item} is bent to a radius of {text_of(radius, 'm')} {between}; it bears "
         f"{text_of(least, 'm')}.",
-        radius - least,
+        (radius - least - SURE, radius - least + SURE),
         "m",
         limits=limits,
         fix=f"Lay {action.item} with a wider turn {between}.",

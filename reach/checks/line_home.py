@@ -80,7 +80,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         )  # fmt: skip
     short = _short(site, situation, chain.lines[-1])
     end = chain.lines[-1].anchor
-    if short > 0.0:
+    if short > SURE:
         because = (
             f"The line of {who(situation)} ends at {end} ({by}), and no line of the scene is long "
             f"enough to lead on to a hatch: {text_of(short, 'm')} too short at least."
@@ -110,11 +110,11 @@ def _chain(site: Site, situation: Situation, line: Line) -> _Chain:
     while True:
         end = points[-1]
         away, hatch = min((_apart(end, at), name) for name, at in hatches.items())
-        if away <= span:
+        if away <= span + SURE:
             points.append(hatches[hatch])
             return _Chain(tuple(lines), tuple(points), max(widest, away), hatch)
         breaks = [(_apart(end, _at(site, situation, one.at)), i) for i, one in enumerate(left)]
-        if not breaks or min(breaks)[0] > span:
+        if not breaks or min(breaks)[0] > span + SURE:
             return _Chain(tuple(lines), tuple(points), widest, "")
         away, i = min(breaks)
         found = left.pop(i).line

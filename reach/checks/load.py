@@ -5,7 +5,7 @@ low end counts what the work may put on the socket, the high end what it puts th
 
 Limit. ``rating`` of the socket, else ``socket_force`` and ``socket_moment`` of the scene's
 limits, which hold for both applied together. A station is asked only where it has a ``rating``.
-A push alone, or with a torque that the hand feels in full, is exact: equal passes.
+Forces are exact, and the moment of a torque alone that is felt in full: there equal passes.
 
 Blind spots. Static, with the push and the torque that scene and step say, the tool straight on
 the fastener. The push acts along the fastener's axis, the torque about it: in full at most, for
@@ -24,9 +24,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.bearing import Burden, burden_of
-from reach.checks.wording import drives, finding_on, not_asked, point
+from reach.checks.wording import SURE, drives, finding_on, not_asked, point
 from reach.finding import Finding, Limit, Mark
-from reach.loading import left_of, load_of
+from reach.loading import left_of, lever_of, load_of
 from reach.model.provenance import Provenance
 from reach.site import Place, Site, Situation
 from reach.units import text_of
@@ -41,8 +41,9 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    place, head = situation.place, situation.head
+    place, head, held = situation.place, situation.head, situation.held
     assert head is not None
+    assert held is not None
     load = load_of(situation)
     if place is None:
         return not_asked(NAME, situation, "The step names no place to work from.")
@@ -55,6 +56,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     burden = burden_of(situation, socket)
     low = [left_of(one.value, at) for one, at in zip(most, burden.most, strict=True)]
     high = [left_of(one.value, at) for one, at in zip(most, burden.sure, strict=True)]
+    if load.peak > 0.0 or lever_of(held) > 0.0:  # the moment hangs on where it is
+        low[1], high[1] = low[1] - SURE, high[1] + SURE
     fails = min(high) < 0.0
     shares = high if fails else low
     worst = shares.index(min(shares))

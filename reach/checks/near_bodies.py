@@ -91,7 +91,7 @@ def boots_of(situation: Situation) -> Array:
 def is_far(one: Situation, other: Situation) -> bool:
     """Return whether two who stand are too far from each other to be asked about."""
     gap = boots_of(one)[:3, 3] - boots_of(other)[:3, 3]
-    return bool(np.linalg.norm(gap) > NEAR)
+    return bool(np.linalg.norm(gap) > NEAR + SURE)
 
 
 def spot_of(situation: Situation) -> tuple[object, ...]:

@@ -2,7 +2,7 @@
 
 Margin. Seconds between the time planned and the length of the way at that pace.
 
-Limit. ``pace_free``, or ``pace_loaded`` with something bulky. Exact.
+Limit. ``pace_free``, or ``pace_loaded`` with something bulky.
 
 Blind spots. One pace for the whole way: corners, hooks, looks around, rests and what is done on
 arrival are left out, and so is getting out of a restraint and into the next.
@@ -19,6 +19,9 @@ from reach.units import text_of
 
 NAME = "pace"
 IDS = ("E6",)
+
+SURE = 1e-6
+"""Times are lengths over paces: good to this (s)."""
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -44,6 +47,6 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
     fix = f"Plan {text_of(needed / 60, '')} min at least." if margin < 0.0 else ""
     return finding_on(
-        NAME, situation, because, margin, margin, "s", (pace,), fix,
+        NAME, situation, because, margin - SURE, margin + SURE, "s", (pace,), fix,
         numbers={"length": route.length, "needed": needed, "planned": situation.duration},
     )  # fmt: skip

@@ -84,7 +84,7 @@ def _rates(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
     needed = math.nan if not _found(way) else _needed(site, carriage, way)
     numbers = {**more, "least time": bound, "needed": None if math.isnan(needed) else needed}
     words = f"the step has {_minutes(lasts)}"
-    if lasts < bound:
+    if lasts < bound - _SURE_TIME:
         because = (
             f"No posture of {crane} gets its tip there in less than {_minutes(bound)} at the "
             f"joints' rates; {words}."

@@ -2,7 +2,7 @@
 
 Margin. Minus the number of hazards that the body may drift into on the slack from some point of the
 way, and that do not say how they are controlled. Exact: all who let go on a rail stay in the ball
-round the point held, of the slack and the body.
+round the point held, of the slack and the body; what that ball just touches counts at the low end.
 
 Limit. None but 0; ``tether_slack`` is the free length, ``stand_off`` of a hazard counts to it.
 
@@ -17,7 +17,7 @@ from __future__ import annotations
 import numpy as np
 
 from reach.checks.moving import moves
-from reach.checks.wording import finding_on, not_asked, point, who
+from reach.checks.wording import SURE, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.geometry import capsule_clearance, segment_distance
 from reach.lines import swing
@@ -53,7 +53,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     slack = site.limit("tether_slack")
     body = ball_of(mover_of(site, situation)) + _held_off(site, situation)
     held = np.array([[leg.start, leg.stop] for leg in legs], float)
-    near = {one.name: one for one in hazards if _drifts(one, held, slack.value + body)}
+    reach = slack.value + body
+    near = {one.name: one for one in hazards if _drifts(one, held, reach + SURE)}
     bad = [one for one in near.values() if not one.record.control]
     anchor = np.asarray(spot_in(site, situation, line.anchor).point)
     trees = [(one.name, one.tree, one.record.stand_off + one.error) for one in hazards]
@@ -64,14 +65,14 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
     names = " and ".join(one.name for one in bad)
     fix = f"Say how {names} is controlled, or go by another way." if bad else ""
-    marks = tuple(_mark(one, held, slack.value + body) for one in bad)
-    margin = float(-len(bad))
+    marks = tuple(_mark(one, held, reach) for one in bad)
+    sure = [one for one in bad if _drifts(one, held, reach - SURE)]
     return finding_on(
         NAME,
         situation,
         because,
-        margin,
-        margin,
+        float(-len(bad)),
+        float(-len(sure)),
         "",
         (slack,),
         fix,

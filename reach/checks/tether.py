@@ -113,7 +113,7 @@ def _unled(site: Site, situation: Situation, line: Line) -> Finding:
     assert passage is not None
     anchor, stop = (spot_in(site, situation, name).point for name in (line.anchor, passage.stop))
     margin = line.length - slack.value - math.dist(anchor, stop)
-    if margin >= 0.0:
+    if margin >= -SURE:
         return not_asked(NAME, situation, f"No rails lead all the way from {line.anchor}.")
     because = (
         f"{line.tether} from {line.anchor} of {who(situation)} is too short for {passage.stop} "

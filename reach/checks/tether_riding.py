@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.ruling import clock_text, finding_in, unasked
+from reach.checks.wording import SURE
 from reach.finding import Finding, Limit
 from reach.geometry import transform_points
 from reach.ledger import Deed, Outing, ends_of, names
@@ -49,7 +50,7 @@ def _finding(site: Site, outing: Outing, ride: Ride, line: str) -> Finding:
         if line in held_back(outing, ride, deed):
             farthest = _farthest(site, outing, deed, line, ride.worker)
             told.append((deed, farthest))
-            if farthest is not None and farthest[0] > usable:
+            if farthest is not None and farthest[0] > usable + SURE:
                 return _short(outing, ride, line, deed, farthest, usable, slack)
     deed, _ = told[0]
     about = (ride.worker, line, ride.crane)

@@ -100,7 +100,7 @@ def _hot(site: Site, situation: Situation, name: str, distance: float) -> Findin
     )
     margin = distance - away.value
     numbers = {"answer": name, "distance": distance}
-    if margin < SURE or distance > site.limit("near_structure").value:
+    if margin < SURE or distance > site.limit("near_structure").value + SURE:
         short = f"Work {enough(-margin)} farther from {name}, or when it is cooler."
         return finding_on(
             NAME, situation, f"{base}; {text_of(away.value, 'm')} is to be kept.",

@@ -7,6 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+ROUNDING = 1e-12
+"""Share of a store by which sums that ought to be equal may differ: 0.1 and 0.2 use up 0.3."""
+
 
 class Use(NamedTuple):
     """What one task takes of a store.
@@ -81,9 +84,15 @@ def count(uses: Sequence[Use], store: float, reserve: float = 0.0) -> Count:
     usable = store - reserve * store
     sums = [math.fsum(use.amount for use in uses[: i + 1]) for i in range(len(uses))]
     total = sums[-1] if sums else 0.0
-    short = (use.name for use, taken in zip(uses, sums, strict=True) if taken > usable)
-    left = tuple(usable - taken for taken in sums)
-    return Count(total, usable, usable - total, next(short, None), left)
+    left = tuple(_left(usable, taken) for taken in sums)
+    short = (use.name for use, rest in zip(uses, left, strict=True) if rest < 0.0)
+    return Count(total, usable, _left(usable, total), next(short, None), left)
+
+
+def _left(usable: float, taken: float) -> float:
+    """Return what is left; 0 where it is nothing but the rounding of sums."""
+    rest = usable - taken
+    return 0.0 if abs(rest) <= ROUNDING * max(usable, taken) else rest
 
 
 @dataclass(frozen=True)

@@ -48,7 +48,8 @@ def faced(triangles: Floats) -> tuple[Floats, list[str]]:
         triangles = triangles.copy()
         triangles[turned] = triangles[turned][:, ::-1]
     if not is_closed:
-        notes.append("is not a closed surface: what lies inside it cannot be told for sure")
+        notes.append("is not a closed surface: what lies inside it cannot be told for sure; ")
+        notes[-1] += "close it where it was made if it is solid"
     elif turned is None:
         notes.append("has a side that is its own back: inside and outside cannot be told apart")
     elif np.linalg.det(triangles - triangles[0, 0]).sum() < 0.0:

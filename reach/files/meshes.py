@@ -190,6 +190,20 @@ def spread(records: Iterable[Any]) -> float:
     return diagonal(np.array(points)) if points else 0.0
 
 
+def against_standard(declared: MeshFile) -> list[str]:
+    """Return what is declared otherwise than the standard of a file's format says, as notes.
+
+    glTF 2.0 (GLB and GLTF) is in metres with y up; many programs write it otherwise.
+    """
+    kind = Path(declared.file).suffix.lstrip(".").casefold()
+    if kind not in ("glb", "gltf") or (declared.unit, declared.up) == ("m", "y"):
+        return []
+    return [
+        f"is read in {declared.unit} with {declared.up} up, as declared; {kind.upper()} files are "
+        "in m with y up by their standard: is this one written otherwise?"
+    ]
+
+
 def oddities(triangles: NDArray[np.float64], others: Iterable[float]) -> list[str]:
     """Return what a planner should look at in the size of a mesh.
 

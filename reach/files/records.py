@@ -6,7 +6,7 @@ import copy
 import re
 import types
 from collections.abc import Callable
-from typing import Annotated, Any, TypeVar, Union, get_args, get_origin
+from typing import Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
@@ -30,8 +30,6 @@ _KINDS = {
     "float_parsing": "a number",
     "finite_number": "a finite number",
     "dict_type": "a table",
-    "model_type": "a table",
-    "model_attributes_type": "a table",
     "tuple_type": "a list",
     "list_type": "a list",
 }
@@ -115,7 +113,8 @@ def _problem(model: type[BaseModel], data: Any, error: ErrorDetails, report: Rep
         known = _keys_at(model, error["loc"][:-1])
         return report(place, unknown("key", str(place[-1]), known))
     if kind == "missing" and isinstance(error["loc"][-1], str):
-        return report(place, f"key {error['loc'][-1]!r} is missing")
+        choices = _choices(_kind_at(model, error["loc"]))
+        return report(place, f"key {error['loc'][-1]!r} is missing{choices}")
     if kind == "union_tag_not_found":
         return report(place, f"key {context['discriminator']} is missing")
     if kind == "union_tag_invalid":
@@ -123,6 +122,9 @@ def _problem(model: type[BaseModel], data: Any, error: ErrorDetails, report: Rep
         return report((*place, key), _one_of(str(context["expected_tags"]), context["tag"]))
     if kind in ("literal_error", "enum"):
         return report(place, _one_of(str(context["expected"]), found))
+    if kind in ("model_type", "model_attributes_type"):
+        wanted = _required(_kind_at(model, error["loc"]))
+        return report(place, f"needs a table{wanted}, found {_shown(found)}")
     return report(place, _message(error, found))
 
 
@@ -174,10 +176,30 @@ def _place_in(data: Any, loc: tuple[int | str, ...]) -> tuple[Place, Any]:
     return place, data
 
 
-def _keys_at(kind: Any, loc: tuple[int | str, ...]) -> list[str]:
+def _kind_at(kind: Any, loc: tuple[int | str, ...]) -> Any:
     for part in loc:
         kind = _inside(plain_type(kind), part)
-    kind = plain_type(kind)
+    return plain_type(kind)
+
+
+def _choices(kind: Any) -> str:
+    """Return what a key may say, in words, where it is one of a few; else nothing."""
+    if get_origin(kind) is not Literal:
+        return ""
+    *others, last = (repr(one) for one in get_args(kind))
+    return f": write {', '.join(others)} or {last}" if others else f": write {last}"
+
+
+def _required(kind: Any) -> str:
+    """Return the keys that a table must have, in words; nothing where none must be there."""
+    if not (isinstance(kind, type) and issubclass(kind, BaseModel)):
+        return ""
+    names = [f.alias or name for name, f in kind.model_fields.items() if f.is_required()]
+    return f" with {', '.join(names)}" if names else ""
+
+
+def _keys_at(kind: Any, loc: tuple[int | str, ...]) -> list[str]:
+    kind = _kind_at(kind, loc)
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         return [field.alias or name for name, field in kind.model_fields.items()]
     return []

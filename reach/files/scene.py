@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from reach.files.ceilings import refused_rails, refused_triangles
 from reach.files.facing import faced
 from reach.files.lines import Place, dotted
-from reach.files.meshes import diagonal, oddities, read_mesh, spread
+from reach.files.meshes import against_standard, diagonal, oddities, read_mesh, spread
 from reach.files.places import ScenePlace, inside, scene_place, shipped_model, used_file
 from reach.files.problem import InputError, Problem, in_file_order, unknown
 from reach.files.records import Report, as_written, read_record
@@ -331,6 +331,7 @@ class _Reading:
                 continue
             try:
                 self.meshes[name], odd[name] = faced(read_mesh(path, record.mesh))
+                odd[name] += against_standard(record.mesh)
                 self.files[self.place.shown(path)] = hash_of(path)
                 sizes[name] = diagonal(self.meshes[name])
             except ValueError as error:

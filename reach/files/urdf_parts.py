@@ -117,7 +117,7 @@ class Reader:
         reason = self._out_of_bounds(name)
         if reason is None:
             try:
-                triangles = read_mesh(self.folder / name, MeshFile(file=name, unit="m"))
+                triangles = read_mesh(self.folder / name, MeshFile(file=name, unit="m", up="z"))
                 return LinkShape("mesh", (), pose, triangles * np.array(scale))
             except FileNotFoundError:
                 reason = "is not there"

@@ -13,6 +13,9 @@ from reach.solids import triangles_of
 
 Array = NDArray[np.float64]
 
+TOUCH = 1e-9
+"""What is as far as is at hand is at hand; lengths (m) that differ by less are the same."""
+
 
 def at_hand(site: Site, place: str, other: str, pose: str = "", times: float = 1.0) -> bool | None:
     """Return whether something at ``other`` is at hand of somebody at ``place``.
@@ -36,7 +39,7 @@ def at_hand(site: Site, place: str, other: str, pose: str = "", times: float = 1
     if key not in site.memo:
         apart = _apart(site, place, other, pose)
         limit = site.limit("at_hand").value
-        site.memo[key] = None if apart is None else apart <= times * limit
+        site.memo[key] = None if apart is None else apart <= times * limit + TOUCH
     found: bool | None = site.memo[key]
     return found
 

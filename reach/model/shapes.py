@@ -139,11 +139,11 @@ class Plate(Record):
 
 
 class MeshFile(Record):
-    """A triangle mesh from STL, OBJ, PLY, GLB or STEP; its unit must be declared."""
+    """A triangle mesh from STL, OBJ, PLY, GLB or STEP; its unit and up-axis must be declared."""
 
     file: str
     unit: Literal["m", "mm", "cm", "in", "ft"]
-    up: Literal["z", "y"] = "z"
+    up: Literal["z", "y"]
 
 
 SHAPES = ("truss", "box", "cylinder", "cone", "plate", "mesh")

@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from reach.geometry import path_gap
 from reach.payload.asked import asked_by, is_meant
+from reach.payload.grazing import grazes
 from reach.payload.parts import parts_of
-from reach.payload.records import Part, PartGap, Thing
+from reach.payload.records import TOUCH, Part, PartGap, Thing
 from reach.payload.things import things_of
 from reach.payload.track import Run, Track, track_of
 from reach.site import Carriage, Site
@@ -49,23 +50,34 @@ def _gaps(site: Site, carriage: Carriage, track: Track) -> list[PartGap]:
                     mine = tuple(
                         leg for leg, one in zip(legs, meant, strict=True) if one == is_contact_meant
                     )
-                    gap = gap_on(track, part, thing, stand_off, mine)
+                    gap = gap_on(track, part, thing, stand_off, mine, is_contact_meant)
                     found.append(replace(gap, is_contact_meant=is_contact_meant))
     return found
 
 
 def gap_on(
-    track: Track, part: Part, thing: Thing, stand_off: float, legs: tuple[int, ...]
+    track: Track,
+    part: Part,
+    thing: Thing,
+    stand_off: float,
+    legs: tuple[int, ...],
+    is_contact_meant: bool = False,
 ) -> PartGap:
-    """Return how near a part comes to a thing on some legs of a track."""
+    """Return how near a part comes to a thing on some legs of a track.
+
+    Where it must not touch and no more is asked, what just touches is `TOUCH` off at most.
+    """
+    must_not_touch = stand_off == 0.0 and not is_contact_meant
     beyond = stand_off + FAR
     low = high = beyond
     witness: tuple[Run, int, float, Array, Array, int] | None = None
     for run in track.runs(legs):
         found = path_gap(thing.tree, part.tree, run.poses, WITHIN, high, None, run.about)
-        low = min(low, found.gap.low)
-        if found.piece >= 0 and (found.gap.high < high or witness is None):
-            gap = found.gap
+        gap = found.gap
+        if must_not_touch and gap.high <= 0.0 and grazes(track, run, part, thing, found):
+            gap = replace(gap, high=TOUCH)  # rounding alone tells whether it touches
+        low = min(low, gap.low)
+        if found.piece >= 0 and (gap.high < high or witness is None):
             high = min(high, gap.high)
             witness = run, found.piece, gap.time, gap.on_payload, gap.on_scene, gap.face_payload
         if high <= 0.0:

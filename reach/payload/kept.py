@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from reach.geometry import path_gap
 from reach.payload.asked import asked_by, is_meant
+from reach.payload.grazing import grazes
 from reach.payload.parts import parts_of
 from reach.payload.records import Part, Thing
 from reach.payload.things import things_of
@@ -93,6 +94,8 @@ def _on(track: Track, run: Run, part: Part, thing: Thing, clearance: float) -> K
         if gap.low >= sure and gap.low > 0.0:
             return None
         is_nearer = gap.high < proof or (gap.high <= 0.0 and inside == 0.0)
+        if proof == 0.0 and gap.high <= 0.0 and grazes(track, run, part, thing, found):
+            is_nearer = False  # rounding alone tells whether it touches
         if found.piece >= 0 and is_nearer and thing.is_sure:
             at = track.place(run.first + found.piece, gap.time)
             return Kept(

@@ -92,16 +92,16 @@ class Early:
     point: Array
 
 
-def early_contact(site: Site, carriage: Carriage) -> Early | None:
+def early_contact(site: Site, carriage: Carriage, beyond: float = 0.0) -> Early | None:
     """Return the first contact with the seat that is farther from it than the guide takes in.
 
-    Proved by a witness; None where there is none up to the ``offset`` of the guide, proved by a
-    bound on all of the way up to there.
+    Farther by more than ``beyond`` (m), proved by a witness; None where there is none up to the
+    ``offset`` of the guide and as much more, proved by a bound on all of the way up to there.
     """
     name, track = guide_of(site.scene, carriage), track_of(site, carriage)
     if not name or track is None:
         return None
-    leg, offset = len(carriage.legs) - 1, site.scene.guides[name].offset
+    leg, offset = len(carriage.legs) - 1, max(0.0, site.scene.guides[name].offset + beyond)
     about = track.about[-1]
     _, _, step, _, angle = chain_of(track.poses[-2:], about).motions
     arm = farthest_of(site, carriage) + float(np.linalg.norm(about))

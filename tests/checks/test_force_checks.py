@@ -72,7 +72,7 @@ def test_the_load_of_push_and_torque_is_exact_where_the_hand_feels_the_torque_in
     moment = math.hypot(100.0 * ARM, 20.0)
     assert found.numbers["force"] == found.numbers["certain force"] == 100.0
     assert found.numbers["moment"] == found.numbers["certain moment"] == pytest.approx(moment)
-    assert found.low == found.high == pytest.approx(1.0 - moment / 474.54, abs=1e-5)
+    assert found.low == pytest.approx(found.high) == pytest.approx(1.0 - moment / 474.54, abs=1e-5)
     assert found.limits[0].name == "socket_moment"
 
 
@@ -151,7 +151,7 @@ def test_two_hands_may_turn_a_lever_without_any_side_force():
     assert two.low < one.low and two.high > one.high
 
 
-@pytest.mark.parametrize("factor", [1.0, 1.0 + 1e-9])
+@pytest.mark.parametrize("factor", [1.0, 1.0 + 1e-8])
 def test_both_limits_hold_at_once_and_equal_passes(factor):
     force = 100.0 * factor
     rating = {"force": 100.0, "moment": 1e6}
@@ -161,11 +161,12 @@ def test_both_limits_hold_at_once_and_equal_passes(factor):
     found = the("load", data, step("s", "R", drive("t")))
     assert found.limits[0].name == "rating.force"
     assert found.verdict is (Verdict.PASS if factor == 1.0 else Verdict.FAIL)
+    # A moment hangs on where things are: there equal is too near to call.
     data["fasteners"]["t"] = {"at": [0.75, 0.0, 1.0], "axis": [-1, 0, 0], "push": force}
     data["sockets"]["SK1"]["rating"] = {"force": 1e6, "moment": 100.0}
     found = the("load", data, step("s", "R", drive("t")))
     assert found.limits[0].name == "rating.moment"
-    assert found.verdict is (Verdict.PASS if factor == 1.0 else Verdict.FAIL)
+    assert found.verdict is (Verdict.REVIEW if factor == 1.0 else Verdict.FAIL)
 
 
 def test_more_force_never_leaves_more_of_the_socket():

@@ -166,9 +166,14 @@ def test_a_goal_that_touches_its_seat_is_no_proof():
     assert settled(site, carriage)[1].reason == "goal in contact"
 
 
-@pytest.mark.parametrize(("path", "verdict"), [("along", Verdict.PASS), ("off", Verdict.FAIL)])
+@pytest.mark.parametrize(
+    ("path", "verdict"),
+    [("along", Verdict.PASS), ("off", Verdict.REVIEW), ("in", Verdict.FAIL)],
+)
 def test_to_keep_no_distance_is_to_touch_nothing(path, verdict):
-    site, carriage = moved(yard(), carry(path))
+    data = with_path(yard(), "in", through=["left", "deep"])
+    data["payloads"]["crate"]["poses"]["deep"] = {"at": [-3.0, -0.51, 0.0]}
+    site, carriage = moved(data, carry(path))
     assert kept_finding("sweep", site, carriage, 0.0).verdict is verdict
 
 

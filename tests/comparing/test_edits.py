@@ -221,7 +221,7 @@ def test_edits_of_a_scene_are_told_by_table_and_name(tmp_path: Path) -> None:
 def test_a_mesh_with_other_content_under_the_same_name_is_an_edit(tmp_path: Path) -> None:
     mesh = (
         "[solids.lug-top]\n",
-        '[solids.tag]\nmesh = { file = "tag.stl", unit = "m" }\n\n[solids.lug-top]\n',
+        '[solids.tag]\nmesh = { file = "tag.stl", unit = "m", up = "z" }\n\n[solids.lug-top]\n',
     )
     folders = [mast(tmp_path, name, mesh) for name in ("old", "new")]
     wedge = (Path(__file__).parents[1] / "arm" / "wedge.stl").read_bytes()

@@ -29,13 +29,13 @@ def test_a_mesh_file_beyond_the_ceiling_is_not_read(tmp_path, monkeypatch):
     monkeypatch.setattr(reach.files.meshes, "LARGEST_FILE", 100)
     trimesh.creation.box().export(tmp_path / "box.stl")
     with pytest.raises(ValueError, match="export it coarser"):
-        read_mesh(tmp_path / "box.stl", MeshFile(file="box.stl", unit="m"))
+        read_mesh(tmp_path / "box.stl", MeshFile(file="box.stl", unit="m", up="z"))
 
 
 def test_a_mesh_with_corners_beyond_all_measure_is_refused(tmp_path):
     trimesh.creation.box((4e9, 1.0, 1.0)).export(tmp_path / "box.stl")
     with pytest.raises(ValueError, match="is its unit right"):
-        read_mesh(tmp_path / "box.stl", MeshFile(file="box.stl", unit="m"))
+        read_mesh(tmp_path / "box.stl", MeshFile(file="box.stl", unit="m", up="z"))
 
 
 def test_what_a_mesh_file_names_outside_its_folder_is_not_read(tmp_path):
@@ -45,20 +45,22 @@ def test_what_a_mesh_file_names_outside_its_folder_is_not_read(tmp_path):
     for name, content in exported.items():
         (folder / name).write_bytes(content)
     sound = json.loads((folder / "model.gltf").read_text())
-    assert len(read_mesh(folder / "model.gltf", MeshFile(file="model.gltf", unit="m"))) == 12
+    assert (
+        len(read_mesh(folder / "model.gltf", MeshFile(file="model.gltf", unit="m", up="z"))) == 12
+    )
     for buffer in sound["buffers"]:
         name = buffer["uri"]
         (tmp_path / name).write_bytes((folder / name).read_bytes())
         buffer["uri"] = f"../{name}"
     (folder / "model.gltf").write_text(json.dumps(sound))
     with pytest.raises(ValueError, match="outside of its folder"):
-        read_mesh(folder / "model.gltf", MeshFile(file="model.gltf", unit="m"))
+        read_mesh(folder / "model.gltf", MeshFile(file="model.gltf", unit="m", up="z"))
 
 
 def test_an_obj_whose_colours_lie_elsewhere_is_read_without_them(tmp_path):
     text = trimesh.creation.box().export(file_type="obj")
     (tmp_path / "box.obj").write_text("mtllib ../elsewhere/box.mtl\n" + text)
-    assert len(read_mesh(tmp_path / "box.obj", MeshFile(file="box.obj", unit="m"))) == 12
+    assert len(read_mesh(tmp_path / "box.obj", MeshFile(file="box.obj", unit="m", up="z"))) == 12
 
 
 def test_a_truss_of_millions_of_triangles_is_refused():
@@ -158,7 +160,7 @@ def test_a_part_that_a_mesh_file_shows_too_often_is_refused(tmp_path, monkeypatc
         scene.add_geometry(box, node_name=f"n{i}", geom_name="box", transform=move)
     scene.export(tmp_path / "boxes.glb")
     with pytest.raises(ValueError, match="108 triangles, copies counted, 100 at most"):
-        read_mesh(tmp_path / "boxes.glb", MeshFile(file="boxes.glb", unit="m"))
+        read_mesh(tmp_path / "boxes.glb", MeshFile(file="boxes.glb", unit="m", up="z"))
 
 
 def test_a_pipe_among_the_inputs_is_not_waited_for(tmp_path):

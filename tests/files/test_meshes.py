@@ -134,8 +134,8 @@ def test_an_ordinary_closed_mesh_has_no_notes():
 def test_a_scene_reads_its_meshes_and_warns_of_odd_ones(scene_file):
     folder = scene_file(
         "[solids.beam]\nbox = [10, 1, 1]\n"
-        '[solids.part]\nmesh = { file = "box.stl", unit = "m" }\n'
-        '[hazards.h]\nkind = "hot"\nmesh = { file = "box.stl", unit = "mm" }\n'
+        '[solids.part]\nmesh = { file = "box.stl", unit = "m", up = "z" }\n'
+        '[hazards.h]\nkind = "hot"\nmesh = { file = "box.stl", unit = "mm", up = "z" }\n'
     )
     box_file(folder, "stl", (500, 500, 500))
     loaded = load_scene(folder)
@@ -147,8 +147,54 @@ def test_a_scene_reads_its_meshes_and_warns_of_odd_ones(scene_file):
     assert len(convex_parts(loaded.scene.solids["part"], loaded.meshes["part"])) == 1
 
 
-# What is in the folder of foreign meshes and cannot be used, with the reason.
-UNUSABLE = {"empty.stl": "holds no faces", "empty_nodes.glb": "holds no faces"}
+@pytest.mark.parametrize("kind", ["stl", "obj", "ply", "glb", "step"])
+def test_unit_and_up_axis_are_asked_for_and_never_guessed(scene_file, kind):
+    """What was left out counted as z up, also of a GLB file, which has y up by its standard."""
+    folder = scene_file(f'[solids.part]\nmesh = {{ file = "box.{kind}" }}\n')
+    with pytest.raises(InputError) as caught:
+        load_scene(folder)
+    told = [one.message for one in caught.value.problems]
+    assert told == [
+        "key 'unit' is missing: write 'm', 'mm', 'cm', 'in' or 'ft'",
+        "key 'up' is missing: write 'z' or 'y'",
+    ]
+
+
+def test_a_mesh_that_is_only_named_is_told_what_belongs_to_it(scene_file):
+    folder = scene_file('[solids.part]\nmesh = "box.stl"\n')
+    with pytest.raises(InputError, match=r"needs a table with file, unit, up, found 'box.stl'"):
+        load_scene(folder)
+
+
+@pytest.mark.parametrize(
+    ("unit", "up", "is_told"), [("m", "y", False), ("m", "z", True), ("mm", "y", True)]
+)
+def test_a_glb_file_declared_otherwise_than_its_standard_is_pointed_out(
+    scene_file, unit, up, is_told
+):
+    folder = scene_file(
+        f'[solids.part]\nmesh = {{ file = "box.glb", unit = "{unit}", up = "{up}" }}\n'
+    )
+    box_file(folder, "glb", (5.0, 5.0, 5.0))
+    notes = [one for one in load_scene(folder).warnings if "standard" in one]
+    assert bool(notes) is is_told
+    if is_told:
+        assert (
+            f"is read in {unit} with {up} up, as declared; GLB files are in m with y up" in notes[0]
+        )
+
+
+# What is in the folder of foreign meshes and cannot be used, with the reason and what to do.
+NO_FACES = "holds no faces; export it with its surface as triangles"
+UNUSABLE = {"empty.stl": NO_FACES, "empty_nodes.glb": NO_FACES}
+NOTED = {
+    "featuretype.STL": ["close it where it was made"],
+    "multibody.stl": ["face against their neighbours", "turned inside out"],
+    "notenoughindices.obj": ["close it where it was made", "is its unit right?"],
+    "soup.stl": ["close it where it was made"],
+    "wallhole.obj": ["close it where it was made"],
+}
+"""What is told of those that can be used; of GLB files that z up is not their standard."""
 
 
 def foreign_files() -> list[Path]:
@@ -161,14 +207,19 @@ def test_foreign_meshes_are_read_or_refused_for_a_reason(scene_file):
     folder = scene_file("")
     for path in foreign_files():
         (folder / path.name).write_bytes(path.read_bytes())
-        scene_file(f'[solids.part]\nmesh = {{ file = "{path.name}", unit = "m" }}')
+        scene_file(f'[solids.part]\nmesh = {{ file = "{path.name}", unit = "m", up = "z" }}')
         if path.name in UNUSABLE:
             with pytest.raises(InputError, match=UNUSABLE[path.name]):
                 load_scene(folder)
         else:
-            triangles = load_scene(folder).meshes["part"]
+            loaded = load_scene(folder)
+            triangles = loaded.meshes["part"]
             assert len(triangles)
             assert np.isfinite(triangles).all()
+            wanted = NOTED.get(path.name, [])
+            wanted = wanted + (["GLB files are in m with y up"] if path.suffix == ".glb" else [])
+            assert len(loaded.warnings) == len(wanted), path.name
+            assert all(w in note for w, note in zip(wanted, loaded.warnings, strict=True))
 
 
 @needs_foreign

@@ -8,6 +8,7 @@ which plain functions do not have.
 
 from __future__ import annotations
 
+import importlib
 import os
 import signal
 from collections.abc import Iterator
@@ -15,8 +16,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-
-import reach.geometry.compiled as marking
 
 FOR_SECONDS = "PLAIN_SECONDS"
 
@@ -27,7 +26,8 @@ def _as_written(routine: Any, inline: bool) -> Any:
 
 def compile_nothing() -> None:
     """Leave kernels as they are written; to be called before the first of them is."""
-    marking._dispatcher = _as_written
+    marking = importlib.import_module("reach.geometry.compiled")
+    marking._dispatcher = _as_written  # type: ignore[attr-defined]
     # Kernels divide by zero as numpy does: what plain numpy would warn of is meant there.
     np.seterr(all="ignore")
 

@@ -67,7 +67,9 @@ def run(name: str, tests: Sequence[str], more: dict[str, str], *options: str) ->
 def merged() -> dict[str, Any]:
     """Put both runs together; return what coverage tells of each file."""
     both = coverage.Coverage(data_file=str(OUT / "tests.coverage"), branch=True, config_file=False)
-    runs = [str(path) for name in ("ordinary", "plain") if (path := OUT / f"{name}.coverage").exists()]
+    runs = [
+        str(path) for name in ("ordinary", "plain") if (path := OUT / f"{name}.coverage").exists()
+    ]
     both.combine(runs, keep=True)
     both.save()
     told = OUT / "told.json"
@@ -82,7 +84,10 @@ def show(files: dict[str, Any]) -> None:
     for folder in FOLDERS:
         told = [one["summary"] for name, one in files.items() if folder in name]
         parts = []
-        for covered, whole in (("covered_branches", "num_branches"), ("covered_lines", "num_statements")):
+        for covered, whole in (
+            ("covered_branches", "num_branches"),
+            ("covered_lines", "num_statements"),
+        ):
             n, total = sum(one[covered] for one in told), sum(one[whole] for one in told)
             parts.append(f"{f'{n}/{total}':>13} {share(n, total):6.1f}%")
         print(f"{folder:16} {' '.join(parts)}")

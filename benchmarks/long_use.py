@@ -145,7 +145,9 @@ def main(
         print(f"No long use of the page: {missing()}")
     elif minutes:
         print(f"\nThe page for {minutes:g} minutes, tenths of its time", flush=True)
-        page(minutes, scene, pace).tell("a changed setting, s", ("the page", "the process beside it"))
+        page(minutes, scene, pace).tell(
+            "a changed setting, s", ("the page", "the process beside it")
+        )
 
 
 if __name__ == "__main__":

@@ -90,7 +90,9 @@ def way_of(check, site, carriage):
         return found[0]
     if check is links:
         return check._way(site, carriage)
-    return check._rates(site, carriage, rig_of(site, "Arm", carriage.surroundings), stop_way(site, carriage))
+    return check._rates(
+        site, carriage, rig_of(site, "Arm", carriage.surroundings), stop_way(site, carriage)
+    )
 
 
 def stop_way(site, carriage):
@@ -305,9 +307,7 @@ def test_joints_without_a_rate_leave_the_time_open():
     way = stated()
     rateless = replace(way.chain, velocity=np.full(way.chain.n, np.nan))
     rig = replace(rig_of(site, "Arm", carriage.surroundings), chain=rateless)
-    found = stop._rates(
-        site, timed(carriage, 1e5), rig, replace(way, chain=rateless)
-    )
+    found = stop._rates(site, timed(carriage, 1e5), rig, replace(way, chain=rateless))
     assert found.verdict is OPEN
     assert "a joint has no rate" in found.because
 
@@ -337,9 +337,7 @@ def test_without_a_time_joints_go_at_their_rates():
     site, carriage = alone()
     way = stated()
     lasts = float(duration(way.chain, way.q).sum())
-    none, same = (
-        boots(site, timed(carriage, t), way).numbers["speed"] for t in (None, lasts)
-    )
+    none, same = (boots(site, timed(carriage, t), way).numbers["speed"] for t in (None, lasts))
     assert none == pytest.approx(same)
     held = replace(way, q=np.stack((way.q[0], way.q[0])))
     assert boots(site, timed(carriage, None), held).verdict is NOT_ASKED

@@ -57,7 +57,9 @@ def heap():
     from reach.geometry import build
 
     one = [[0.0, 0, 0], [1.0, 0, 0], [0, 1.0, 0]]
-    return build(np.array([one] * 30 + [[[2.0, 0, 0]] * 3, [[2.0, 0, 0], [3.0, 0, 0], [2.5, 0, 0]]]))
+    return build(
+        np.array([one] * 30 + [[[2.0, 0, 0]] * 3, [[2.0, 0, 0], [3.0, 0, 0], [2.5, 0, 0]]])
+    )
 
 
 def drawn(n=24, seed=1):
@@ -114,7 +116,10 @@ def rays():
     # Along axes and in the plane of a triangle.
     for k, axis in enumerate(np.vstack((np.eye(3), -np.eye(3)))):
         found[f"axis {k}"] = any_hit(tubes(), p, np.tile(axis, (len(p), 1)))
-        found |= {f"axis {k} {x}": y for x, y in told(first_hit(heap(), p, np.tile(axis, (len(p), 1)))).items()}
+        found |= {
+            f"axis {k} {x}": y
+            for x, y in told(first_hit(heap(), p, np.tile(axis, (len(p), 1)))).items()
+        }
     return found
 
 
@@ -165,8 +170,12 @@ def sweeps():
     from reach.geometry import swept_clearance
 
     rng = np.random.default_rng(7)
-    starts = np.array([turned(rng.normal(size=3), a, 1.5 * rng.normal(size=3)) for a in rng.uniform(0, 3, 8)])
-    stops = np.array([turned(rng.normal(size=3), a, 1.5 * rng.normal(size=3)) for a in rng.uniform(0, 3, 8)])
+    starts = np.array(
+        [turned(rng.normal(size=3), a, 1.5 * rng.normal(size=3)) for a in rng.uniform(0, 3, 8)]
+    )
+    stops = np.array(
+        [turned(rng.normal(size=3), a, 1.5 * rng.normal(size=3)) for a in rng.uniform(0, 3, 8)]
+    )
     stops[0] = starts[0]
     stops[1, :3, :3] = starts[1, :3, :3]
     starts[2, :3, 3] = stops[2, :3, 3] = [0, 0, 2.0]
@@ -270,7 +279,9 @@ def postures():
         drawn_tips = tips[0] + 0.02 * np.arange(4)[:, None, None] * np.eye(3)[None, :2]
         where = walk_ways(one, drawn_tips, np.tile(ways[0], (4, 2, 1)), np.full(4, 2), answer.x[0])
         found |= {f"{k} walked {key}": value for key, value in told(where).items()}
-    margin = reach_margin(figures()[0], tips[2], ways[2], find_postures(figures()[0], tips[2], ways[2]).x[0])
+    margin = reach_margin(
+        figures()[0], tips[2], ways[2], find_postures(figures()[0], tips[2], ways[2]).x[0]
+    )
     return found | {f"margin {key}": value for key, value in told(margin).items()}
 
 

@@ -26,6 +26,8 @@ _MORE_DIGITS = 2
 """So many more digits than it needs itself the upper end of an interval takes from the lower."""
 _UNSIZED = 1e-6
 """A shortage proved to be no larger than this, with no end below, says only that there is one."""
+_ONE_NUMBER = 1e-5
+"""What is known as well as this (SI) is told as one number, rounded to the safe side."""
 _SLACK = 1e-4
 """Part of the last digit that is put down to binary fractions and not rounded away."""
 
@@ -90,6 +92,8 @@ def span_text(least: float, most: float, unit: str, units: str = "si") -> str:
     '0.006 .. 0.010'
     >>> span_text(0.0, 0.0, ""), span_text(732.2, 732.3, "s")
     ('met', '12.2 .. 12.3 min')
+    >>> span_text(201.0 - 1e-6, 201.0 + 1e-6, "s")
+    '3.3 min'
     """
     if least == most == 0.0 and unit == "":
         return _RULE[0.0]
@@ -109,8 +113,8 @@ def _span(least: float, most: float, unit: str, units: str, *, up: bool) -> str:
     """Return an amount in [least, most] as words; one number is rounded ``up`` or down."""
     if math.isinf(least):
         return "an unlimited amount"
-    if least == most:
-        return _amount(least, unit, units, up=up)
+    if least == most or (most - least <= _ONE_NUMBER < least):
+        return _amount(most if up else least, unit, units, up=up)
     lower = _amount(least, unit, units, up=False)
     if math.isinf(most):
         return f"{lower} at least"

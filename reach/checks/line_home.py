@@ -4,8 +4,9 @@ Asked once for each worker, line worn and lines left behind.
 
 Margin. Metres: ``place_span`` less the widest break on the way from the anchor of the line worn,
 along lines that the same worker took off and left, and of which nobody has taken up an end since,
-to a hatch. Each is followed from where it was left to its anchor. When the chain is not known, but no line of the scene is long enough to make
-one, the margin is how much the longest is too short, at least.
+to a hatch. Each is followed from where it was left to its anchor. When the chain is not known, but
+no line of the scene is long enough to make one, the margin is how much the longest is too short,
+at least.
 
 Limit. ``place_span``: a break no wider is felt across. A line can bridge its ``length`` less
 ``tether_slack``, straight.

@@ -176,7 +176,7 @@ class Situation:
 
 
 SOON = 1e-9
-"""Share of a motion's time after its begin: from there on the step of who is there is likely over."""
+"""Share of a motion's time: of who is there from then on the step is likely over by its begin."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -14,15 +14,11 @@ from reach.model.carrying import Leg, Path
 from reach.model.procedure import Align, MoveCrane, Moving, Step
 from reach.model.scene import Scene
 from reach.placing import station_pose
-from reach.site import Bystander, Carriage, Grasp, Place, Situation, Surroundings
+from reach.site import SOON, Bystander, Carriage, Grasp, Place, Situation, Surroundings
 
 Array = NDArray[np.float64]
 
 STRAIGHT = Leg(about=(0.0, 0.0, 0.0))
-
-SOON = 1e-9
-"""Share of a motion's time after its begin: who is there from then on may not be there before."""
-
 """A leg on which the payload's origin runs straight."""
 
 

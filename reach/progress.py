@@ -39,7 +39,8 @@ class Progress:
     ``plates`` holds the boots on a crane's tip (world) that a payload's path has taken along,
     ``tips`` the station that a crane's tip is at; ``plugged`` the restraint in a socket, ``left``
     how one was left set since it was plugged in there.  ``since`` holds the places that a worker
-    has been at since an action asked something of their body.
+    has been at since an action asked something of their body, ``more`` lines worn beside those in
+    ``lines``.
     """
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
@@ -48,6 +49,7 @@ class Progress:
     placed: dict[str, str] = field(default_factory=dict)
     at: dict[str, str] = field(default_factory=dict)
     lines: dict[str, Line] = field(default_factory=dict)
+    more: dict[str, tuple[Line, ...]] = field(default_factory=dict)
     trails: dict[str, tuple[Parked, ...]] = field(default_factory=dict)
     holds: dict[str, Grasp] = field(default_factory=dict)
     plates: dict[str, NDArray[np.float64]] = field(default_factory=dict)

@@ -145,9 +145,10 @@ class Situation:
     ``at`` names where the worker is, or comes to by a ``passage``; ``since`` the places they have
     been at since the action before, rides on a crane's tip included, to where the action is done
     or the move begins; ``others`` where everyone else was left, as steps are written; ``line`` is
-    the safety line worn, ``trail`` those that the same worker took off and left; ``start`` counts
-    in s since the procedure's start and ``duration`` is that of the step, ``longest`` what it may
-    last, s.  ``holds`` says by worker what is held when the action begins.
+    the safety line worn, ``more`` those worn beside it by worker, ``trail`` those that the same
+    worker took off and left; ``start`` counts in s since the procedure's start and ``duration`` is
+    that of the step, ``longest`` what it may last, s.  ``holds`` says by worker what is held when
+    the action begins.
     """
 
     step: str
@@ -169,6 +170,7 @@ class Situation:
     since: tuple[str, ...] = ()
     others: Mapping[str, str] = field(default_factory=dict)
     lines: Mapping[str, Line] = field(default_factory=dict)
+    more: Mapping[str, tuple[Line, ...]] = field(default_factory=dict)
     trail: tuple[Parked, ...] = ()
     start: float | None = None
     duration: float | None = None
@@ -179,6 +181,10 @@ class Situation:
     def line(self) -> Line | None:
         """The safety line worn by the worker, if one is known."""
         return self.lines.get(self.worker)
+
+
+SOON = 1e-9
+"""Share of a motion's time: of who is there from then on the step is likely over by its begin."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -27,7 +27,7 @@ from reach.model.procedure import (
 from reach.model.scene import Fastener, Scene, Size, Worker
 from reach.motions import Started, carriages_of
 from reach.orders import Value
-from reach.passage import Parked, Passage
+from reach.passage import Line, Parked, Passage
 from reach.placing import frames_of, head_of, held_of, surroundings_of
 from reach.progress import (
     Around,
@@ -174,6 +174,13 @@ def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> N
         anchor = values.get(names.hook(str(tether)))
         on_anchor = isinstance(anchor, str) and anchor in scene.anchors
         wear(scene, state, lane, str(tether) if on_anchor else "", str(anchor))
+        state.more[lane] = tuple(
+            Line(name, str(values[names.hook(name)]), one.length)
+            for name, one in scene.tethers.items()
+            if name != tether
+            and values.get(names.reel(name)) == lane
+            and values.get(names.hook(name)) in scene.anchors
+        )
     for lane, trail in state.trails.items():
         state.trails[lane] = tuple(one for one in trail if _lies(scene, one, lane, values))
 
@@ -256,6 +263,7 @@ def _situation(
             lane: at for lane, at in state.at.items() if lane != step.lane and lane in scene.workers
         },
         lines=dict(state.lines),
+        more=dict(state.more),
         trail=state.trails.get(step.lane, ()),
         start=step.start,
         duration=step.duration,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import random
 from collections.abc import Iterator, Mapping, Sequence
@@ -52,8 +53,8 @@ class Lines:
     def do(self, w: str, action: Mapping[str, Any]) -> None:
         """Do one action; a move leaves them where it ends."""
         do, what = action["do"], action.get("what")
-        if do == "attach" and action["to"] == w:
-            self._put_on(w, str(what))
+        if do == "attach" and action["to"] in self.worn:
+            self._put_on(action["to"], str(what))
         elif do == "attach":
             self.hook[str(what)] = action["to"]
         elif do == "release" and what is not None:
@@ -88,6 +89,11 @@ class Lines:
         """Return the line that somebody wears by now, if it is hooked to an anchor."""
         one = self.worn[w]
         return one if one is not None and self.hook[one] in self.scene["anchors"] else None
+
+    def lines(self, w: str) -> list[str]:
+        """Return every line that somebody wears and that is hooked to an anchor."""
+        anchors = self.scene["anchors"]
+        return [one for one, reel in self.reel.items() if reel == w and self.hook[one] in anchors]
 
     def lies(self, w: str, line: str) -> bool:
         """Return whether a line that somebody took off still lies where they left it."""
@@ -132,14 +138,11 @@ def _of(one: Any) -> Sequence[str]:
 def _crossing(
     state: Lines, start: str, w: str, action: Mapping[str, Any], key: str, told: Sequence[Any]
 ) -> Iterator[Opinion]:
-    line, on = state.line(w), state.scene["_arms"]
-    if line is None:
+    if state.line(w) is None:
         return
-    come = []
-    for other in state.at:
-        theirs = state.line(other) if other != w else None
-        if theirs is None:
-            continue
+    on, come = state.scene["_arms"], []
+    others = [(other, one) for other in state.at if other != w for one in state.lines(other)]
+    for line, (other, theirs) in itertools.product(state.lines(w), others):
         ends = (on[state.hook[theirs]], _arm(state.at[other]))
         anchor = on[state.hook[line]]
         was = in_turn((anchor, _arm(start)), ends)
@@ -147,8 +150,8 @@ def _crossing(
             come.append(theirs)
     bad = [one for one in come if one not in action.get("crosses", ())]
     mine = [f for f in told if f.check == "crossing"]
-    if any(state.line(other) for other in state.at if other != w):
-        yield opinion("crossing", key, mine, not bad, f"{come} of {line}")
+    if others:
+        yield opinion("crossing", key, mine, not bad, f"{come} by {state.lines(w)}")
 
 
 def _arm(place: str) -> int:

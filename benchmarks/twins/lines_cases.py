@@ -85,7 +85,7 @@ def scene_of(rng: random.Random) -> tuple[dict[str, Any], Arms]:
         arm = on[name] = {"A": arms.turn[0], "B": arms.turn[1]}.get(name, rng.randrange(arms.n))
         at = arms.point(arm, rng.uniform(HOP, arms.end(arm)))
         at = at + rng.uniform(-0.1, 0.3) * arms.normal
-        at = at + rng.uniform(-0.1, 0.1) * unit(np.cross(arms.normal, arms.ways[arm]))
+        at = at + rng.uniform(-0.05, 0.05) * unit(np.cross(arms.normal, arms.ways[arm]))
         anchors[name] = {"in": "site", "at": vector(at), "rating": Q(2000.0, "force")}
     hatches = {}
     for k in range(rng.choice([1, 1, 2])):

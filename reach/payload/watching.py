@@ -26,7 +26,7 @@ from reach.payload.parts import farthest_of, parts_of
 from reach.payload.records import Part, Thing
 from reach.payload.things import things_of
 from reach.payload.track import Track, track_of
-from reach.site import Bystander, Carriage, Site, Situation
+from reach.site import SOON, Bystander, Carriage, Site, Situation
 from reach.travel.near import at_rest
 from reach.worker.chain import trunk_fk
 
@@ -289,8 +289,9 @@ def _eyes(site: Site, carriage: Carriage, worker: str) -> list[Seer]:
     for stay in carriage.bystanders:
         if stay.worker != worker or moves(stay) or stay.situation.passage is not None:
             continue
-        # Who is not there yet sees nothing, nor who comes at a moment that is not known.
-        if stay.is_later or (not stay.is_timed and stay.begins > 0.0):
+        # Who is not there yet sees nothing, nor who comes at a moment that is not known. Whose
+        # step is likely over stays on until the next one begins.
+        if stay.is_later or (not stay.is_timed and stay.begins > SOON):
             continue
         place = stay.situation.place
         since, until = _surely_there(stay, carriage)

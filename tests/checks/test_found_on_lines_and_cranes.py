@@ -178,7 +178,7 @@ def test_a_line_that_runs_nobody_knows_where_is_not_passed_as_uncrossed():
     third = move(to="RA@1.5", start="RA@1.0", name="third", lane="M")
     found = last("crossing", data, third, *known)
     assert (found.verdict, found.low, found.high) == (OPEN, -1.0, 0.0)
-    assert found.because.endswith("Where the line of M runs is not known.")
+    assert found.because.endswith("Where T9 of M runs is not known.")
     declared = [known[0], move(crosses=["T9"])]
     assert last("crossing", data, third, *declared).verdict is PASS
 
@@ -202,6 +202,12 @@ def test_a_clear_caller_who_may_have_gone_on_is_not_there():
     first = {**standing("R", "S", duration="11 min"), "between": ["1 min", "16 min"]}
     assert seen(first) is PASS
     assert seen(first, standing("R", "T", "away", start="01:01")) is FAIL
+
+
+def test_a_clear_caller_whose_step_is_likely_over_stays_until_the_next_one():
+    over = {**standing("R", "S", duration="5 min"), "between": ["1 min", "16 min"]}
+    assert seen(over, standing("R", "T", "away", start="01:06")) is PASS
+    assert seen(over, standing("R", "T", "away", start="01:01")) is FAIL
 
 
 def test_a_clear_caller_on_the_way_in_the_same_step_does_not_look_from_where_they_will_stand():

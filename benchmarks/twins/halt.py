@@ -16,6 +16,8 @@ import numpy as np
 
 from benchmarks.twins import hold, space
 from benchmarks.twins.carry import arm, fk
+from benchmarks.twins.hold_world import SHIPPED as HELD
+from benchmarks.twins.hold_world import Case, way_between
 from benchmarks.twins.opinion import Opinion, opinion
 from benchmarks.twins.space import moved, pose_of, unit, vector, world_from
 from benchmarks.twins.work_cases import BODIES, SUITS, turns_of
@@ -152,7 +154,7 @@ def opinions(
     yield drive.boots([one for one in told if one.answer == "boots"])
     yield drive.rates([one for one in told if one.answer == "rates"])
     if "path" in go:
-        case = hold.Case({**scene, "limits": {**hold.SHIPPED, **scene["limits"]}}, procedure,
+        case = Case({**scene, "limits": {**HELD, **scene["limits"]}}, procedure,
                          outcome)  # fmt: skip
         some = [one for one in outcome.findings if one.check == "momentum"]
         yield hold.momentum(case, go, some)
@@ -194,7 +196,7 @@ class Drive:
             way = self.scene["payloads"]["load"]["paths"]["way"]
             about = np.array([float(v) for v in way.get("about", (0, 0, 0))])
             held = np.linalg.inv(here) @ self.boots_of("U0")
-            return [[one @ held for one in hold.way_between(here, seat, about, FINE)]]
+            return [[one @ held for one in way_between(here, seat, about, FINE)]]
         if not self.found:
             return []
         return [

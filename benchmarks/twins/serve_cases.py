@@ -56,6 +56,9 @@ def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         scene["_options"] = {"population": f"n={n}, sex={sex}, seed={rng.randrange(9)}"}
         if rng.random() < 0.7:
             scene["limits"]["population_share"] = rng.choice([0.2, 0.5, 0.7])
+        if rng.random() < 0.25:
+            far = rng.choice([1.5, 3.0]) * unit([rng.gauss(0, 1) for _ in range(3)])
+            _place(scene, scene["_planted"]["tip"] + far, scene["_planted"]["way"])
     else:
         _sockets(rng, scene, procedure["steps"][0])
     return scene, procedure

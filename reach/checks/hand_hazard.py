@@ -24,7 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.partners import Holding, holdings, why_not
-from reach.checks.two_handed import second_grip_of
+from reach.checks.two_handed import other_glove
 from reach.checks.wording import (
     SURE,
     UNKNOWN,
@@ -148,7 +148,7 @@ def _gloves(site: Site, situation: Situation) -> tuple[list[_Glove], str]:
         why = blank(situation) or ""
         missing = missing or why
         if not why:
-            gloves += list(_turning(site, situation, situation.action))
+            gloves += list(_turning(site, situation))
     return gloves, missing
 
 
@@ -169,7 +169,7 @@ def _holding(site: Site, holding: Holding) -> Iterator[_Glove]:
             yield _Glove(f"hand on {bar.name}", room, who(situation), False, situation)
 
 
-def _turning(site: Site, situation: Situation, action: Drive) -> Iterator[_Glove]:
+def _turning(site: Site, situation: Situation) -> Iterator[_Glove]:
     """Yield the hand that turns something, and the one at the second grip of its tool."""
     head, held = situation.head, situation.held
     assert head is not None
@@ -187,17 +187,10 @@ def _turning(site: Site, situation: Situation, action: Drive) -> Iterator[_Glove
         far = float(np.linalg.norm(grip)) + around
         room = np.array([*head.point, *head.point, far])
         yield _Glove("hand that turns", room, whose, False, situation)
-    second = held.record.second_grip
-    if action.hand != "both" or second is None:
-        return
-    if attempt.witness is not None:
-        there = second_grip_of(attempt, attempt.witness.posture, np.asarray(second, float))
-        at = transform_points(attempt.world_from_boots, there[None])[0]
-        room = np.array([*at, *at, around])
-    else:
-        far = float(np.linalg.norm(grip - np.asarray(second, float))) + around
-        room = np.array([*head.point, *head.point, far])
-    yield _Glove("other hand", room, whose, False, situation)
+    other = other_glove(situation, attempt)
+    if other is not None:
+        at, far = other
+        yield _Glove("other hand", np.array([*at, *at, far]), whose, False, situation)
 
 
 def _world(pose: Array, capsule: Array) -> Array:

@@ -13,9 +13,10 @@ Limit. ``hand_clearance``, from the glove's surface (``hand_radius`` of the suit
 Blind spots. Hands that hold are as the posture found has them when the motion begins, and turn
 with the payload; where none was found they may be anywhere along their grip and any way round it,
 and no fail is proved. What rides along cannot close on them here, and gaps inside a mechanism are
-not in the scene. Of a hand at work the glove alone counts, at all that its step turns; where its
-posture was not found it is not asked about. It is taken to be there throughout the motion; a fail
-is proved only where its step lasts as long and does nothing else.
+not in the scene. Of a hand at work the glove alone counts, at all that its step turns, and that at
+a second grip, any way round; where its posture was not found it is not asked about. It is taken to
+be there throughout the motion; a fail is proved only where its step lasts as long and does nothing
+else.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from numpy.typing import NDArray
 
 from reach.checks.carrying import finding_of_carriage, gap_mark, leg_words
 from reach.checks.momentum import hands_on
+from reach.checks.two_handed import other_glove
 from reach.checks.wording import SURE, UNKNOWN, best_attempt, blank, enough, who
 from reach.finding import Finding
 from reach.geometry import (
@@ -236,7 +238,14 @@ def _at_work(
     start = transform_points(inverse(carriage.poses[0]), np.array([a, b]))
     least.meet(cargo, start[None])
     limit, radius = site.limit("hand_clearance"), float(hand[6])
-    low = least.low - radius - around.error - limit.value - SURE
+    nearest = least.low - radius
+    other = other_glove(situation, attempt)
+    if other is not None:
+        at, far = other
+        there = _Least(carriage, build([[at, at, at]]), cargo)
+        there.meet(cargo, transform_points(inverse(carriage.poses[0]), np.array([at, at]))[None])
+        nearest = min(nearest, there.low - far)
+    low = nearest - around.error - limit.value - SURE
     high = least.high - radius + around.excess - limit.value + SURE
     if not _is_there(site, carriage, stay):
         high = UNKNOWN

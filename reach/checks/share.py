@@ -13,6 +13,7 @@ means, standard deviations, percentiles and correlations.
 Blind spots. The survey is of soldiers, not of the people who will go. The suit fits everybody
 alike: the shoulder offsets that make a person's reach out of a suit do not show in one, and
 joint ranges are the same for all. Effort is limited, so the share that is not known may be large.
+Of a tool for both hands the leading hand alone is asked.
 """
 
 from __future__ import annotations

@@ -9,7 +9,8 @@ posture brings the wrist farther from the plate than the outer reach sphere of t
 
 Blind spots. Looks for a setting only where the step's own one has no witness, and then within
 a budget: a setting that was not found is *open*, not impossible. Sockets are tried with the
-step's own restraint. Getting into the restraint there, loads and routes are not looked at.
+step's own restraint. Getting into the restraint there, loads and routes are not looked at, and
+of a tool for both hands the leading one alone.
 """
 
 from __future__ import annotations

@@ -27,6 +27,7 @@ from reach.checks.wording import (
     who,
 )
 from reach.finding import Finding
+from reach.geometry import transform_points
 from reach.model.procedure import Drive
 from reach.site import Site, Situation
 from reach.work import Attempt
@@ -132,6 +133,25 @@ def second_grip_of(attempt: Attempt, posture: Array, second: Array) -> Array:
     work, out = work_arrays()
     evaluate(p, target.tip, target.direction, posture, work, out)
     return np.asarray(work[10] + p[GRIP] * work[3:6, 0] + work[3:6] @ second, np.float64)
+
+
+def other_glove(situation: Situation, attempt: Attempt) -> tuple[Array, float] | None:
+    """Return a ball (world, m) that holds the glove at the second grip, any way round.
+
+    Centre and radius; None where one hand is enough. Without a posture the tool is on the
+    fastener all the same, turned any way.
+    """
+    head, held, action = situation.head, situation.held, situation.action
+    if not isinstance(action, Drive) or action.hand != "both" or held is None or head is None:
+        return None
+    if held.record.second_grip is None:
+        return None
+    second = np.asarray(held.record.second_grip, float)
+    around = situation.suit.hand_radius + situation.body.links.grip
+    if attempt.witness is None:
+        return head.point, around + float(np.linalg.norm(np.asarray(held.tip, float) - second))
+    there = second_grip_of(attempt, attempt.witness.posture, second)
+    return transform_points(attempt.world_from_boots, there[None])[0], around
 
 
 def _other_hand(figure: Figure, posture: Array, grip: Array) -> bool:

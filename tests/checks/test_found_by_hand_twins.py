@@ -220,3 +220,23 @@ def test_a_payload_that_the_rider_holds_counts_where_the_step_does_not_name_it()
 def test_a_crane_that_may_take_no_time_is_not_slow():
     go = cranes.crane_step("by the mast", duration="4 min", between=[0.0, 600.0])
     assert boots_of(cranes.yard(), cranes.stand("near"), go).verdict is Verdict.OPEN
+
+
+def test_the_other_hand_of_a_tool_for_two_is_caught_too_by_what_moves():
+    """The second grip lies ahead, beside the crate that passes; its glove may be any way round."""
+    tool = {"kind": "wrench", "tip": [0.15, 0.0, 0.0], "axis": [1, 0, 0], "torque": 50.0}
+    lows = {}
+    for hand in ("own", "both"):
+        data = crate(
+            tools={"long": {**tool, "second_grip": [0.6, 0.0, 0.0]}},
+            fasteners={"bolt": {"at": [0.9, 1.0, 1.4], "axis": [1, 0, 0], "torque": 10.0}},
+            stations={"SL": {"at": [1.5, 1.0, 0.0]}},
+            payloads={"crate": {"mass": 100.0, "paths": {"down": {"through": ["here", "seat"]}}}},
+        )
+        turn = {"do": "drive", "fastener": "bolt", "tool": "long", "hand": hand}
+        work = at("work", "L", turn, start=0.0, duration=100.0)
+        carry = at("carry", "R", {"do": "move", "payload": "crate"}, path="down", start=50.0,
+                   duration=20.0)  # fmt: skip
+        found = of_step("pinch", "carry", data, work, {**TAKE, "start": 0.0}, carry)
+        (lows[hand],) = [one.low for one in found if one.answer == "L works"]
+    assert lows["both"] < lows["own"] - 0.05

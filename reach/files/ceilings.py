@@ -6,7 +6,8 @@ models of shapes; files have them where they are read.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from reach.model.scene import Handrail
 from reach.model.shapes import Shaped
@@ -17,6 +18,24 @@ MOST_TRIANGLES = 20_000_000
 
 MOST_RAIL = 100_000.0
 """Length of all handrails of a scene, m: a grip is looked for every 0.3 m."""
+
+
+FAR_OUT = 1e6
+"""Farther from an origin (m) rounding comes near the 1e-9 m that bounds take off."""
+_TOO_COARSE = (
+    f"lies more than {FAR_OUT / 1e3:g} km from an origin, where numbers are too coarse for what is "
+    "proved to 1e-9 m: take an origin that is nearer"
+)
+
+
+def far_out(tables: Mapping[str, Mapping[str, Any]]) -> Iterator[tuple[str, str, str]]:
+    """Yield table, name and a note for every record that is placed too far from an origin."""
+    for table, records in tables.items():
+        for name, record in records.items():
+            placed = (record, *getattr(record, "poses", {}).values())
+            points = [getattr(one, key, None) for one in placed for key in ("at", "start", "end")]
+            if any(abs(v) > FAR_OUT for point in points if point is not None for v in point):
+                yield table, name, _TOO_COARSE
 
 
 def refused_triangles(shaped: Iterable[tuple[str, str, Shaped]]) -> tuple[str, str, str] | None:

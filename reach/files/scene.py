@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel
 
-from reach.files.ceilings import refused_rails, refused_triangles
+from reach.files.ceilings import far_out, refused_rails, refused_triangles
 from reach.files.facing import faced
 from reach.files.lines import Place, dotted
 from reach.files.meshes import against_standard, diagonal, oddities, read_mesh, spread
@@ -342,6 +342,8 @@ class _Reading:
                 others = [size for other, size in sizes.items() if other != name]
                 for note in (*odd[name], *oddities(self.meshes[name], [*others, places])):
                     self.warnings.append(str(self.problem(table, name, ("mesh",), note)))
+        for table, name, note in far_out(self.records):
+            self.warnings.append(str(self.problem(table, name, (), note)))
 
     def read_arms(self) -> None:
         """Read the arm of every crane."""

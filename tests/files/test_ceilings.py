@@ -185,3 +185,13 @@ def test_what_is_no_list_of_a_batch_is_not_read_to_its_end(tmp_path, monkeypatch
     (tmp_path / "list.toml").write_text("#" * 200)
     with pytest.raises(InputError, match="0 MB at most are read"):
         load_runs(str(tmp_path / "list.toml"))
+
+
+@pytest.mark.parametrize(("x", "is_told"), [(1e6, False), (-1.1e6, True)])
+def test_what_lies_too_far_out_for_its_bounds_is_pointed_out(scene_file, x, is_told):
+    folder = scene_file(
+        f"[frames.away]\nat = [0, {x}, 0]\n[solids.box]\nbox = [1, 1, 1]\nin = 'away'\n"
+    )
+    notes = [one for one in load_scene(folder).warnings if "km from an origin" in one]
+    assert len(notes) == is_told
+    assert all("frames.away" in one and "take an origin that is nearer" in one for one in notes)

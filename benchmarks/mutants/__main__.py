@@ -9,6 +9,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import coverage
 import pytest
@@ -35,6 +36,7 @@ def main() -> None:
     parser.add_argument("--longest", type=float, default=8.0, help="s a test may take to be asked")
     parser.add_argument("--covered", type=Path, default=ROOT / "out/covered")
     parser.add_argument("--out", type=Path, default=ROOT / "out/mutants.jsonl")
+    parser.add_argument("--again", type=Path, help="those that a former --out did not see killed")
     parser.add_argument("--only", default="", help="those whose name begins so")
     options = parser.parse_args()
 
@@ -47,6 +49,9 @@ def main() -> None:
     ]
     mutants = random.Random(options.seed).sample(everyone, min(options.sample, len(everyone)))
     mutants = mutants[options.skip :]
+    if options.again:
+        left = {one["name"] for one in read(options.again) if one["what"] != KILLED}
+        mutants = [one for one in everyone if one.name in left]
     tests_of = tests_by_line(options.covered, options.longest)
     fates: list[Fate] = []
     options.out.parent.mkdir(exist_ok=True)
@@ -66,6 +71,11 @@ def main() -> None:
         files = sorted({name.split("::")[0] for one in mutants for name in tests_of(one)})
         pytest.main(["-q", "-p", "no:cacheprovider", "--no-summary", *files], plugins=[judge])
     show(fates, len(everyone))
+
+
+def read(path: Path) -> list[dict[str, Any]]:
+    """Return the lines of a former run."""
+    return [json.loads(line) for line in path.read_text().splitlines()]
 
 
 def drawn_from(paths: Sequence[str]) -> list[Mutant]:

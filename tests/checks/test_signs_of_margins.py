@@ -27,7 +27,7 @@ def bar(radius, y, z, kind="sharp edge", **more):
     return {"kind": kind, **shape, "at": [3.5, y, z], **more}
 
 
-# ---- a round hazard is drawn by facets inside it: the low end counts what is missing -----
+# ---- a round hazard is drawn by facets inside it: the low end counts what is missing -
 
 
 @pytest.mark.parametrize(
@@ -83,7 +83,7 @@ def test_a_round_pinch_point_keeps_its_stand_off_from_where_it_really_is():
     assert ball.low <= finer.low + 1e-6
 
 
-# ---- too near the boots -------------------------------------------------------------------
+# ---- too near the boots --------------------------------------------------------------
 
 
 def test_too_near_the_boots_is_proved_by_the_limit_on_top_of_the_inner_sphere():
@@ -109,7 +109,7 @@ def test_room_between_hand_and_body_is_never_more_than_the_posture_found_leaves(
     assert tight.high == wide.high
 
 
-# ---- sight ---------------------------------------------------------------------------------
+# ---- sight ---------------------------------------------------------------------------
 
 
 def test_the_margin_of_sight_is_the_share_seen_less_the_share_asked():
@@ -130,7 +130,7 @@ def test_a_head_proved_hidden_is_seen_by_less_than_the_limit_and_no_less_than_no
     assert found.high + 1.0 / sight.N_SPOTS >= -1e-9
 
 
-# ---- boots that turn out -------------------------------------------------------------------
+# ---- boots that turn out -------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -157,7 +157,7 @@ def test_boots_that_may_come_out_either_way_fail_only_if_both_are_refuted(
     assert found.verdict is verdict
 
 
-# ---- people ---------------------------------------------------------------------------------
+# ---- people --------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("short", [(0.1, -0.1), (-0.1, 0.1)])
@@ -178,7 +178,7 @@ def test_somebody_can_if_one_of_the_hands_allowed_does(monkeypatch, short):
     assert not share._can(None, None, None)
 
 
-# ---- safety lines ----------------------------------------------------------------------------
+# ---- safety lines --------------------------------------------------------------------
 
 
 def test_a_line_has_left_what_its_farthest_place_leaves():

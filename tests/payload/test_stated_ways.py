@@ -99,7 +99,7 @@ def stop_way(site, carriage):
     return stop.crane_way_of(site, carriage)
 
 
-# ---- what is not known ----------------------------------------------------------------------
+# ---- what is not known ---------------------------------------------------------------
 
 
 @pytest.mark.parametrize("check", ALL)
@@ -154,7 +154,7 @@ def test_where_joints_cannot_follow_to_the_end_nothing_is_proved(check, why, say
         assert not why or "oint 3 would pass its limit" in found.because
 
 
-# ---- crane-reach -----------------------------------------------------------------------------
+# ---- crane-reach ---------------------------------------------------------------------
 
 
 def test_too_far_on_a_written_way_is_a_fail_and_on_a_chosen_one_open(say, monkeypatch):
@@ -187,7 +187,7 @@ def test_a_crane_alone_whose_end_is_too_far_is_told_at_that_place_only(say, monk
     assert found.high < 0.0 or found.verdict is OPEN
 
 
-# ---- joints ------------------------------------------------------------------------------------
+# ---- joints --------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("left", "verdict"), [(0.3, PASS), (0.01, OPEN)])
@@ -224,7 +224,7 @@ def test_singular_poses_on_a_way_are_bracketed_and_never_a_fail(say, monkeypatch
     assert found.numbers["at"] == 1.0  # a way of one posture
 
 
-# ---- links -------------------------------------------------------------------------------------
+# ---- links ---------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -269,7 +269,7 @@ def test_the_moment_of_a_gap_is_told_on_the_way_of_what_is_moved(say):
     assert links._moment(stated(q=way.q[:1], at=np.array([0.7])), 0.0) == 0.7
 
 
-# ---- stop ----------------------------------------------------------------------------------------
+# ---- stop ----------------------------------------------------------------------------
 
 
 def timed(carriage, duration, shortest=None):
@@ -408,7 +408,7 @@ def test_minutes_are_rounded_up_where_too_little_would_not_do():
     assert stop._minutes(math.inf) == "for ever"
 
 
-# ---- places -------------------------------------------------------------------------------------
+# ---- places --------------------------------------------------------------------------
 
 
 def stand_at(site, carriage, **answer):
@@ -461,7 +461,7 @@ def test_at_rest_the_best_posture_shows_a_pass_and_never_a_fail(margin, verdict)
     assert links._place(site, bare).verdict is NOT_ASKED
 
 
-# ---- what is moved on a way that is not known -----------------------------------------------------
+# ---- what is moved on a way that is not known ----------------------------------------
 
 
 @pytest.mark.parametrize("check", [sweep, bystander])

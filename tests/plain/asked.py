@@ -138,7 +138,7 @@ def cylinders():
 def insides():
     from reach.geometry import inside, tube_clearance, winding_number
 
-    p, q = drawn(seed=4)
+    p, _ = drawn(seed=4)
     found = {"winding": winding_number(tubes(), p), "near": winding_number(tubes(), p, 1.1)}
     found |= {"inside": inside(tubes(), p), "heap": inside(heap(), p)}
     found |= {"shells": tubes().shells, "boxes": tubes().shell_boxes, "heap shells": heap().shells}
@@ -151,7 +151,8 @@ def pairs():
 
     p, q = drawn(seed=5)
     a, b = drawn(seed=6)
-    a[9:12], b[9:12] = p[9:12] + [0, 0, 0.2], q[9:12] + [0, 0, 0.2]  # parallel
+    beside = np.array([0, 0, 0.2])
+    a[9:12], b[9:12] = p[9:12] + beside, q[9:12] + beside  # parallel
     a[12], b[12] = p[12], p[12]
     p[12], q[12] = a[12], a[12]  # two points that are one
     q[13] = p[13]
@@ -198,7 +199,9 @@ def block():
 
 PATHS = {
     "past": [((0, 0, 1), 0.0, (-2, 0, 1.0)), ((0, 0, 1), 0.0, (2, 0, 1.0))],
-    "turning past": [((0, 1, 0), 0.0, (-2, 0, 1.0)), ((0, 1, 1), 1.5, (1, 0.5, 0.9)), ((1, 0, 0), 2.0, (2, 1, 1))],
+    "turning past": [
+        ((0, 1, 0), 0.0, (-2, 0, 1)), ((0, 1, 1), 1.5, (1, 0.5, 0.9)), ((1, 0, 0), 2.0, (2, 1, 1)),
+    ],
     "spinning": [((0, 0, 1), 0.0, (0, 0, 0.8)), ((0, 0, 1), 3.0, (0, 0, 0.8))],
     "into": [((0, 0, 1), 0.0, (-2, 0, 1.0)), ((0, 0, 1), 0.4, (0, 0, 0.2))],
     "inside": [((0, 0, 1), 0.0, (0, 0, 0.0)), ((0, 0, 1), 0.4, (2, 0, 2.0))],
@@ -218,7 +221,7 @@ def carried():
             "path": path_gap(tubes(), block(), poses, within=0.01),
             "enough": path_gap(tubes(), block(), poses, enough=0.3),
             "near": swept_gap(tubes(), block(), poses[0], poses[1], within=0.02, beyond=0.5),
-            "about": swept_gap(tubes(), block(), poses[0], poses[1], within=0.02, about=[0.3, 0, 0]),
+            "about": swept_gap(tubes(), block(), *poses[:2], within=0.02, about=[0.3, 0, 0]),
             "curve": gap_curve(tubes(), block(), poses, 3, within=0.02),
         }  # fmt: skip
         for kind, answer in asked.items():
@@ -320,8 +323,9 @@ def surroundings():
     from reach.geometry import build
 
     rng = np.random.default_rng(9)
-    parts = [box(rng, [0.9, -0.2, 1.3], [0.1, 0.5, 0.4]), box(rng, [0.5, 0.4, 1.1], [0.1, 0.2, 0.2]),
-             box(rng, [0.3, 0.0, 1.75], [0.2, 0.2, 0.1])]  # fmt: skip
+    places = [[0.9, -0.2, 1.3], [0.5, 0.4, 1.1], [0.3, 0.0, 1.75]]
+    sizes = [[0.1, 0.5, 0.4], [0.1, 0.2, 0.2], [0.2, 0.2, 0.1]]
+    parts = [box(rng, place, size) for place, size in zip(places, sizes, strict=True)]
     return build(np.concatenate(parts)), parts
 
 

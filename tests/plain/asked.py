@@ -310,10 +310,77 @@ def both_hands():
     tips, ways = targets()
     found = {}
     for k, one in enumerate(figures()):
-        for i in range(4):
-            pair = find_two_handed(one, one.grip, tips[i], ways[i], tips[i] + [0, 0.25, 0.05])
+        # Near enough at once, only after a search, at the limit, and out of reach of the other.
+        seconds = ([0, 0.25, 0.05], [0, 0.9, 0.0], [-0.5, 0.7, -0.6], [1.8, 1.0, 0.0])
+        for i, off in zip((0, 2, 3, 1), seconds, strict=True):
+            pair = find_two_handed(one, one.grip, tips[i], ways[i], tips[i] + off)
             found |= {f"{k} {i} {key}": value for key, value in told(pair).items()}
+        both = [find_two_handed(one, one.grip, tips[0], ways[0], tips[0] + off, ways[0])
+                for off in ([0, 0.25, 0.05], [2.0, 0, 0])]  # fmt: skip
+        found |= {
+            f"{k} given {i} {key}": value for i in (0, 1) for key, value in told(both[i]).items()
+        }
     return found
+
+
+@question
+def lists():
+    """More rows than are left in the order in which they came, nan among them."""
+    from reach.geometry import first_hit, point_distance
+    from reach.geometry.queries import FEW
+
+    rng = np.random.default_rng(10)
+    p = rng.uniform(-2.0, 2.0, (FEW + 3, 3))
+    found = {f"near {key}": value for key, value in told(point_distance(tubes(), p)).items()}
+    d = np.tile([0.0, 0.0, 1.0], (len(p), 1))
+    return found | {f"hit {key}": value for key, value in told(first_hit(tubes(), p, d)).items()}
+
+
+@question
+def refuted():
+    """Cells that are refuted by room, by sight, by the arm, and that are not."""
+    from planting import box
+
+    from reach.geometry import build
+    from reach.worker.cells import ARM, ROOM, SIGHT, refute_cells
+    from reach.worker.posing import Target
+    from reach.worker.shadow import shadows_of
+    from reach.worker.volume import bulk_of
+
+    rng = np.random.default_rng(11)
+    one = figures()[0]
+    bulk = bulk_of(one, one.suit, np.empty((0, 7)))
+    need = np.full(len(bulk.names), 0.02)
+    trunk = build(box(rng, [0.0, 0.0, 1.1], [1.5, 1.5, 0.4]))  # right where the trunk is
+    found = {}
+    for name, tip, way in (
+        ("ahead", [0.7, -0.2, 1.3], [1.0, 0, 0]), ("seen from behind", [0.7, 0, 1.3], [-1.0, 0, 0]),
+        ("over", [0.3, 0.0, 2.6], [0, 0, 1.0]), ("low", [0.4, 0.0, 0.3], [0, 0, -1.0]),
+    ):  # fmt: skip
+        tip, way = np.array(tip), np.array(way)
+        spots = tip - 0.01 * way + 0.01 * np.eye(3)
+        asked = Target(tip, way, spots, need, 0.5, 1.0)
+        wide = box(rng, tip - 0.15 * way, [0.3, 2.0, 2.0])
+        for wanted in (ARM, ROOM, SIGHT, ROOM | SIGHT):
+            dark = shadows_of([wide] * 2, spots)
+            cells = refute_cells(one, bulk, trunk, np.eye(4), asked, need, dark, wanted, 150)
+            found |= {f"{name} {wanted} {key}": value for key, value in told(cells).items()}
+    return found
+
+
+@question
+def walks():
+    """Ways that go on, that need a new start, and that leave what an arm reaches."""
+    from reach.worker.search import find_postures
+    from reach.worker.ways import walk_ways
+
+    one = figures()[0]
+    tip, way = np.array(TIPS[0]), np.array(WAYS[0], float)
+    x = find_postures(one, tip, way).x[0]
+    ends = np.array([[0.05, 0, 0], [-0.4, 0.5, 0.2], [0.9, 0, 0], [-0.5, -0.6, -0.5]])
+    tips = tip + ends[:, None] * np.array([0.5, 1.0])[None, :, None]
+    ways = np.tile(way, (4, 2, 1))
+    return told(walk_ways(one, tips, ways, np.full(4, 2), x))
 
 
 @cache

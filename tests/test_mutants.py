@@ -1,4 +1,4 @@
-"""Mutants are what they are said to be, and stand where everyone who holds the function sees them."""
+"""Mutants are what they are said to be, and are met by whoever holds the function."""
 
 from __future__ import annotations
 

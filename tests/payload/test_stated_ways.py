@@ -220,6 +220,12 @@ def test_singular_poses_on_a_way_are_bracketed_and_never_a_fail(say, monkeypatch
         assert found.low == pytest.approx(low, abs=1e-8)
         assert found.high == (pytest.approx(high, abs=1e-8) if low >= 0.0 else math.inf)
         assert found.numbers["at"] == pytest.approx(0.25)
+    three = stated(q=np.vstack((stated().q, stated().q[:1])), at=np.array([0.0, 0.2, 1.0]))
+    there = least._replace(low=reserve, high=reserve, at=1.5)
+    monkeypatch.setattr(joints, "least_singular", lambda chain, q: there)
+    (found,) = joints._way_singular(site, carriage, three)
+    assert found.numbers["at"] == pytest.approx(0.6)
+    there = least._replace(low=reserve, high=reserve, at=0.0)
     (found,) = joints._way_singular(site, carriage, stated(q=stated().q[:1], at=np.ones(1)))
     assert found.numbers["at"] == 1.0  # a way of one posture
 
@@ -293,10 +299,13 @@ def test_the_time_that_is_left_is_what_the_shortest_leaves():
     found = rates(site, timed(carriage, max(needed, bound) + 10.0), way)
     assert found.verdict is PASS
     assert found.low == pytest.approx(max(needed, bound) + 10.0 - needed, abs=1e-5)
+    assert found.low < found.high == pytest.approx(found.low, abs=1e-5)
     lasts = max(needed, bound) + 10.0
     sooner = rates(site, timed(carriage, lasts, needed - 1.0), way)
     assert sooner.low == pytest.approx(-1.0, abs=1e-5)
     assert sooner.verdict is not PASS
+    # Other postures may be as quick as no posture can be beaten to.
+    assert sooner.high == pytest.approx(lasts - bound)
     short = rates(site, timed(carriage, 0.5 * bound), way)
     assert (short.verdict, short.high) == (FAIL, pytest.approx(-0.5 * bound))
     assert rates(site, timed(carriage, None), way).verdict is NOT_ASKED

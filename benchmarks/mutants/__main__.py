@@ -9,6 +9,7 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import coverage
 import pytest
@@ -35,6 +36,8 @@ def main() -> None:
     parser.add_argument("--longest", type=float, default=8.0, help="s a test may take to be asked")
     parser.add_argument("--covered", type=Path, default=ROOT / "out/covered")
     parser.add_argument("--out", type=Path, default=ROOT / "out/mutants.jsonl")
+    parser.add_argument("--again", type=Path, help="those that a former --out did not see killed")
+    parser.add_argument("--tests", nargs="+", help="no tests but those of these files")
     parser.add_argument("--only", default="", help="those whose name begins so")
     options = parser.parse_args()
 
@@ -47,7 +50,10 @@ def main() -> None:
     ]
     mutants = random.Random(options.seed).sample(everyone, min(options.sample, len(everyone)))
     mutants = mutants[options.skip :]
-    tests_of = tests_by_line(options.covered, options.longest)
+    if options.again:
+        left = {one["name"] for one in read(options.again) if one["what"] != KILLED}
+        mutants = [one for one in everyone if one.name in left]
+    tests_of = tests_by_line(options.covered, options.longest, options.tests)
     fates: list[Fate] = []
     options.out.parent.mkdir(exist_ok=True)
     with options.out.open("w") as file:
@@ -68,6 +74,11 @@ def main() -> None:
     show(fates, len(everyone))
 
 
+def read(path: Path) -> list[dict[str, Any]]:
+    """Return the lines of a former run."""
+    return [json.loads(line) for line in path.read_text().splitlines()]
+
+
 def drawn_from(paths: Sequence[str]) -> list[Mutant]:
     """Return all mutants of some files and folders."""
     found = []
@@ -78,7 +89,9 @@ def drawn_from(paths: Sequence[str]) -> list[Mutant]:
     return found
 
 
-def tests_by_line(folder: Path, longest: float) -> Callable[[Mutant], list[str]]:
+def tests_by_line(
+    folder: Path, longest: float, only: Sequence[str] | None = None
+) -> Callable[[Mutant], list[str]]:
     """Return what gives the tests that run the lines of a mutant, the quickest first.
 
     Where they are few, the other tests of the same files stand behind them: what one of them made
@@ -99,9 +112,8 @@ def tests_by_line(folder: Path, longest: float) -> Callable[[Mutant], list[str]]
         if source is not None or not path.exists():
             path = Path(str(source.__file__)) if source else path.with_suffix("") / "__init__.py"
         lines = data.contexts_by_lineno(str(path))
-        mine = {
-            name for k in range(mutant.first, mutant.last + 1) for name in lines.get(k, []) if name
-        }
+        mine = {name for k in range(mutant.first, mutant.last + 1) for name in lines.get(k, [])}
+        mine = {one for one in mine if one and (only is None or one.split("::")[0] in only)}
         first = sorted(mine, key=lambda name: seconds.get(name, 0.0))
         files = sorted({name.split("::")[0] for name in mine}) if len(mine) < FEW else []
         names = first + [x for one in files for x in by_file.get(one, ()) if x not in mine]

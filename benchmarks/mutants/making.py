@@ -103,12 +103,10 @@ def mutants_of(module: str, source: str) -> list[Mutant]:
     found = []
     for home, is_words, statement, node in _nodes(tree):
         for change, (kind, changed) in enumerate(_changes(node)):
-            found.append(
-                Mutant(
-                    module, statement.lineno, _last(statement), places[id(node)], change, home, kind,
-                    node.lineno, ast.unparse(node), ast.unparse(changed), is_words,
-                )
-            )  # fmt: skip
+            lines = statement.lineno, _last(statement)
+            words = ast.unparse(node), ast.unparse(changed)
+            place = places[id(node)], change
+            found.append(Mutant(module, *lines, *place, home, kind, node.lineno, *words, is_words))
     return found
 
 
@@ -215,19 +213,25 @@ def _changes(node: ast.expr) -> Iterator[tuple[str, ast.expr]]:
                 changed = copy.deepcopy(node)
                 changed.ops[k] = other()
                 yield kind, changed
-    elif isinstance(node, ast.BinOp) and type(node.op) in SIGNS:
-        if not (_is_text(node.left) or _is_text(node.right)):
-            yield "sign", ast.BinOp(node.left, SIGNS[type(node.op)](), node.right)
+    elif isinstance(node, ast.BinOp) and type(node.op) in SIGNS and not _has_text(node):
+        yield "sign", ast.BinOp(node.left, SIGNS[type(node.op)](), node.right)
     elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.USub):
         yield "sign", node.operand
     elif isinstance(node, ast.UnaryOp) and isinstance(node.op, ast.Not):
         yield "not", node.operand
     elif isinstance(node, ast.BoolOp):
         yield "and", ast.BoolOp(JOINED[type(node.op)](), node.values)
-    elif isinstance(node, ast.Call) and isinstance(node.func, ast.Name):
-        if node.func.id in CALLED:
-            other_name = ast.Name(CALLED[node.func.id], ast.Load())
-            yield "most", ast.Call(other_name, node.args, node.keywords)
+    elif isinstance(node, ast.Call) and _name(node.func) in CALLED:
+        called = ast.Name(CALLED[_name(node.func)], ast.Load())
+        yield "most", ast.Call(called, node.args, node.keywords)
+
+
+def _name(node: ast.expr) -> str:
+    return node.id if isinstance(node, ast.Name) else ""
+
+
+def _has_text(node: ast.BinOp) -> bool:
+    return _is_text(node.left) or _is_text(node.right)
 
 
 def _is_text(node: ast.expr) -> bool:

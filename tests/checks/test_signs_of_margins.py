@@ -12,7 +12,7 @@ from bench import bench, drive, resolved, step, the
 from handing import at, crate, hold, of_step
 from moves import move, the_move, wall
 
-from reach.checks import check_named, findings_in, ingress, inner, share, sight
+from reach.checks import check_named, findings_in, ingress, inner, light, share, sight
 from reach.finding import Verdict
 
 FLAT = 1.0 - math.cos(math.pi / 6.0)
@@ -27,7 +27,7 @@ def bar(radius, y, z, kind="sharp edge", **more):
     return {"kind": kind, **shape, "at": [3.5, y, z], **more}
 
 
-# ---- a round hazard is drawn by facets inside it: the low end counts what is missing -----
+# ---- a round hazard is drawn by facets inside it: the low end counts what is missing -
 
 
 @pytest.mark.parametrize(
@@ -83,14 +83,18 @@ def test_a_round_pinch_point_keeps_its_stand_off_from_where_it_really_is():
     assert ball.low <= finer.low + 1e-6
 
 
-# ---- too near the boots -------------------------------------------------------------------
+# ---- too near the boots --------------------------------------------------------------
 
 
 def test_too_near_the_boots_is_proved_by_the_limit_on_top_of_the_inner_sphere():
-    near = bench(fasteners={"low": {"at": [0.05, 0.05, 0.15], "axis": [0, 0, 1], "torque": 5.0}})
+    near = bench(
+        fasteners={"low": {"at": [0.05, 0.05, 0.15], "axis": [0, 0, 1], "torque": 5.0}},
+        limits={"inner_margin": {"value": 0.07, "source": "these tests"}},
+    )
     found = the("inner", near, step("s", "R", drive("low")))
     beyond = found.numbers["wrist from plate"] - found.numbers["inner sphere"]
     slack, limit = found.numbers["wrist slack"], found.limits[0].value
+    assert limit == 0.07
     assert found.high == pytest.approx(beyond + slack - limit)
     assert found.low <= beyond - slack - limit + 1e-12
     assert found.verdict is Verdict.FAIL
@@ -109,7 +113,7 @@ def test_room_between_hand_and_body_is_never_more_than_the_posture_found_leaves(
     assert tight.high == wide.high
 
 
-# ---- sight ---------------------------------------------------------------------------------
+# ---- sight ---------------------------------------------------------------------------
 
 
 def test_the_margin_of_sight_is_the_share_seen_less_the_share_asked():
@@ -130,7 +134,7 @@ def test_a_head_proved_hidden_is_seen_by_less_than_the_limit_and_no_less_than_no
     assert found.high + 1.0 / sight.N_SPOTS >= -1e-9
 
 
-# ---- boots that turn out -------------------------------------------------------------------
+# ---- boots that turn out -------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -157,7 +161,7 @@ def test_boots_that_may_come_out_either_way_fail_only_if_both_are_refuted(
     assert found.verdict is verdict
 
 
-# ---- people ---------------------------------------------------------------------------------
+# ---- people --------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("short", [(0.1, -0.1), (-0.1, 0.1)])
@@ -178,7 +182,7 @@ def test_somebody_can_if_one_of_the_hands_allowed_does(monkeypatch, short):
     assert not share._can(None, None, None)
 
 
-# ---- safety lines ----------------------------------------------------------------------------
+# ---- safety lines --------------------------------------------------------------------
 
 
 def test_a_line_has_left_what_its_farthest_place_leaves():
@@ -193,3 +197,37 @@ def test_findings_of_a_check_keep_their_low_end_below_their_high_end():
         site, situations = resolved(bench(), step("s", "R", drive("easy")))
         for found in findings_in(check_named(name), site, situations):
             assert np.isnan(found.low) or found.low <= found.high
+
+
+# ---- what is told as bad --------------------------------------------------------------
+
+
+@pytest.mark.parametrize("check", ["corridor", "passing", "stand-off", "edge"])
+@pytest.mark.parametrize(("z", "is_bad"), [(0.02, True), (1.6, False)])
+def test_a_mark_is_bad_and_a_fix_is_told_just_where_the_margin_is_short(check, z, is_bad):
+    beam = {"box": [8.0, 0.1, 0.1], "at": [3.5, 0.3, z]}
+    kind = "sharp edge" if check == "edge" else "no-touch"
+    hot = {**beam, "kind": kind, "stand_off": 0.2}
+    data = wall(solids={"beam": beam}) if check in ("corridor", "passing") else wall()
+    if check in ("stand-off", "edge"):
+        data = wall(hazards={"bar": {**hot, "at": [3.5, 0.1 if check == "edge" else 0.6, z]}})
+    route = ["RA", "RB", "RC"]
+    found = the_move(check, data, move(route=route))
+    assert (found.low < 0.0) is is_bad
+    assert [mark.bad for mark in found.marks] == [is_bad]
+    assert bool(found.fix) is is_bad
+    words = "keeps clear" if check in ("corridor", "passing") and not is_bad else ""
+    assert words in found.because
+
+
+def test_no_eye_comes_nearer_than_a_leg_and_a_trunk_bring_it():
+    p = np.zeros(64)
+    p[light.ANKLE], p[light.HIP] = 0.1, 1.0
+    sizes = np.zeros(8)
+    sizes[5], sizes[6] = 0.3, 0.4
+    attempt = SimpleNamespace(
+        figure=SimpleNamespace(p=p), bulk=SimpleNamespace(sizes=sizes), world_from_boots=np.eye(4)
+    )
+    # From the ankle at 0.1 m: 0.9 m to the hip, 0.5 m on to the eye.
+    assert light.nearest_eye(attempt, np.array([0.0, 0.0, 5.1])) == pytest.approx(5.0 - 1.4)
+    assert light.nearest_eye(attempt, np.array([1.0, 0.0, 0.1])) == 0.0

@@ -24,7 +24,7 @@ FAIL, OPEN, PASS, NOT_ASKED = Verdict.FAIL, Verdict.OPEN, Verdict.PASS, Verdict.
 SOCKET = {"S": {"at": [0, 2.5, -1.0], "axis": [0, 0, 1], "zero": [1, 0, 0]}}
 HERE = np.zeros(3)
 
-# ---- bystander -------------------------------------------------------------------------------
+# ---- bystander -----------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -79,7 +79,7 @@ def test_where_the_other_is_unknown_nothing_passes(beside):
 
 
 def test_a_moment_at_which_the_other_may_not_be_there_proves_nothing(beside):
-    site, carriage, near = beside
+    near = beside[2]
     later = replace(near.stay, is_later=True)
     found = told(beside, low=0.1, high=0.2, stay=later)
     assert (found.verdict, found.high) == (OPEN, math.inf)
@@ -105,7 +105,7 @@ def test_nobody_near_at_all_is_told_without_a_place(beside):
     assert found.marks == ()
 
 
-# ---- sweep -------------------------------------------------------------------------------------
+# ---- sweep ---------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -157,7 +157,7 @@ def test_what_may_not_be_there_then_proves_no_fail(past_the_wall, monkeypatch):
 
 
 def test_a_start_that_is_too_near_fails_whatever_way_is_taken(past_the_wall, monkeypatch):
-    site, carriage, gap = past_the_wall
+    site, carriage, _ = past_the_wall
     blank = altered(carriage, is_blank=True)
     # The crate's side is 0.5 m off the wall at both ends.
     near = {"low": 0.1, "high": 0.2, "at": 0.5}
@@ -182,7 +182,7 @@ def test_a_gap_left_on_legs_between_says_nothing_of_the_ends(past_the_wall, monk
     assert found.verdict is OPEN
 
 
-# ---- pinch -------------------------------------------------------------------------------------
+# ---- pinch ---------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -258,7 +258,7 @@ def test_a_hand_without_a_posture_is_not_asked_about(seating, monkeypatch):
     assert pinch._at_work(site, carriage, replace(stay, situation=turning)) == []
 
 
-# ---- two hands -----------------------------------------------------------------------------------
+# ---- two hands -----------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
@@ -294,7 +294,7 @@ def test_both_hands_on_the_tool_from_one_posture_pass_and_none_found_is_open(
         assert found.numbers["leading hand"] == ("right" if "right" in reached else "left")
 
 
-# ---- what is not known is not asked --------------------------------------------------------------
+# ---- what is not known is not asked --------------------------------------------------
 
 LAMP = {"kind": "sharp edge", "box": [0.1, 0.1, 0.1], "at": [3.5, 1.2, 0.0]}
 

@@ -99,7 +99,7 @@ def stop_way(site, carriage):
     return stop.crane_way_of(site, carriage)
 
 
-# ---- what is not known ----------------------------------------------------------------------
+# ---- what is not known ---------------------------------------------------------------
 
 
 @pytest.mark.parametrize("check", ALL)
@@ -154,7 +154,7 @@ def test_where_joints_cannot_follow_to_the_end_nothing_is_proved(check, why, say
         assert not why or "oint 3 would pass its limit" in found.because
 
 
-# ---- crane-reach -----------------------------------------------------------------------------
+# ---- crane-reach ---------------------------------------------------------------------
 
 
 def test_too_far_on_a_written_way_is_a_fail_and_on_a_chosen_one_open(say, monkeypatch):
@@ -187,7 +187,7 @@ def test_a_crane_alone_whose_end_is_too_far_is_told_at_that_place_only(say, monk
     assert found.high < 0.0 or found.verdict is OPEN
 
 
-# ---- joints ------------------------------------------------------------------------------------
+# ---- joints --------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("left", "verdict"), [(0.3, PASS), (0.01, OPEN)])
@@ -220,11 +220,17 @@ def test_singular_poses_on_a_way_are_bracketed_and_never_a_fail(say, monkeypatch
         assert found.low == pytest.approx(low, abs=1e-8)
         assert found.high == (pytest.approx(high, abs=1e-8) if low >= 0.0 else math.inf)
         assert found.numbers["at"] == pytest.approx(0.25)
+    three = stated(q=np.vstack((stated().q, stated().q[:1])), at=np.array([0.0, 0.2, 1.0]))
+    there = least._replace(low=reserve, high=reserve, at=1.5)
+    monkeypatch.setattr(joints, "least_singular", lambda chain, q: there)
+    (found,) = joints._way_singular(site, carriage, three)
+    assert found.numbers["at"] == pytest.approx(0.6)
+    there = least._replace(low=reserve, high=reserve, at=0.0)
     (found,) = joints._way_singular(site, carriage, stated(q=stated().q[:1], at=np.ones(1)))
     assert found.numbers["at"] == 1.0  # a way of one posture
 
 
-# ---- links -------------------------------------------------------------------------------------
+# ---- links ---------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
@@ -269,7 +275,7 @@ def test_the_moment_of_a_gap_is_told_on_the_way_of_what_is_moved(say):
     assert links._moment(stated(q=way.q[:1], at=np.array([0.7])), 0.0) == 0.7
 
 
-# ---- stop ----------------------------------------------------------------------------------------
+# ---- stop ----------------------------------------------------------------------------
 
 
 def timed(carriage, duration, shortest=None):
@@ -293,10 +299,13 @@ def test_the_time_that_is_left_is_what_the_shortest_leaves():
     found = rates(site, timed(carriage, max(needed, bound) + 10.0), way)
     assert found.verdict is PASS
     assert found.low == pytest.approx(max(needed, bound) + 10.0 - needed, abs=1e-5)
+    assert found.low < found.high == pytest.approx(found.low, abs=1e-5)
     lasts = max(needed, bound) + 10.0
     sooner = rates(site, timed(carriage, lasts, needed - 1.0), way)
     assert sooner.low == pytest.approx(-1.0, abs=1e-5)
     assert sooner.verdict is not PASS
+    # Other postures may be as quick as no posture can be beaten to.
+    assert sooner.high == pytest.approx(lasts - bound)
     short = rates(site, timed(carriage, 0.5 * bound), way)
     assert (short.verdict, short.high) == (FAIL, pytest.approx(-0.5 * bound))
     assert rates(site, timed(carriage, None), way).verdict is NOT_ASKED
@@ -408,7 +417,7 @@ def test_minutes_are_rounded_up_where_too_little_would_not_do():
     assert stop._minutes(math.inf) == "for ever"
 
 
-# ---- places -------------------------------------------------------------------------------------
+# ---- places --------------------------------------------------------------------------
 
 
 def stand_at(site, carriage, **answer):
@@ -461,7 +470,7 @@ def test_at_rest_the_best_posture_shows_a_pass_and_never_a_fail(margin, verdict)
     assert links._place(site, bare).verdict is NOT_ASKED
 
 
-# ---- what is moved on a way that is not known -----------------------------------------------------
+# ---- what is moved on a way that is not known ----------------------------------------
 
 
 @pytest.mark.parametrize("check", [sweep, bystander])

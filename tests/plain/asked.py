@@ -138,7 +138,7 @@ def cylinders():
 def insides():
     from reach.geometry import inside, tube_clearance, winding_number
 
-    p, q = drawn(seed=4)
+    p, _ = drawn(seed=4)
     found = {"winding": winding_number(tubes(), p), "near": winding_number(tubes(), p, 1.1)}
     found |= {"inside": inside(tubes(), p), "heap": inside(heap(), p)}
     found |= {"shells": tubes().shells, "boxes": tubes().shell_boxes, "heap shells": heap().shells}
@@ -151,7 +151,8 @@ def pairs():
 
     p, q = drawn(seed=5)
     a, b = drawn(seed=6)
-    a[9:12], b[9:12] = p[9:12] + [0, 0, 0.2], q[9:12] + [0, 0, 0.2]  # parallel
+    beside = np.array([0, 0, 0.2])
+    a[9:12], b[9:12] = p[9:12] + beside, q[9:12] + beside  # parallel
     a[12], b[12] = p[12], p[12]
     p[12], q[12] = a[12], a[12]  # two points that are one
     q[13] = p[13]
@@ -198,7 +199,9 @@ def block():
 
 PATHS = {
     "past": [((0, 0, 1), 0.0, (-2, 0, 1.0)), ((0, 0, 1), 0.0, (2, 0, 1.0))],
-    "turning past": [((0, 1, 0), 0.0, (-2, 0, 1.0)), ((0, 1, 1), 1.5, (1, 0.5, 0.9)), ((1, 0, 0), 2.0, (2, 1, 1))],
+    "turning past": [
+        ((0, 1, 0), 0.0, (-2, 0, 1)), ((0, 1, 1), 1.5, (1, 0.5, 0.9)), ((1, 0, 0), 2.0, (2, 1, 1)),
+    ],
     "spinning": [((0, 0, 1), 0.0, (0, 0, 0.8)), ((0, 0, 1), 3.0, (0, 0, 0.8))],
     "into": [((0, 0, 1), 0.0, (-2, 0, 1.0)), ((0, 0, 1), 0.4, (0, 0, 0.2))],
     "inside": [((0, 0, 1), 0.0, (0, 0, 0.0)), ((0, 0, 1), 0.4, (2, 0, 2.0))],
@@ -218,7 +221,7 @@ def carried():
             "path": path_gap(tubes(), block(), poses, within=0.01),
             "enough": path_gap(tubes(), block(), poses, enough=0.3),
             "near": swept_gap(tubes(), block(), poses[0], poses[1], within=0.02, beyond=0.5),
-            "about": swept_gap(tubes(), block(), poses[0], poses[1], within=0.02, about=[0.3, 0, 0]),
+            "about": swept_gap(tubes(), block(), *poses[:2], within=0.02, about=[0.3, 0, 0]),
             "curve": gap_curve(tubes(), block(), poses, 3, within=0.02),
         }  # fmt: skip
         for kind, answer in asked.items():
@@ -307,10 +310,77 @@ def both_hands():
     tips, ways = targets()
     found = {}
     for k, one in enumerate(figures()):
-        for i in range(4):
-            pair = find_two_handed(one, one.grip, tips[i], ways[i], tips[i] + [0, 0.25, 0.05])
+        # Near enough at once, only after a search, at the limit, and out of reach of the other.
+        seconds = ([0, 0.25, 0.05], [0, 0.9, 0.0], [-0.5, 0.7, -0.6], [1.8, 1.0, 0.0])
+        for i, off in zip((0, 2, 3, 1), seconds, strict=True):
+            pair = find_two_handed(one, one.grip, tips[i], ways[i], tips[i] + off)
             found |= {f"{k} {i} {key}": value for key, value in told(pair).items()}
+        both = [find_two_handed(one, one.grip, tips[0], ways[0], tips[0] + off, ways[0])
+                for off in ([0, 0.25, 0.05], [2.0, 0, 0])]  # fmt: skip
+        found |= {
+            f"{k} given {i} {key}": value for i in (0, 1) for key, value in told(both[i]).items()
+        }
     return found
+
+
+@question
+def lists():
+    """More rows than are left in the order in which they came, nan among them."""
+    from reach.geometry import first_hit, point_distance
+    from reach.geometry.queries import FEW
+
+    rng = np.random.default_rng(10)
+    p = rng.uniform(-2.0, 2.0, (FEW + 3, 3))
+    found = {f"near {key}": value for key, value in told(point_distance(tubes(), p)).items()}
+    d = np.tile([0.0, 0.0, 1.0], (len(p), 1))
+    return found | {f"hit {key}": value for key, value in told(first_hit(tubes(), p, d)).items()}
+
+
+@question
+def refuted():
+    """Cells that are refuted by room, by sight, by the arm, and that are not."""
+    from planting import box
+
+    from reach.geometry import build
+    from reach.worker.cells import ARM, ROOM, SIGHT, refute_cells
+    from reach.worker.posing import Target
+    from reach.worker.shadow import shadows_of
+    from reach.worker.volume import bulk_of
+
+    rng = np.random.default_rng(11)
+    one = figures()[0]
+    bulk = bulk_of(one, one.suit, np.empty((0, 7)))
+    need = np.full(len(bulk.names), 0.02)
+    trunk = build(box(rng, [0.0, 0.0, 1.1], [1.5, 1.5, 0.4]))  # right where the trunk is
+    found = {}
+    for name, tip, way in (
+        ("ahead", [0.7, -0.2, 1.3], [1.0, 0, 0]), ("seen from behind", [0.7, 0, 1.3], [-1.0, 0, 0]),
+        ("over", [0.3, 0.0, 2.6], [0, 0, 1.0]), ("low", [0.4, 0.0, 0.3], [0, 0, -1.0]),
+    ):  # fmt: skip
+        tip, way = np.array(tip), np.array(way)
+        spots = tip - 0.01 * way + 0.01 * np.eye(3)
+        asked = Target(tip, way, spots, need, 0.5, 1.0)
+        wide = box(rng, tip - 0.15 * way, [0.3, 2.0, 2.0])
+        for wanted in (ARM, ROOM, SIGHT, ROOM | SIGHT):
+            dark = shadows_of([wide] * 2, spots)
+            cells = refute_cells(one, bulk, trunk, np.eye(4), asked, need, dark, wanted, 150)
+            found |= {f"{name} {wanted} {key}": value for key, value in told(cells).items()}
+    return found
+
+
+@question
+def walks():
+    """Ways that go on, that need a new start, and that leave what an arm reaches."""
+    from reach.worker.search import find_postures
+    from reach.worker.ways import walk_ways
+
+    one = figures()[0]
+    tip, way = np.array(TIPS[0]), np.array(WAYS[0], float)
+    x = find_postures(one, tip, way).x[0]
+    ends = np.array([[0.05, 0, 0], [-0.4, 0.5, 0.2], [0.9, 0, 0], [-0.5, -0.6, -0.5]])
+    tips = tip + ends[:, None] * np.array([0.5, 1.0])[None, :, None]
+    ways = np.tile(way, (4, 2, 1))
+    return told(walk_ways(one, tips, ways, np.full(4, 2), x))
 
 
 @cache
@@ -320,8 +390,9 @@ def surroundings():
     from reach.geometry import build
 
     rng = np.random.default_rng(9)
-    parts = [box(rng, [0.9, -0.2, 1.3], [0.1, 0.5, 0.4]), box(rng, [0.5, 0.4, 1.1], [0.1, 0.2, 0.2]),
-             box(rng, [0.3, 0.0, 1.75], [0.2, 0.2, 0.1])]  # fmt: skip
+    places = [[0.9, -0.2, 1.3], [0.5, 0.4, 1.1], [0.3, 0.0, 1.75]]
+    sizes = [[0.1, 0.5, 0.4], [0.1, 0.2, 0.2], [0.2, 0.2, 0.1]]
+    parts = [box(rng, place, size) for place, size in zip(places, sizes, strict=True)]
     return build(np.concatenate(parts)), parts
 
 

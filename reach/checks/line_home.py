@@ -1,6 +1,7 @@
 """Question. Does the line that is worn lead back to the lock, for who finds home by feel?
 
-Asked once for each worker, line worn and lines left behind.
+Asked once for each worker, lines worn and lines left behind; of several lines on the suit one that
+leads home is enough.
 
 Margin. Metres: ``place_span`` less the widest break on the way from the anchor of the line worn,
 along lines that the same worker took off and left, and of which nobody has taken up an end since,
@@ -54,7 +55,8 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _question(_: Site, situation: Situation) -> object:
-    return (situation.worker, situation.case, situation.line, situation.trail)
+    beside = situation.more.get(situation.worker, ())
+    return (situation.worker, situation.case, situation.line, situation.trail, beside)
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
@@ -63,7 +65,11 @@ def _finding(site: Site, situation: Situation) -> Finding:
         return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.")
     if not site.scene.hatches:
         return not_asked(NAME, situation, "The scene has no hatch to come home through.")
-    chain = _chain(site, situation, line)
+    # Of several lines on the suit one that leads home is enough.
+    chains = [
+        _chain(site, situation, one) for one in (line, *situation.more.get(situation.worker, ()))
+    ]
+    chain = next((one for one in chains if one.hatch), chains[0])
     by = ", then ".join(f"{one.tether} to {one.anchor}" for one in chain.lines)
     marks = tuple(
         Mark("segment", (point(a), point(b)), "line home")
@@ -79,7 +85,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
             NAME, situation, because, margin - SURE, margin + SURE, "m", (limit,), "", marks,
             {"lines": [one.tether for one in chain.lines], "break": chain.widest},
         )  # fmt: skip
-    short = _short(site, situation, chain.lines[-1])
+    short = min(_short(site, situation, one.lines[-1]) for one in chains)
     end = chain.lines[-1].anchor
     if short > SURE:
         because = (

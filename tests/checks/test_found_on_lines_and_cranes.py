@@ -168,6 +168,25 @@ def test_a_line_taken_on_a_move_leads_nobody_else_home():
     assert situations[-1].trail == ()
 
 
+def test_of_two_lines_on_the_suit_one_that_leads_home_is_enough():
+    data = row_of_rails(tethers={"T2": {"length": 1.5}}, anchors={"A1": {"at": [30.0, 0.0, 0.0]}})
+    both = step("both", {"do": "attach", "what": "T2", "to": "W"}, start="00:20")
+    on = step("on", {"do": "translate", "to": "RC@1.0"}, start="01:00")
+    begin = {
+        "workers": {"W": "RB@1.9"},
+        "lines": {"T1": {"hook": "A0", "reel": "W"}, "T2": {"hook": "A1", "reel": "A1"}},
+    }
+    verdicts = []
+    for extra in ({"do": "wait"}, {"do": "attach", "what": "T1", "to": "A1"}):
+        middle = step("then", extra, start="00:40")
+        procedure = Procedure(
+            format=1, lanes={"W": "worker"}, begin=begin, steps=[both, middle, on]
+        )
+        site, situations = resolve(scene_of(data), {}, procedure, load_population)
+        verdicts.append(line_home.find(site, situations)[-1].verdict)
+    assert verdicts == [PASS, FAIL]
+
+
 def test_a_line_that_runs_nobody_knows_where_is_not_passed_as_uncrossed():
     data = wall(**TWO)
     data["workers"]["M"] = {"size": "small", "hand": "left", "suit": "halden"}

@@ -7,9 +7,11 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from bench import bench, drive, step
+from bench import resolved as resolved_bench
 from handing import JOB, crate, resolved
 
-from reach.checks import approach, kept, reach, ruling, two_handed, wording
+from reach.checks import approach, error, kept, reach, ruling, two_handed, wording
 from reach.finding import Verdict
 from reach.kept.noting import altered
 
@@ -157,3 +159,29 @@ def test_amounts_beyond_all_measure_and_whole_days_are_still_words():
 
 def test_without_a_place_the_boots_are_nowhere():
     assert wording.blank(SimpleNamespace(place=None)) == "The step names no place to work from."
+
+
+# ---- position errors ------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("radii", "left"), [((0.1,), 0.05), ((0.04, 0.1), 0.05), ((0.1, 0.04), 0.05)]
+)
+def test_of_the_ball_that_is_proved_the_shift_and_the_limit_come_off(monkeypatch, radii, left):
+    data = bench(limits={"worst_error": {"value": 0.02, "source": "these tests"}})
+    site, (situation,) = resolved_bench(data, step("s", "R", drive("easy")))
+    hands = [SimpleNamespace(short=-1.0, witness=1, hand="right", radius=one) for one in radii]
+    worst = SimpleNamespace(shift=0.03, turn=0.01, sure=0.01)
+
+    def proved(site, attempt, worst, wanted):
+        assert wanted > worst.shift + 0.02
+        return SimpleNamespace(radius=attempt.radius, n_cells=0, blocked=np.full(3, np.nan))
+
+    monkeypatch.setattr(error, "worst_of", lambda *asked: worst)
+    monkeypatch.setattr(error, "_proved", proved)
+    monkeypatch.setattr(error, "_most_left", lambda tried: 0.3)
+    monkeypatch.setattr(error, "_told", lambda cover, low: "so much is proved")
+    found = error._worst(site, situation, None, hands)
+    assert found.low == pytest.approx(left)
+    assert found.high == pytest.approx(0.3 - 0.01 - 0.02)
+    assert found.numbers["proved radius"] == max(radii)

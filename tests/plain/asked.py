@@ -385,7 +385,7 @@ def walks():
 
 @question
 def elbows():
-    """How far an elbow may bend between two lengths, where the middle one needs more than an end."""
+    """How far an elbow may bend between two lengths: the middle one may ask for more."""
     from reach.worker.carry import swing
 
     rows = [

@@ -383,6 +383,18 @@ def walks():
     return told(walk_ways(one, tips, ways, np.full(4, 2), x))
 
 
+@question
+def elbows():
+    """How far an elbow may bend between two lengths: the middle one may ask for more."""
+    from reach.worker.carry import swing
+
+    rows = [
+        (0.3, 0.3, 0.4, 0.1, 0.2), (0.3, 0.3, 0.4, 0.3, 0.5), (0.35, 0.25, 0.3, 0.05, 0.6),
+        (0.25, 0.35, 0.3, 0.05, 0.6), (0.3, 0.25, 0.1, 0.1, 0.5), (0.25, 0.3, 0.1, 0.1, 0.5),
+    ]  # fmt: skip
+    return {"": np.array([swing(*row) for row in rows])}
+
+
 @cache
 def surroundings():
     from planting import box

@@ -231,3 +231,12 @@ def test_no_eye_comes_nearer_than_a_leg_and_a_trunk_bring_it():
     # From the ankle at 0.1 m: 0.9 m to the hip, 0.5 m on to the eye.
     assert light.nearest_eye(attempt, np.array([0.0, 0.0, 5.1])) == pytest.approx(5.0 - 1.4)
     assert light.nearest_eye(attempt, np.array([1.0, 0.0, 0.1])) == 0.0
+
+
+def test_on_the_way_a_line_may_run_half_as_far_as_both_its_ends_and_the_way_together():
+    """From x = 0 to x = 7 past an anchor at x = 4: 4 m and 3 m at the ends, 7 m of way."""
+    go = move(to="RC@2.0", start="RA@0.0", route=["RA", "RB", "RC"], tether="T2", anchor="A4")
+    found = the_move("tether", wall(), go)
+    assert found.numbers["routed"] == pytest.approx(4.0, abs=0.1)
+    assert found.low == pytest.approx(11.0 - 0.5 * (4.0 + 3.0 + 7.0), abs=0.2)
+    assert found.high == pytest.approx(11.0 - 4.0, abs=0.1)

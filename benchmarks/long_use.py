@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import re
+import signal
 import statistics
 import subprocess
 import sys
@@ -102,9 +103,13 @@ def page(minutes: float, scene: str | None = None, pace: float = 0.0) -> Course:
             watch.page.wait_for_timeout(1000.0 * pace)
         n_files = len(list(Path(folder, "out").rglob("*")))
         errors = len([one for one in watch.errors if "405" not in one])  # its POST on load
-        server.send_signal(2)
-        server.wait(60)
-    print(f"  {n} settings tried, {n_files} files written, {errors} errors of the page")
+        print(f"  {n} settings tried, {n_files} files written, {errors} errors of the page")
+        server.send_signal(signal.SIGINT)
+        try:
+            server.wait(60)
+        except subprocess.TimeoutExpired:
+            server.kill()
+            print("  the page did not end by Ctrl-C within a minute")
     return course
 
 

@@ -276,12 +276,19 @@ class Step(Record):
 
 
 def written_order(steps: Sequence[Step]) -> list[Step]:
-    """Return steps by their written starts; without one, with the step of its lane before."""
+    """Return steps by their written starts; without one, with the last of what comes before it.
+
+    That is the step of its lane before, and those that it waits for.
+    """
     key: dict[str, float] = {}
-    last: dict[str, float] = {}
-    for step in steps:
-        key[step.name] = last.get(step.lane, 0.0) if step.start is None else step.start
-        last[step.lane] = key[step.name]
+    for _ in steps:  # a step may wait for one that is told later
+        before, last = dict(key), dict[str, float]()
+        for step in steps:
+            waits = (last.get(step.lane, 0.0), *(key.get(name, 0.0) for name in step.after))
+            key[step.name] = max(waits) if step.start is None else step.start
+            last[step.lane] = key[step.name]
+        if key == before:
+            break
     return sorted(steps, key=lambda step: key[step.name])
 
 

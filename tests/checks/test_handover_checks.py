@@ -219,7 +219,7 @@ def test_too_fast_fails_and_the_fix_is_the_speed_that_just_stops():
 def test_without_mass_or_time_nothing_is_asked_and_without_hands_nothing_at_all():
     (found,) = carried(0.1, mass=None)
     assert found.verdict is Verdict.NOT_ASKED
-    untimed = {**SEAT, "start": None, "duration": None}
+    untimed = {**SEAT, "start": None, "duration": None, "after": ["give"]}
     (found,) = of_step("momentum", "seat", crate(), READY, TAKE, GIVE, untimed)
     assert found.verdict is Verdict.NOT_ASKED
     assert of_step("momentum", "seat", crate(), SEAT) == []

@@ -6,7 +6,7 @@ from bench import bench, drive, findings_of, resolved, scene_of, step, the
 from twin import excess, torso_of
 
 from reach.checks import check_named
-from reach.checks.two_handed import _other_hand, _second_grip
+from reach.checks.two_handed import _other_hand, second_grip_of
 from reach.finding import Verdict
 from reach.work import attempt_of
 from reach.worker.figure import Grip, figure_of, mirrored
@@ -113,10 +113,10 @@ def test_the_second_grip_turns_with_the_tool():
     x = attempt.witness.posture
     marks = posture_of(attempt.figure, x, attempt.target.tip, attempt.target.direction)
     expected = marks.grip + marks.hand_rotation @ second
-    assert _second_grip(attempt, x, second) == pytest.approx(expected, abs=1e-8)
+    assert second_grip_of(attempt, x, second) == pytest.approx(expected, abs=1e-8)
     rolled = x.copy()
     rolled[7] += 1.0
-    assert np.linalg.norm(_second_grip(attempt, rolled, second) - expected) > 0.02
+    assert np.linalg.norm(second_grip_of(attempt, rolled, second) - expected) > 0.02
 
 
 def test_the_other_hand_is_found_only_where_a_legal_arm_is():

@@ -83,7 +83,7 @@ def test_a_pair_found_is_gone_on_from_and_one_not_found_ends_it(
     tool = SimpleNamespace(record=SimpleNamespace(second_grip=[0, 0, 0.1]))
     monkeypatch.setattr(two_handed, "find_two_handed", pair)
     monkeypatch.setattr(two_handed, "figure_of", lambda *asked: None)
-    monkeypatch.setattr(two_handed, "_second_grip", lambda *asked: np.zeros(3))
+    monkeypatch.setattr(two_handed, "second_grip_of", lambda *asked: np.zeros(3))
     monkeypatch.setattr(two_handed, "_other_hand", other_hand)
     assert two_handed._both(SimpleNamespace(held=tool), attempt) is reached
     assert len(asked) == n_asked

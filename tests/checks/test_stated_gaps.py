@@ -217,6 +217,9 @@ def at_work(site, carriage, monkeypatch, low, high, **stay):
             self.low, self.high, self.at, self.row = low, high, 0.5, -1
             self.on_riding = self.on_still = HERE
 
+        def meet(self, *asked):
+            pass
+
     monkeypatch.setattr(pinch, "_Least", Least)
     monkeypatch.setattr(pinch, "capsules_of", lambda *asked: np.tile([0.0] * 6 + [0.06], (40, 1)))
     attempt = SimpleNamespace(
@@ -225,11 +228,11 @@ def at_work(site, carriage, monkeypatch, low, high, **stay):
     )  # fmt: skip
     monkeypatch.setattr(pinch, "best_attempt", lambda *asked: attempt)
     monkeypatch.setattr(pinch, "blank", lambda *asked: None)
+    monkeypatch.setattr(pinch, "other_glove", lambda *asked: None)
     there = replace(carriage.bystanders[0], **stay)
     head = SimpleNamespace(name="bolt")
-    return pinch._at_work(
-        site, carriage, replace(there, situation=altered(there.situation, head=head))
-    )
+    situation = altered(there.situation, head=head)
+    return pinch._at_work(site, carriage, replace(there, situation=situation), situation)
 
 
 def test_a_hand_at_work_fails_only_where_it_is_there_all_the_while(seating, monkeypatch):
@@ -251,11 +254,11 @@ def test_a_hand_without_a_posture_is_not_asked_about(seating, monkeypatch):
     site, carriage, _ = seating
     stay = carriage.bystanders[0]
     monkeypatch.setattr(pinch, "blank", lambda *asked: "The step names no place to work from.")
-    assert pinch._at_work(site, carriage, stay) == []
+    assert pinch._at_work(site, carriage, stay, stay.situation) == []
     monkeypatch.setattr(pinch, "blank", lambda *asked: None)
     monkeypatch.setattr(pinch, "best_attempt", lambda *asked: SimpleNamespace(witness=None))
     turning = altered(stay.situation, head=SimpleNamespace(name="bolt"))
-    assert pinch._at_work(site, carriage, replace(stay, situation=turning)) == []
+    assert pinch._at_work(site, carriage, replace(stay, situation=turning), turning) == []
 
 
 # ---- two hands -----------------------------------------------------------------------

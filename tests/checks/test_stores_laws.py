@@ -101,7 +101,8 @@ def test_every_finding_stands_alone_and_is_exact(check):
         assert one.because[0].isupper() or one.because.startswith(one.about)
         assert bool(one.fix) == (one.verdict is Verdict.FAIL)
         assert not one.fix or (one.fix[0].isupper() and one.fix.endswith("."))
-        assert one.verdict is Verdict.NOT_ASKED or one.low == one.high
+        # What is measured is known to a micrometre, so that a tie is too close to call.
+        assert one.verdict is Verdict.NOT_ASKED or one.high - one.low <= 2e-6
         json.dumps(one.numbers, allow_nan=False)
         for limit in one.limits:
             assert limit.source.source

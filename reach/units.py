@@ -69,6 +69,9 @@ SI = {
 _OFFSETS = {"degC": Decimal("273.15"), "degF": Decimal("459.67") * 5 / 9}
 _EXACTLY = Context(prec=60)
 """Digits that are kept between what a file says and the float nearest to it in SI."""
+_PLAIN, _CONVERTED = Context(prec=12), Decimal("1e-15")
+"""A program that converts 10 N m writes 88.50745791327186 in lbf: what lies so near (a share) to a
+number of so many digits is that number."""
 LARGEST = 1e12
 """What is beyond this (SI) is a slip of the pen, and its square would spoil what is computed."""
 
@@ -125,7 +128,9 @@ def quantity(value: Any, kind: str) -> float:
 
 def _si(number: Decimal, factor: Decimal, unit: str) -> float:
     """Return the float nearest to a number of a unit in SI: "2 ft" and "24 in" are the same one."""
-    return float(_EXACTLY.add(_EXACTLY.multiply(number, factor), _OFFSETS.get(unit, Decimal(0))))
+    exact = _EXACTLY.add(_EXACTLY.multiply(number, factor), _OFFSETS.get(unit, Decimal(0)))
+    plain = _PLAIN.plus(exact)
+    return float(plain if abs(exact - plain) <= _CONVERTED * abs(exact) else exact)
 
 
 def _float(value: float) -> float:

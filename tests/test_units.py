@@ -118,3 +118,15 @@ def test_a_number_with_a_unit_is_the_plain_number_that_files_may_give_instead():
 @pytest.mark.parametrize("text", ["0e999999999999 m", "1e-99999 m", "0.000e5 in", "-0 m"])
 def test_nothing_is_nothing_however_it_is_written(text):
     assert quantity(text, "length") == 0.0
+
+
+@pytest.mark.parametrize("value", [0.1, 0.35, 10.0, 20.0, 34.0, 556.0, 6.02])
+@pytest.mark.parametrize("kind", [kind for kind in UNITS if kind not in ("temperature", "ratio")])
+def test_what_a_program_has_converted_is_the_number_that_it_converted(kind, value):
+    for unit, factor in UNITS[kind].items():
+        assert quantity(f"{value / factor!r} {unit}", kind) == value
+
+
+def test_a_number_that_is_no_plain_one_stays_as_near_as_a_float_can_be():
+    assert quantity("90 deg", "angle") == math.pi / 2
+    assert quantity("25.0771 ft lbf", "torque") != 34.0

@@ -18,7 +18,6 @@ from benchmarks.twins import hold_cases, space
 from benchmarks.twins.clock_twin import seconds
 from benchmarks.twins.hold_world import Case, Held, turn_of
 from benchmarks.twins.holder import (
-    flaws,
     hands_in_body,
     limbs_of,
     near,
@@ -29,6 +28,7 @@ from benchmarks.twins.holder import (
 )
 from benchmarks.twins.opinion import Opinion, opinion
 from benchmarks.twins.space import moved, unit, world_from
+from benchmarks.twins.work_body import flaws
 from benchmarks.twins.work_cases import MIRROR
 from reach.grasping.bars import Bar
 from reach.grasping.clearing import pulled
@@ -92,7 +92,7 @@ def _grips(case: Case, held: Held, about: str, told: list[Any]) -> Opinion:
         if not limbs:
             return opinion("grips", about, told, False, "no posture holds them all")
         found = case._last
-        notes += [word for limb in limbs for word in flaws(body, suit, limb)]
+        notes += [word for limb in limbs for word in flaws(body, suit, limb.bones, limb.q)]
         notes += one_trunk(limbs)
         ends = [bars[name] for name in found.grips]
         notes += off_bars(body, limbs, ends, boots, limits["grip_tolerance"])
@@ -109,7 +109,8 @@ def _grips(case: Case, held: Held, about: str, told: list[Any]) -> Opinion:
         return opinion("grips", about, told, not notes, "; ".join(notes))
     good: bool | None = False if notes else None
     if good is None and verdict == "fail" and limbs:
-        bad = [w for one in limbs for w in flaws(body, suit, one)] + [*one_trunk(limbs)]
+        bad = [w for one in limbs for w in flaws(body, suit, one.bones, one.q)]
+        bad += one_trunk(limbs)
         good = True if not bad else None
     is_planted = case.scene.get("_planted") and held.worker == "W" and held.pose == "here"
     if good is None and verdict == "fail" and is_planted and limits["reach_margin"] == 0.0:
@@ -138,7 +139,7 @@ def _margin(case: Case, held: Held, own: str) -> bool | None:
             return None
         there = _Moved(found.figure, bars, hold)
         limbs = limbs_of(body, suit, there, own)
-        if [w for one in limbs for w in flaws(body, suit, one)] + [*one_trunk(limbs)]:
+        if [w for one in limbs for w in flaws(body, suit, one.bones, one.q)] + [*one_trunk(limbs)]:
             return False
     return True
 

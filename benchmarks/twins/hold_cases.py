@@ -84,13 +84,7 @@ class _Bench:
                       rng.choice(near) + rng.choice([0.1, 0.3]) * np.array(
                           [rng.gauss(0, 1) for _ in range(3)]))  # fmt: skip
             record = self.placed(at)
-            if rng.random() < 0.6:
-                record["box"] = vector([rng.choice([0.01, 0.1, 0.4]) for _ in range(3)])
-            else:
-                record["cylinder"] = {
-                    "radius": Q(rng.choice([0.02, 0.1]), "length"),
-                    "height": Q(rng.choice([0.1, 1.0]), "length"), "sides": rng.choice([6, 16]),
-                }  # fmt: skip
+            record |= space.any_shape(rng)
             self.scene["solids"][f"thing{i}"] = record
 
     def hazards(self, near: list[Any], n: int, frames: dict[str, Any]) -> None:

@@ -16,15 +16,9 @@ import numpy as np
 
 from benchmarks.twins import space
 from benchmarks.twins.space import moved, unit
-from benchmarks.twins.work_body import TRUNK, Bones, capsules, excess, other_side, trunk
+from benchmarks.twins.work_body import Bones, capsules, other_side, trunk
 from benchmarks.twins.work_cases import MIRROR
 from reach.worker.posture import posture_of
-
-NEAR = 2e-6
-"""Lengths (m) and angles (rad) that differ by less are the same."""
-
-RISE = 5e-3
-"""How far a shoulder's rise may be off (m): it hangs on itself, and is found by a few rounds."""
 
 ARM = ("upper arm", "forearm", "hand")
 
@@ -48,30 +42,6 @@ def limb_of(body: Any, suit: Any, figure: Any, x: Any, tip: Any, way: Any, hand:
     hip, torso, low = trunk(body, suit, x[:5])
     points = [np.asarray(getattr(p, name)) for name in ("shoulder", "elbow", "wrist")]
     return Limb(Bones(hip, torso, low, *points, np.asarray(p.hand_rotation)), np.array(x[:5]), hand)
-
-
-def flaws(body: Any, suit: Any, limb: Limb) -> Iterator[str]:
-    """Yield what is wrong with an arm and its trunk by itself."""
-    k, bones = body.links, limb.bones
-    for name, q in zip(TRUNK, limb.q, strict=True):
-        low, high = getattr(suit, name)
-        if not low - NEAR <= q <= high + NEAR:
-            yield f"{name} at {q:g} outside {low:g} to {high:g}"
-    rise = (bones.shoulder - bones.low) @ bones.torso[:, 2]
-    off = np.linalg.norm(bones.shoulder - bones.low - rise * bones.torso[:, 2])
-    arm = unit(bones.wrist - bones.shoulder)
-    wanted = k.rise * suit.shoulder_rise * max(0.0, float(arm @ bones.torso[:, 2]))
-    if off > NEAR or abs(rise - wanted) > RISE:
-        yield f"shoulder off by {off:g}, raised by {rise:g} where it should be {wanted:g}"
-    for words, length, ends in (
-        ("upper arm", k.upper_arm, (bones.shoulder, bones.elbow)),
-        ("forearm", k.forearm, (bones.elbow, bones.wrist)),
-    ):
-        if abs(float(np.linalg.norm(ends[1] - ends[0])) - length) > NEAR:
-            yield f"{words} is {np.linalg.norm(ends[1] - ends[0]):g} long"
-    for name, beyond in excess(suit, bones).items():
-        if beyond > 1e-5:
-            yield f"{name} {beyond:g} rad beyond its limit"
 
 
 def grip_of(body: Any, limb: Limb) -> Any:

@@ -52,12 +52,7 @@ def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         record: dict[str, Any] = {
             "in": "site", "from": vector(a), "to": vector(b), "out": [float(v) for v in out]
         }  # fmt: skip
-        if rng.random() < 0.1:
-            record["condition"] = rng.choice(["blocked", "no-touch", "gone"])
-        if rng.random() < 0.1:
-            record["rated"] = False
-        if rng.random() < 0.15:
-            record["rating"] = Q(rng.choice([500.0, 556.0, 600.0]), "force")
+        record |= space.any_state_of_a_rail(rng)
         scene["handrails"][name] = record
     names = list(rails)
     first, last = names[0], names[-1]

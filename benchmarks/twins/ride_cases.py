@@ -123,12 +123,7 @@ def _rail(rng: random.Random, middle: Any, span: float) -> dict[str, Any]:
         "in": "site", "from": vector(nearest + low * along), "to": vector(nearest + high * along),
         "out": [float(v) for v in out],
     }  # fmt: skip
-    if rng.random() < 0.1:
-        record["condition"] = rng.choice(["blocked", "no-touch", "gone"])
-    if rng.random() < 0.1:
-        record["rated"] = False
-    if rng.random() < 0.15:
-        record["rating"] = Q(rng.choice([500.0, 556.0, 600.0]), "force")
+    record |= space.any_state_of_a_rail(rng)
     return record
 
 

@@ -15,9 +15,10 @@ from typing import Any
 import numpy as np
 
 from benchmarks.twins import serve_cases, work
-from benchmarks.twins.holder import Limb, flaws, grip_of, limb_of, one_trunk, out_of_reach
+from benchmarks.twins.holder import Limb, grip_of, limb_of, one_trunk, out_of_reach
 from benchmarks.twins.opinion import Opinion, opinion
 from benchmarks.twins.space import moved, world_from
+from benchmarks.twins.work_body import flaws
 from benchmarks.twins.work_cases import BODIES, MIRROR, tool_tip
 from reach.worker.chain import N_FREEDOMS, ROLL, SWIVEL, evaluate, work_arrays
 from reach.worker.figure import Grip, figure_of
@@ -332,7 +333,7 @@ def _wrong_pair(
     first = Limb(bones, np.array(lead[:5]), hand)
     arm = limb_of(site.body, site.suit, bare, other, grip, way,
                   "left" if hand == "right" else "right")  # fmt: skip
-    yield from flaws(site.body, site.suit, arm)
+    yield from flaws(site.body, site.suit, arm.bones, arm.q)
     yield from one_trunk([first, arm])
     fist = bones.wrist + site.body.links.grip * bones.hand[:, 0]
     wanted = first.to_boots(fist + bones.hand @ second)

@@ -23,6 +23,30 @@ def turned(axis: Sequence[float], angle: float) -> Any:
     return np.eye(3) + math.sin(angle) * k + (1 - math.cos(angle)) * (k @ k)
 
 
+def any_shape(rng: random.Random) -> dict[str, Any]:
+    """Return a box or a cylinder for a record of a scene."""
+    if rng.random() < 0.6:
+        return {"box": vector([rng.choice([0.01, 0.1, 0.4]) for _ in range(3)])}
+    return {
+        "cylinder": {
+            "radius": Q(rng.choice([0.02, 0.1]), "length"),
+            "height": Q(rng.choice([0.1, 1.0]), "length"), "sides": rng.choice([6, 16]),
+        }
+    }  # fmt: skip
+
+
+def any_state_of_a_rail(rng: random.Random) -> dict[str, Any]:
+    """Return what a rail may say of its state, mostly nothing."""
+    said: dict[str, Any] = {}
+    if rng.random() < 0.1:
+        said["condition"] = rng.choice(["blocked", "no-touch", "gone"])
+    if rng.random() < 0.1:
+        said["rated"] = False
+    if rng.random() < 0.15:
+        said["rating"] = Q(rng.choice([500.0, 556.0, 600.0]), "force")
+    return said
+
+
 def pose(rotation: Any, at: Any) -> Any:
     """Return a 4 x 4 pose."""
     out = np.eye(4)

@@ -74,13 +74,7 @@ def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         record: dict[str, Any] = {
             "in": "site", "at": vector(at), "turn": space.any_rotation(rng)[0]
         }  # fmt: skip
-        if rng.random() < 0.6:
-            record["box"] = vector([rng.choice([0.01, 0.1, 0.4]) for _ in range(3)])
-        else:
-            record["cylinder"] = {
-                "radius": Q(rng.choice([0.02, 0.1]), "length"),
-                "height": Q(rng.choice([0.1, 1.0]), "length"), "sides": rng.choice([6, 16]),
-            }  # fmt: skip
+        record |= space.any_shape(rng)
         if rng.random() < 0.3:
             record["kick_load"] = Q(rng.choice([100.0, 600.0]), "force")
         if rng.random() < 0.3:

@@ -18,13 +18,15 @@ from benchmarks.twins import space, work_cases
 from benchmarks.twins.opinion import Opinion, opinion
 from benchmarks.twins.space import moved, pose, unit, world_from
 from benchmarks.twins.work_body import (
+    NEAR,
     Bones,
     capsules,
-    excess,
     eye_of,
+    flaws,
     outside_view,
     trunk,
 )
+from reach.finding import Verdict
 from reach.worker.bound import shortage
 from reach.worker.figure import mirrored
 from reach.worker.posture import posture_of
@@ -33,12 +35,6 @@ CHECKS = (
     "reach", "clearance", "sight", "access", "glove", "inner", "torque", "load", "push", "effort",
     "hand", "fit", "tool-class", "light", "touch", "error",
 )  # fmt: skip
-
-NEAR = 2e-6
-"""Lengths (m) and angles (rad) that differ by less than this are the same."""
-
-RISE = 5e-3
-"""How far a shoulder's rise may be off (m): it hangs on itself, and is found by a few rounds."""
 
 SHIPPED = {
     "body_clearance": 0.08, "arm_clearance": 0.01, "hand_clearance": 0.01, "access_gap": 0.002,
@@ -131,26 +127,8 @@ class Site:
 
     def faults(self, bones: Bones, is_left: bool, posture: Any) -> Iterator[str]:
         """Yield what is wrong with a witness as a posture that holds the tool on the fastener."""
-        k, suit = self.body.links, self.suit
-        for name, q in zip(work_names(), posture[:5], strict=True):
-            low, high = getattr(suit, name)
-            if not low - NEAR <= q <= high + NEAR:
-                yield f"{name} at {q:g} outside {low:g} to {high:g}"
-        rise = (bones.shoulder - bones.low) @ bones.torso[:, 2]
-        off = np.linalg.norm(bones.shoulder - bones.low - rise * bones.torso[:, 2])
-        arm = unit(bones.wrist - bones.shoulder)
-        wanted = k.rise * suit.shoulder_rise * max(0.0, float(arm @ bones.torso[:, 2]))
-        if off > NEAR or abs(rise - wanted) > RISE:
-            yield f"shoulder off by {off:g}, raised by {rise:g} where it should be {wanted:g}"
-        for words, length, ends in (
-            ("upper arm", k.upper_arm, (bones.shoulder, bones.elbow)),
-            ("forearm", k.forearm, (bones.elbow, bones.wrist)),
-        ):
-            if abs(float(np.linalg.norm(ends[1] - ends[0])) - length) > NEAR:
-                yield f"{words} is {np.linalg.norm(ends[1] - ends[0]):g} long"
-        for name, beyond in excess(suit, bones).items():
-            if beyond > 1e-5:
-                yield f"{name} {beyond:g} rad beyond its limit"
+        k = self.body.links
+        yield from flaws(self.body, self.suit, bones, posture[:5])
         tip_in_hand, axis = work_cases.tool_tip(self.action["tool"])
         tip = bones.wrist + k.grip * bones.hand[:, 0] + bones.hand @ tip_in_hand
         miss = np.linalg.norm(self.to_world(tip, is_left) - self.point)
@@ -198,11 +176,6 @@ class Site:
         return float(np.mean(free)), off, outside
 
 
-def work_names() -> tuple[str, ...]:
-    """Return the trunk's joints in order."""
-    return ("ankle_roll", "ankle_pitch", "hip_flexion", "waist_lateral", "waist_twist")
-
-
 def _square(at: Any, z: Any, x: Any) -> Any:
     """Return a pose from origin, z axis and where x points, made square to it."""
     z = unit([float(v) for v in z])
@@ -221,7 +194,9 @@ def opinions(
     yield from _postures(site, found)
     yield opinion("access", "B", found["access"], *_access(site, found["access"]))
     yield from _plain(site, found)
-    if "tolerance" in site.fastener:
+    # What is out of reach as it is `reach` tells.
+    reaches = not any(one.verdict is Verdict.FAIL for one in found["reach"])
+    if "tolerance" in site.fastener and reaches:
         yield from _error(site, found["error"])
 
 

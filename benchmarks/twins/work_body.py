@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +17,12 @@ from benchmarks.twins.space import turned, unit
 
 X, Y, Z = np.eye(3)
 TRUNK = ("ankle_roll", "ankle_pitch", "hip_flexion", "waist_lateral", "waist_twist")
+
+NEAR = 2e-6
+"""Lengths (m) and angles (rad) that differ by less than this are the same."""
+
+RISE = 5e-3
+"""How far a shoulder's rise may be off (m): it hangs on itself, and is found by a few rounds."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +89,30 @@ def excess(suit: Any, bones: Bones) -> dict[str, float]:
         "pronation": abs(pronation) - suit.pronation,
         "wrist": (oval - 1.0) * min(suit.wrist_deviation, suit.wrist_flexion),
     }
+
+
+def flaws(body: Any, suit: Any, bones: Bones, q: Any) -> Iterator[str]:
+    """Yield what is wrong with an arm and its trunk, at five trunk angles, by itself."""
+    k = body.links
+    for name, angle in zip(TRUNK, q, strict=True):
+        low, high = getattr(suit, name)
+        if not low - NEAR <= angle <= high + NEAR:
+            yield f"{name} at {angle:g} outside {low:g} to {high:g}"
+    rise = (bones.shoulder - bones.low) @ bones.torso[:, 2]
+    off = np.linalg.norm(bones.shoulder - bones.low - rise * bones.torso[:, 2])
+    arm = unit(bones.wrist - bones.shoulder)
+    wanted = k.rise * suit.shoulder_rise * max(0.0, float(arm @ bones.torso[:, 2]))
+    if off > NEAR or abs(rise - wanted) > RISE:
+        yield f"shoulder off by {off:g}, raised by {rise:g} where it should be {wanted:g}"
+    for words, length, ends in (
+        ("upper arm", k.upper_arm, (bones.shoulder, bones.elbow)),
+        ("forearm", k.forearm, (bones.elbow, bones.wrist)),
+    ):
+        if abs(float(np.linalg.norm(ends[1] - ends[0])) - length) > NEAR:
+            yield f"{words} is {np.linalg.norm(ends[1] - ends[0]):g} long"
+    for name, beyond in excess(suit, bones).items():
+        if beyond > 1e-5:
+            yield f"{name} {beyond:g} rad beyond its limit"
 
 
 def planted(body: Any, suit: Any, tip: Any, rng: random.Random, over: float) -> tuple[Bones, Any]:

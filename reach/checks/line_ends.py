@@ -34,10 +34,11 @@ def lines_here(check: str, site: Site, outing: Outing) -> list[Finding]:
     """
     asked, rules = [], []
     for deed in (one for one in outing.deeds if one.lane in outing.workers):
-        for shift in (*shifts_of(outing, deed), *ends_left_to_others(outing, deed)):
-            here = is_end_here(site, outing, deed, shift)
-            if shift not in shifts_of(outing, deed):
-                here = Some((Is(shift.name, shift.to), here))
+        taken = [(one, is_end_here(site, outing, deed, one)) for one in shifts_of(outing, deed)]
+        for one in ends_left_to_others(outing, deed):
+            there = Is(one.name, one.to)
+            taken.append((one, Some((there, is_end_here(site, outing, deed, one)))))
+        for shift, here in taken:
             asked.append((deed, shift))
             rules.append(Rule(f"{shift.end} of {shift.line} for {deed.name}", here, At(deed.name)))
     judged = judge(outing, rules)

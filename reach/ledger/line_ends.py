@@ -84,14 +84,11 @@ def ends_left_to_others(outing: Outing, deed: Deed) -> tuple[Shift, ...]:
     named = [("reel", deed.lane)] if action.tether is not None else []
     named += [("hook", action.anchor)] if action.anchor is not None else []
     shifts = [Shift(str(line), end, to) for end, to in named] if line else []
+    changing = outing.lanes_changing
     return tuple(
-        one for one in shifts if values.get(one.name) == one.to and _is_others(outing, deed, one)
-    )
-
-
-def _is_others(outing: Outing, deed: Deed, shift: Shift) -> bool:
-    return any(
-        one.lane != deed.lane and one.event.effect(shift.name) is not None for one in outing.deeds
+        one
+        for one in shifts
+        if values.get(one.name) == one.to and changing.get(one.name, frozenset()) - {deed.lane}
     )
 
 

@@ -117,6 +117,15 @@ class Outing:
         found: tuple[Value, ...] = self.memo[key]
         return found
 
+    @cached_property
+    def lanes_changing(self) -> Mapping[str, frozenset[str]]:
+        """Variable -> the lanes whose deeds change it."""
+        found: dict[str, set[str]] = {}
+        for deed in self.deeds:
+            for name in deed.event.writes:
+                found.setdefault(name, set()).add(deed.lane)
+        return {name: frozenset(lanes) for name, lanes in found.items()}
+
     def rank(self, deed: Deed) -> int:
         """Return which deed in order of time it is, from 0."""
         return self._rank[deed.name]

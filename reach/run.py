@@ -16,7 +16,7 @@ from reach.files.people import DRAWN, draw_of, load_population, people_files, pe
 from reach.files.procedure import LoadedProcedure, load_procedure
 from reach.files.scene import LoadedScene, load_scene
 from reach.finding import Finding, Verdict
-from reach.geometry import awake
+from reach.geometry import awake, on_one_core
 from reach.kept.beside import beside, can_be_beside
 from reach.kept.keeping import Keeping, Kept
 from reach.lasting import lasting_of, lasting_words, outing_of
@@ -160,7 +160,7 @@ def check(
         ]
         if len(left) > WORTH:
             awake()  # once, not in both processes
-            with beside(lambda: found(moving), kept):
+            with on_one_core(), beside(lambda: found(moving), kept):
                 found([one for one in by_step if one not in moving], say)
     findings = found(by_step, say)
     with run.noting():

@@ -3,15 +3,29 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reach.arm import asked, forward, solving, starts, walking
 from reach.geometry import build, warmup
 from reach.geometry.compiled import is_cached
-from reach.lines import taut
+from reach.lines import slack_gap, taut
 from reach.lines.pulling.tightening import tighten
+from reach.lines.slack import _bracket
 from reach.paths import Cargo, Obstacle, find_path, growing, keeping, pushing
 from reach.table import flood, scores
-from reach.worker import bound, cells, cover, many, margin, posing, search, two_hands, volume, ways
+from reach.worker import (
+    bars,
+    bound,
+    cells,
+    cover,
+    many,
+    margin,
+    posing,
+    search,
+    two_hands,
+    volume,
+    ways,
+)
 
 _ENTRIES = (
     bound._shortages,
@@ -21,6 +35,10 @@ _ENTRIES = (
     cover._grow,
     cover._settle,
     two_hands._solve_pairs,
+    bars.bar_target,
+    bars.excess_of,
+    bars.nudge_hold,
+    bars.pull_back,
     posing.pose_search,
     posing.fault_of,
     cells.refute,
@@ -33,6 +51,7 @@ _ENTRIES = (
     many._refute_rows,
     many._capsule_rows,
     tighten,
+    _bracket,
     forward._rows,
     forward._jacobian,
     solving._first,
@@ -97,8 +116,19 @@ def warm_up() -> None:
     cargo, far = Cargo((wall,), (0.0,), np.zeros(3)), np.eye(4)
     far[0, 3] = -9.0
     find_path([Obstacle("wall", wall, 0.1)], cargo, far, far)
+    slack_gap(wall, [4.0, 0.0, 0.0], [4.0, 1.0, 0.0], 1.5)
+    _warm_bars(figure.p, tip)
     taut(wall, [[4.0, 0.0, 0.0], [4.0, 1.0, 0.0], [4.0, 2.0, 0.5]])
     _warm_arms()
+
+
+def _warm_bars(p: NDArray[np.float64], tip: NDArray[np.float64]) -> None:
+    ends, posture = np.array([[tip, tip + np.array([0.0, 0.1, 0.0])]]), np.zeros((1, 9))
+    share, one, state = np.array([0.5]), np.ones(1), np.array([search.SEED], np.uint64)
+    bars.bar_target(ends[0], 0.5, 1.0, 1.0, np.empty(3), np.empty(3))
+    bars.excess_of(p, ends, share, one, one, posture)
+    bars.nudge_hold(p, share, posture, 0.1, state, share.copy(), posture.copy())
+    bars.pull_back(p, ends, share, one, one, posture, 1, state)
 
 
 def _warm_arms() -> None:

@@ -12,7 +12,13 @@ sys.path.insert(0, str(Path(__file__).parent / "checks"))
 
 from handing import TAKE, at, crate, hold, resolved
 
-from reach.geometry import inverse, segment_pair_distance, transform_points
+from reach.geometry import (
+    inverse,
+    pose_of,
+    rotation_z,
+    segment_pair_distance,
+    transform_points,
+)
 from reach.grasping import (
     DIRECTIONS,
     MOST,
@@ -246,3 +252,23 @@ def test_sides_are_the_own_hand_and_the_other_one():
     mirrored_tip, mirrored_way = target_of(held().bars[0], 0.5, 1.0, OTHER)
     assert mirrored_tip == pytest.approx(tip * [1, -1, 1])
     assert mirrored_way == pytest.approx(way * [1, -1, 1])
+
+
+def test_who_rides_along_with_what_they_hold_asks_once(monkeypatch):
+    site, situation = asked(at=(0.0, 0.0, 0.0))
+    asked_for = []
+
+    def counted(figure, bars):
+        asked_for.append(bars)
+        return find_holds(figure, bars)
+
+    monkeypatch.setattr("reach.grasping.grasped.find_holds", counted)
+    first = grasped_of(site, situation, BOTH)
+    turn = pose_of(rotation_z(0.7), [3.0, -2.0, 0.4])
+    boots = turn @ situation.place.world_from_boots
+    crate_there = turn @ situation.surroundings.world_from["crate"]
+    around = moved_around(site, situation.surroundings, "crate", crate_there)
+    place = replace(situation.place, world_from_boots=boots)
+    later = grasped_of(site, replace(situation, surroundings=around, place=place), BOTH)
+    assert len(asked_for) == 1 and later.found
+    assert np.array_equal(first.bars[0].start, later.bars[0].start)

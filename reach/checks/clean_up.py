@@ -117,12 +117,14 @@ def _way_home(site: Site, outing: Outing, phase: Phase) -> tuple[float, str, lis
         if one.step in steps and one.at and one.at not in site.scene.hatches:
             places.setdefault((one.worker, one.case, one.at), one)
     longest, where, lost = 0.0, "", []
+    # Who only waits or handles things there is asked about with a body of another step.
+    bodies: dict[str, dict[str, Situation]] = {}
+    for one in site.asked:
+        bodies.setdefault(one.worker, {})[one.case] = one
     for worker, place in _stays(outing, phase):
-        # Who only waits or handles things there is asked about with a body of another step.
-        bodies = {one.case: one for one in site.asked if one.worker == worker}
-        for case, one in bodies.items():
+        for case, one in bodies.get(worker, {}).items():
             places.setdefault((worker, case, place), one)
-        lost += [] if bodies else [place]
+        lost += [] if worker in bodies else [place]
     for (_, _, place), situation in places.items():
         took = _alone(site, situation, place)
         if took is None:

@@ -51,10 +51,8 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     stays = stays_of(site, outing)
     known = Stays(Order(outing.lanes, outing.links), stays)
     by_workers: dict[tuple[object, ...], list[Pair]] = {}
-    for pair in _pairs(stays):
-        workers = frozenset(stay.worker for stay in pair)
-        cases = frozenset(stay.situation.case for stay in pair)
-        by_workers.setdefault((workers, cases), []).append(pair)
+    for who, pair in _pairs(stays):
+        by_workers.setdefault(who, []).append(pair)
     return [
         finding
         for pairs in by_workers.values()
@@ -62,16 +60,18 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     ]
 
 
-def _pairs(stays: Sequence[Stay]) -> Iterator[Pair]:
-    """Yield stays of two workers in the same case, the earlier one as written first."""
+def _pairs(stays: Sequence[Stay]) -> Iterator[tuple[tuple[object, ...], Pair]]:
+    """Yield workers and cases of two stays in the same case, the earlier one as written first."""
     cases: dict[str, set[str]] = {}
-    for stay in stays:
-        cases.setdefault(stay.worker, set()).add(stay.situation.case)
-    for one, other in combinations(stays, 2):
-        case = one.situation.case
-        same = case == other.situation.case or case not in cases[other.worker]
-        if one.worker != other.worker and same:
-            yield (one, other) if one.span <= other.span else (other, one)
+    # Records note each read, and there are as many pairs as stays squared.
+    who = [(stay.worker, stay.situation.case, stay.span) for stay in stays]
+    for worker, case, _ in who:
+        cases.setdefault(worker, set()).add(case)
+    for i, j in combinations(range(len(stays)), 2):
+        (worker, case, span), (other, other_case, other_span) = who[i], who[j]
+        if worker != other and (case == other_case or case not in cases[other]):
+            pair = (stays[i], stays[j]) if span <= other_span else (stays[j], stays[i])
+            yield (frozenset((worker, other)), frozenset((case, other_case))), pair
 
 
 def _asked(known: Stays, pairs: Iterable[Pair]) -> dict[Key, list[Pair]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +17,9 @@ from reach.model.procedure import Step, is_bodily
 from reach.orders import Event, Link
 from reach.orders.order import Ints, Order
 from reach.site import Site, Situation
+
+_Key = tuple[str, str, str]
+"""Step, worker and case."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,16 +73,19 @@ def stays_of(site: Site, outing: Outing) -> tuple[Stay, ...]:
     found = [one for one in site.asked if stands(one)]
     rank = {step.name: k for k, step in enumerate(outing.steps)}
     found.sort(key=lambda one: rank[one.step])
-    return tuple(stay for one in found for stay in _stays(site, outing, one))
+    last = {(one.step, one.worker, one.case): one for one in site.asked}
+    return tuple(stay for one in found for stay in _stays(site, outing, one, last))
 
 
-def _stays(site: Site, outing: Outing, situation: Situation) -> Iterator[Stay]:
+def _stays(
+    site: Site, outing: Outing, situation: Situation, last: Mapping[_Key, Situation]
+) -> Iterator[Stay]:
     span = outing.spans[situation.step]
     deeds = outing.deeds_in(situation.step)
     rides = _rides(site, outing, situation)
     work = (deeds[-1].event, *(_first(outing, step) for step in rides))
     yield Stay(situation, False, deeds[0].event, work, _until(outing, span.begin, span.end, rides))
-    if not _remains(site, outing, situation):
+    if not _remains(outing, situation, last):
         return
     leaves = [*_next(outing, situation), *rides]
     rest = tuple(_first(outing, step) for step in leaves)
@@ -94,16 +100,15 @@ def _until(outing: Outing, begin: float, end: float, leaves: Sequence[str]) -> S
     return Span(begin, min([end, *(outing.spans[step].begin for step in leaves)]))
 
 
-def _remains(site: Site, outing: Outing, situation: Situation) -> bool:
-    """Return whether the worker is still there, as the action leaves them, when the step ends."""
-    mine = [
-        one
-        for one in site.asked
-        if (one.step, one.worker, one.case) == (situation.step, situation.worker, situation.case)
-    ]
+def _remains(outing: Outing, situation: Situation, last: Mapping[_Key, Situation]) -> bool:
+    """Return whether the worker is still there, as the action leaves them, when the step ends.
+
+    ``last`` has the last situation of each step, worker and case.
+    """
+    mine = last[situation.step, situation.worker, situation.case]
     actions = outing.step(situation.step).actions
     at = next(i for i, action in enumerate(actions) if action is situation.action)
-    return mine[-1] is situation and not any(isinstance(one, Egress) for one in actions[at:])
+    return mine is situation and not any(isinstance(one, Egress) for one in actions[at:])
 
 
 def _is_other(step: Step) -> bool:

@@ -51,7 +51,7 @@ def tip_track(carriage: Carriage, leg: int, times: Array, point: Array | None = 
     """
     tip = _tip_in(carriage) if point is None else point
     path = motions_of(carriage.poses[leg : leg + 2], _about(carriage, leg))
-    return np.array([path.placed(0, float(time), tip[None])[0] for time in times])
+    return path.placed_at(0, times, tip[None])[:, 0]
 
 
 def farthest_asked(carriage: Carriage, base: Array) -> Extreme:

@@ -9,7 +9,7 @@ Numbers are float64 and not rounded outward: for a guaranteed bound subtract
 """
 
 from reach.geometry.clearance import capsule_clearance
-from reach.geometry.compiled import awake, compiled, in_chunks, on_waking
+from reach.geometry.compiled import awake, compiled, in_chunks, on_one_core, on_waking
 from reach.geometry.cylinder import cylinder_overlap, cylinder_overlap_one
 from reach.geometry.distance import (
     Nearest,
@@ -18,10 +18,11 @@ from reach.geometry.distance import (
     segment_distance,
     segment_tree_distance2,
 )
+from reach.geometry.gap_at_pose import pose_gap
+from reach.geometry.gap_found import SweptGap
 from reach.geometry.payload_sweep import (
     GapCurve,
     PathGap,
-    SweptGap,
     gap_curve,
     path_gap,
     swept_gap,
@@ -75,10 +76,12 @@ __all__ = [
     "inverse",
     "is_compiled",
     "mirrored_pose",
+    "on_one_core",
     "on_waking",
     "path_gap",
     "point_distance",
     "point_tree_distance2",
+    "pose_gap",
     "pose_of",
     "rotation_about",
     "rotation_x",

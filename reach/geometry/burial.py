@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 
+from reach.geometry.compiled import compiled
 from reach.geometry.pose import inverse, transform_points
 from reach.geometry.tree import Floats, Tree
 from reach.geometry.winding import inside
@@ -30,6 +33,8 @@ def buried_point(scene: Tree, payload: Tree, pose: Floats) -> Floats | None:
     Inside is what :func:`reach.geometry.winding.inside` says: in a deep bowl
     that is open on one side, too.
     """
+    if not _may_be_buried(scene.box, scene.shells, payload.box, payload.shells, pose):
+        return None
     corners = transform_points(pose, payload.shells)
     deep = inside(scene, corners)
     if deep.any():
@@ -39,3 +44,27 @@ def buried_point(scene: Tree, payload: Tree, pose: Floats) -> Floats | None:
     near = scene.shells[np.all(np.abs(scene.shells - centre) <= reach, axis=1)]
     deep = inside(payload, transform_points(inverse(pose), near))
     return np.array(near[deep][0]) if deep.any() else None
+
+
+@compiled
+def _may_be_buried(box: Any, shells: Any, payload_box: Any, payload_shells: Any, pose: Any) -> bool:
+    """Return whether a corner of a shell of one lies in the box of the other: most do not."""
+    for i in range(len(payload_shells)):
+        n_in = 0
+        for k in range(3):
+            at = pose[k, 3]
+            for j in range(3):
+                at += pose[k, j] * payload_shells[i, j]
+            n_in += box[0, k] <= at <= box[0, 3 + k]
+        if n_in == 3:
+            return True
+    for i in range(len(shells)):
+        n_in = 0
+        for k in range(3):
+            at = 0.0
+            for j in range(3):
+                at += pose[j, k] * (shells[i, j] - pose[j, 3])
+            n_in += payload_box[0, k] <= at <= payload_box[0, 3 + k]
+        if n_in == 3:
+            return True
+    return False

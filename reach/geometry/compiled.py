@@ -22,8 +22,8 @@ import functools
 import hashlib
 import sys
 import threading
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
@@ -38,6 +38,9 @@ _LAYERS = ("geometry", "worker", "table")
 """Folders with compiled routines; each calls into itself and those before it."""
 
 _PACKAGE = Path(__file__).parents[1]
+
+_alone = False
+"""Whether batches run on one core; answers do not depend on it."""
 
 
 @lru_cache
@@ -206,6 +209,17 @@ def n_threads() -> int:
     return int(numba.get_num_threads())
 
 
+@contextmanager
+def on_one_core() -> Iterator[None]:
+    """Run batches on one core meanwhile: another process of the same run has the others."""
+    global _alone
+    before, _alone = _alone, True
+    try:
+        yield
+    finally:
+        _alone = before
+
+
 def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = CHUNK) -> None:
     """Run ``kernel(start, stop, *arguments)`` over ``range(n)`` on all cores.
 
@@ -224,7 +238,7 @@ def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = 
     chunk : int
         Queries a thread takes at a time; small where one query is much work.
     """
-    some = min(n_threads(), n // chunk) if n > chunk else 1
+    some = min(n_threads(), n // chunk) if n > chunk and not _alone else 1
     if some == 1:
         kernel(0, n, *arguments)
         return

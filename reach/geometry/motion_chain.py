@@ -42,6 +42,17 @@ class Chain:
         world: Floats = (points - self.about) @ (turn @ spin).T + origin + time * step
         return world
 
+    def placed_at(self, piece: int, times: Floats, points: Floats) -> Floats:
+        """Return body points (n, 3) in the world at times of a motion, shape (k, n, 3), m."""
+        turn, origin, step, axis, angle = (x[piece] for x in self.motions)
+        x, y, z = axis.tolist()
+        across = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+        theta = (float(angle) * times)[:, None, None]
+        spin = np.eye(3) + np.sin(theta) * across + (1.0 - np.cos(theta)) * (across @ across)
+        there = (points - self.about) @ np.swapaxes(turn @ spin, 1, 2)
+        world: Floats = there + (origin + times[:, None] * step)[:, None]
+        return world
+
 
 def one_pose(name: str, given: ArrayLike) -> Floats:
     """Return a single rigid pose, shape (1, 4, 4).

@@ -10,54 +10,21 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from reach.geometry.burial import buried_point
 from reach.geometry.compiled import compiled, in_chunks
-from reach.geometry.distance import corners_of, point_distance
+from reach.geometry.gap_found import ROUGH, SweptGap, arrays_of, contact, goal_of, shown
 from reach.geometry.motion_chain import Chain, chain_of, one_pose
 from reach.geometry.payload_gap import least_payload_gap, new_room
-from reach.geometry.pose import inverse, transform_points
-from reach.geometry.sweeping import ROUNDING, TIE
+from reach.geometry.sweeping import ROUNDING
 from reach.geometry.tree import Floats, Tree
 from reach.geometry.triangle import INF
-from reach.geometry.triangle_pair import triangle_triangle
 from reach.geometry.vector import least
 
 _SEEDS = 3
-_ROUGH = 0.7
-"""A first look at a pose may miss what comes nearer by less than this share."""
 
 _CENTRE = (0.0, 0.0, 0.0)
-
-
-@dataclass(frozen=True, eq=False)
-class SweptGap:
-    """Least gap of a carried mesh over one motion.
-
-    The gap of two meshes is the distance of their surfaces, 0 where they meet
-    or where a shell of one lies inside the other.
-
-    Attributes
-    ----------
-    low, high : float, m
-        Bracket of the least gap.  ``[0, high]`` with a small `high` means that
-        contact is not excluded; ``[0, 0]`` is contact for certain.
-    time : float
-        When the gap is `high`, from 0 to 1.  ``nan`` without a witness.
-    on_payload, on_scene : ndarray, shape (3,), m, world
-        Witness points at that time; ``nan`` without one.
-    face_payload, face_scene : int
-        Rows of those triangles in what the trees were built from, or -1.
-    """
-
-    low: float
-    high: float
-    time: float
-    on_payload: Floats
-    on_scene: Floats
-    face_payload: int
-    face_scene: int
 
 
 @dataclass(frozen=True, eq=False)
@@ -207,11 +174,11 @@ def path_gap(
     """
     chain = chain_of(poses, about)
     n = len(chain.poses) - 1
-    close, certain, wanted, cap = _goal(within, beyond, enough)
-    trees = _arrays(tree_scene), _arrays(tree_payload)
+    close, certain, wanted, cap = goal_of(within, beyond, enough)
+    trees = arrays_of(tree_scene), arrays_of(tree_payload)
     buried = buried_point(tree_scene, tree_payload, chain.poses[0])
     if buried is not None:
-        gap = _contact(tree_scene, tree_payload, chain.poses[0], buried)
+        gap = contact(tree_scene, tree_payload, chain.poses[0], buried)
         return PathGap(0, gap, np.zeros(n), np.zeros(n))
     goal = (close, certain, wanted, 1.0)
     found, seen = np.array([cap, 0.0, -1.0, -1.0]), np.full((n, 4), -1.0)
@@ -260,68 +227,27 @@ def gap_curve(
         raise ValueError(f"spans must be 1 or more, not {spans}")
     chain = chain_of(poses, about)
     n = (len(chain.poses) - 1) * spans
-    close, certain, wanted, cap = _goal(within, beyond, None)
+    close, certain, wanted, cap = goal_of(within, beyond, None)
     edges = np.arange(n + 1) / spans
     low, high = np.zeros(n), np.zeros(n)
     if buried_point(tree_scene, tree_payload, chain.poses[0]) is None:
         goal = (close, certain, wanted, cap)
-        trees = _arrays(tree_scene), _arrays(tree_payload)
+        trees = arrays_of(tree_scene), arrays_of(tree_payload)
         in_chunks(
             _span_rows, n, *trees, chain.motions, chain.about, spans, goal, low, high, chunk=1
         )
     return GapCurve(edges[:-1], edges[1:], np.clip(low - ROUNDING, 0.0, high), high)
 
 
-def _goal(within: float, beyond: float, enough: float | None) -> tuple[float, float, float, float]:
-    """Return how close a bound has to come, what is certain, what ends it, and the cap (m)."""
-    if not within >= TIE:
-        raise ValueError(f"within must be at least {TIE} m, not {within}")
-    if not beyond >= 0.0:
-        raise ValueError(f"beyond must not be negative or nan, not {beyond}")
-    # A bracket is narrow, or what is asked for certain, with the rounding taken off.
-    close = within - 4.0 * ROUNDING
-    if enough is None:
-        return close, INF, -INF, float(beyond)
-    if not enough >= 0.0:
-        raise ValueError(f"enough must not be negative or nan, not {enough}")
-    close = min(close, TIE)
-    return close, enough + 2.0 * ROUNDING, float(enough), max(beyond, enough + 2.0 * TIE)
-
-
-def _arrays(tree: Tree) -> tuple[Floats, Floats, NDArray[np.int32]]:
-    return tree.tri, tree.box, tree.link
-
-
-def _contact(scene: Tree, payload: Tree, pose: Floats, at: Floats) -> SweptGap:
-    """Return the answer where `at` (m, world) lies in both at time 0."""
-    here = point_distance(payload, transform_points(inverse(pose), at))
-    there = point_distance(scene, at)
-    faces = int(here.face[0]), int(there.face[0])
-    return SweptGap(0.0, 0.0, 0.0, at.copy(), at.copy(), *faces)
-
-
 def _swept(
     scene: Tree, payload: Tree, chain: Chain, piece: int, found: Floats, low: float
 ) -> SweptGap:
-    """Return bracket and witness from what a search found."""
-    high = float(found[0])
-    low = max(min(low, high) - ROUNDING, 0.0) if high > 0.0 else 0.0
-    nowhere = np.full(3, np.nan)
+    """Return bracket and witness from what a search of a path found."""
+    rows = int(found[2]), int(found[3])
     if piece < 0:
-        return SweptGap(low, high, np.nan, nowhere, nowhere.copy(), -1, -1)
-    rows, points = (int(found[2]), int(found[3])), np.empty((2, 3))
+        return shown(scene, payload, None, rows, found, low)
     placed = chain.placed(piece, found[1], payload.tri[rows[0]].reshape(3, 3))
-    _show(placed.reshape(1, 9), scene.tri, rows[1], points)
-    faces = int(payload.face[rows[0]]), int(scene.face[rows[1]])
-    return SweptGap(low, high, float(found[1]), points[0], points[1], *faces)
-
-
-@compiled
-def _show(placed: Any, tri: Any, k: int, points: Any) -> None:
-    _, p, q = triangle_triangle(corners_of(placed, 0), corners_of(tri, k))
-    for i in range(3):
-        points[0, i] = p[i]
-        points[1, i] = q[i]
+    return shown(scene, payload, placed, rows, found, low)
 
 
 @compiled
@@ -339,7 +265,7 @@ def _search_path(
     """Fill `found` for the path, `seen` and `low` for each piece, `best` with the piece found."""
     turn, origin, step, axis, angle = motions
     room = new_room()
-    rough = (goal[0], goal[1], goal[2], _ROUGH)
+    rough = (goal[0], goal[1], goal[2], ROUGH)
     n = len(low)
     for k in range(n):
         motion = (turn[k], origin[k], step[k], axis[k], angle[k])
@@ -392,7 +318,7 @@ def _span_rows(
         t0, t1 = j / spans, (j + 1) / spans
         found[0], found[1], found[2], found[3] = goal[3], 0.0, -1.0, -1.0
         exact = (goal[0], goal[1], goal[2], 1.0)
-        rough = (goal[0], goal[1], goal[2], _ROUGH)
+        rough = (goal[0], goal[1], goal[2], ROUGH)
         middle = (0.5 * (t0 + t1), 0.5 * (t0 + t1))
         least_payload_gap(scene, payload, motion, about, middle, rough, found, room)
         bound = least_payload_gap(scene, payload, motion, about, (t0, t1), exact, found, room)

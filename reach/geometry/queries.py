@@ -37,7 +37,10 @@ def points_of(name: str, given: ArrayLike, n: int | None = None) -> Floats:
     ValueError
         If the shape does not fit.
     """
-    rows = np.atleast_2d(np.asarray(given, dtype=np.float64))
+    rows = np.asarray(given, dtype=np.float64)
+    if rows.ndim == 2 and rows.shape[1] == 3 and n in (None, len(rows)):
+        return rows if rows.flags.c_contiguous else np.ascontiguousarray(rows)
+    rows = np.atleast_2d(rows)
     if rows.size == 0 and rows.ndim == 2:
         rows = rows.reshape(0, 3)
     if rows.ndim != 2 or rows.shape[1] != 3:
@@ -84,6 +87,8 @@ def values_of(name: str, given: ArrayLike, n: int) -> Floats:
         If the shape does not fit, or a value is negative or ``nan``.
     """
     values = np.asarray(given, dtype=np.float64)
+    if values.ndim == 0 and values >= 0.0:
+        return np.full(n, float(values))
     if values.ndim > 1 or (values.ndim == 1 and len(values) not in (1, n)):
         raise ValueError(f"{name} must be one value or {n} values, not shape {values.shape}")
     if not (values >= 0.0).all():

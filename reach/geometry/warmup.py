@@ -5,9 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from reach.geometry import (
+    burial,
     clearance,
     cylinder,
     distance,
+    gap_at_pose,
+    gap_found,
     payload_sweep,
     rays,
     segments,
@@ -34,7 +37,9 @@ _ENTRIES = (
     sweeping._first_not_rigid,
     payload_sweep._search_path,
     payload_sweep._span_rows,
-    payload_sweep._show,
+    gap_found._show,
+    gap_at_pose._search_pose,
+    burial._may_be_buried,
 )
 
 
@@ -64,4 +69,5 @@ def warm_up() -> None:
     ends[:, 2, 3] = 0.5
     payload_sweep.path_gap(one, one, ends)
     payload_sweep.gap_curve(one, one, ends, 1)
+    gap_at_pose.pose_gap(one, one, ends[0])
     segments.segment_segment_distance(p[0], q[0], q[0], p[0])

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from reach.geometry import Tree, build, inverse, transform_directions, transform_points
 from reach.model.scene import Scene
 from reach.site import Grasp, Site, Surroundings
+from reach.worker.question import TIP_DIGITS
 
 Array = NDArray[np.float64]
 
@@ -36,6 +37,16 @@ class Bar:
         """Return the same bar in another frame."""
         start, end = transform_points(frame_from_mine, np.array([self.start, self.end]))
         return Bar(self.name, start, end)
+
+    def on_lattice(self) -> Bar:
+        """Return it with ends rounded as searches round: rounding of frames is gone then."""
+        ends = np.round([self.start, self.end], TIP_DIGITS) + 0.0
+        return Bar(self.name, ends[0], ends[1])
+
+    @property
+    def key(self) -> tuple[str, bytes, bytes]:
+        """What is the same for the same bar."""
+        return self.name, self.start.tobytes(), self.end.tobytes()
 
 
 def bars_of(site: Site, around: Surroundings, grasp: Grasp) -> tuple[Bar, ...]:

@@ -8,12 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.grasping.bars import Bar
-from reach.grasping.holds import Hold, excess
-from reach.worker.chain import N_FREEDOMS
-from reach.worker.chance import bell, uniform
+from reach.grasping.holds import Hold, ends_of, excess
+from reach.worker.bars import nudge_hold, pull_back
 from reach.worker.figure import Figure
-from reach.worker.search import SEED, nudge
-from reach.worker.two_hands import mirror_trunk
+from reach.worker.search import SEED
 
 Array = NDArray[np.float64]
 
@@ -66,34 +64,19 @@ def _walked(
 
 def pulled(figure: Figure, bars: tuple[Bar, ...], hold: Hold) -> Hold | None:
     """Return a nearby posture that holds the bars where they are now, or None if none was met."""
-    state, step, failures = np.array([SEED], np.uint64), 0.1, 0
-    worst = excess(figure, bars, hold)
-    for _ in range(N_PULLED):
-        if worst <= 0.0:
-            return hold
-        new = _nudged(figure, hold, step, state)
-        reached = excess(figure, bars, new)
-        if reached < worst:
-            hold, worst, failures = new, reached, 0
-            step = min(0.5, 1.3 * step)
-        else:
-            failures += 1
-            if failures % 4 == 0:
-                step = max(0.01, 0.8 * step)
-    return hold if worst <= 0.0 else None
+    shares, signs, flips, postures = hold.arrays
+    postures, state = postures.copy(), np.array([SEED], np.uint64)
+    worst = pull_back(
+        figure.p, ends_of(bars), shares, signs, flips, postures, N_PULLED, state
+    )  # fmt: skip
+    if worst > 0.0:
+        return None
+    return Hold(hold.sides, tuple(shares.tolist()), hold.signs, postures)
 
 
 def _nudged(figure: Figure, hold: Hold, step: float, state: NDArray[np.uint64]) -> Hold:
     """Return the hold with some freedoms and places along the bars moved; trunks agree."""
-    postures, shares = hold.postures.copy(), list(hold.shares)
-    moved = np.empty(N_FREEDOMS)
-    first = int(len(postures) * uniform(state))
-    for i in (first, 1 - first)[: len(postures)]:
-        if i == first or uniform(state) < 0.5:
-            nudge(figure.p, postures[i], step, state, moved)
-            postures[i] = moved
-        if uniform(state) < 0.3:
-            shares[i] = min(1.0, max(0.0, shares[i] + 0.5 * step * bell(state)))
-    if len(postures) == 2:
-        mirror_trunk(postures[first].copy(), postures[1 - first])
-    return Hold(hold.sides, tuple(shares), hold.signs, postures)
+    shares, _, _, before = hold.arrays
+    postures = np.empty_like(before)
+    nudge_hold(figure.p, shares.copy(), before, step, state, shares, postures)
+    return Hold(hold.sides, tuple(shares.tolist()), hold.signs, postures)

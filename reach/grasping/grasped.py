@@ -130,9 +130,9 @@ def _grasped(site: Site, situation: Situation, grasp: Grasp) -> Grasped:
     figure, around = bare_hands(site, situation), situation.surroundings
     pose = rest_frame(situation)
     world = bars_of(site, around, grasp)
-    bars = tuple(bar.seen_from(inverse(pose)) for bar in world)
+    bars = tuple(bar.seen_from(inverse(pose)).on_lattice() for bar in world)
     short = short_of(figure, bars)
-    holds = find_holds(figure, bars) if short <= 0.0 else []
+    holds = _holds(site, figure, bars) if short <= 0.0 else []
     if not holds:
         return _nothing(grasp, world, short, figure, bars)
     bulk = bulk_of(figure, situation.suit, np.empty((0, 7)))
@@ -151,6 +151,14 @@ def _grasped(site: Site, situation: Situation, grasp: Grasp) -> Grasped:
 
     best, _ = clearest(figure, bars, holds, score)
     return _answer(situation, grasp, figure, bulk, bars, best, holds, room(best), short)
+
+
+def _holds(site: Site, figure: Figure, bars: tuple[Bar, ...]) -> list[Hold]:
+    """Return ways to hold bars; who rides along with what they hold asks the same at each stop."""
+    key = ("holds", figure.key, *(bar.key for bar in bars))
+    if key not in site.memo:
+        site.memo[key] = tuple(find_holds(figure, bars))
+    return list(site.memo[key])
 
 
 def _nothing(

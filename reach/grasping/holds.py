@@ -6,7 +6,6 @@ that a mirrored world with hands swapped asks the very same question.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -14,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.grasping.bars import Bar
-from reach.worker.chain import N_FREEDOMS, evaluate, work_arrays
+from reach.worker.bars import bar_target, excess_of
+from reach.worker.chain import N_FREEDOMS
 from reach.worker.figure import Figure
-from reach.worker.question import DIRECTION_DIGITS, TIP_DIGITS
 from reach.worker.search import find_postures
 from reach.worker.two_hands import find_two_handed
 
@@ -36,6 +35,8 @@ BATCH, ENOUGH = 12, 8
 
 OWN, OTHER = 0, 1
 """The worker's own hand, and the other one, whose questions are mirrored."""
+
+_FLIP = {OWN: 1.0, OTHER: -1.0}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,6 +61,12 @@ class Hold:
     postures: Array
 
     @property
+    def arrays(self) -> tuple[Array, Array, Array, Array]:
+        """Shares, signs, flips and postures as the kernels take them; new but for the last."""
+        flips = np.array([_FLIP[side] for side in self.sides])
+        return np.array(self.shares), np.array(self.signs), flips, self.postures
+
+    @property
     def trunk(self) -> Array:
         """Trunk angles of the own hand's frame, shape (5,), rad."""
         trunk = self.postures[0, :5].copy()
@@ -70,33 +77,19 @@ class Hold:
 
 def target_of(bar: Bar, share: float, sign: float, side: int) -> tuple[Array, Array]:
     """Return where a hand is to be and where its thumb points, as the kernels ask."""
-    flip = -1.0 if side == OTHER else 1.0
-    ax, ay, az = bar.start.tolist()
-    bx, by, bz = bar.end.tolist()
-    x, across, z = bx - ax, by - ay, bz - az
-    n = sign / math.sqrt(x * x + across * across + z * z)
-    # Put on a fine lattice as at the door of every search; in plain numbers, for it is asked often.
-    tip = (
-        round(ax + share * x, TIP_DIGITS),
-        flip * round(ay + share * across, TIP_DIGITS),
-        round(az + share * z, TIP_DIGITS),
-    )
-    way = (
-        round(n * x, DIRECTION_DIGITS),
-        flip * round(n * across, DIRECTION_DIGITS),
-        round(n * z, DIRECTION_DIGITS),
-    )
-    return np.array(tip), np.array(way)
+    tip, way = np.empty(3), np.empty(3)
+    bar_target(ends_of((bar,))[0], share, sign, _FLIP[side], tip, way)
+    return tip, way
+
+
+def ends_of(bars: tuple[Bar, ...]) -> Array:
+    """Return the ends of bars as the kernels take them, shape (n, 2, 3), m."""
+    return np.array([(bar.start, bar.end) for bar in bars])
 
 
 def excess(figure: Figure, bars: tuple[Bar, ...], hold: Hold) -> float:
     """Return the worst excess over a limit of any arm, rad; at most 0 is held."""
-    work, out = work_arrays()
-    worst = -math.inf
-    for i, bar in enumerate(bars):
-        tip, way = target_of(bar, hold.shares[i], hold.signs[i], hold.sides[i])
-        worst = max(worst, evaluate(figure.p, tip, way, hold.postures[i], work, out))
-    return float(worst)
+    return float(excess_of(figure.p, ends_of(bars), *hold.arrays))
 
 
 def find_holds(figure: Figure, bars: tuple[Bar, ...]) -> list[Hold]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import wraps
 from typing import Any, TypeVar, cast
 
@@ -154,12 +154,16 @@ class Memo(dict[Any, Any]):
 
 @dataclass(frozen=True, slots=True)
 class _Called:
-    """A record with its name; fields in ``own`` are not those of the record of that name."""
+    """A record with its name; fields in ``own`` are not those of the record of that name.
+
+    ``noted``: for each field where it was noted last, in the notes of an entry or an answer.
+    """
 
     one: Any
     name: Name
     prefix: str = ""
     own: frozenset[str] = frozenset()
+    noted: dict[str, set[Note]] = field(default_factory=dict)
 
 
 class Reads:
@@ -184,8 +188,8 @@ class Reads:
         self.learn: Callable[[Any, Any, frozenset[Note]], None] | None = None
         self._called = {id(one): _Called(one, name) for name, one in records.items()}
         self._called[id(site)] = _Called(site, ("site",))
-        for (name, field), one in inner.items():
-            self._called[id(one)] = _Called(one, name, f"{field}.")
+        for (name, part), one in inner.items():
+            self._called[id(one)] = _Called(one, name, f"{part}.")
         self._frames: list[tuple[Any, Any, set[Note]]] = [(None, None, set())]
         self._answers: dict[Note, Any] = {}
 
@@ -224,8 +228,13 @@ class Reads:
     def note_field(self, one: Any, field: str) -> None:
         """Note that a field of a record was read, if the record has a name."""
         called = self._called.get(id(one))
-        if called is not None and field not in called.own:
-            self._frames[-1][2].add((called.name, called.prefix + field))
+        if called is None:
+            return
+        # Records are read over and over while one entry is made: it is noted once for it.
+        notes = self._frames[-1][2]
+        if called.noted.get(field) is not notes and field not in called.own:
+            notes.add((called.name, called.prefix + field))
+            called.noted[field] = notes
 
     def note(self, notes: Any) -> None:
         """Note all that somebody else has seen."""

@@ -12,12 +12,20 @@ to look for, bracketed by halving.
 
 from __future__ import annotations
 
-from typing import NamedTuple
+import math
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from reach.geometry import Tree, point_distance, segment_distance
+from reach.geometry import (
+    STACK,
+    Tree,
+    compiled,
+    point_distance,
+    point_tree_distance2,
+    segment_tree_distance2,
+)
 
 Floats = NDArray[np.float64]
 
@@ -83,27 +91,56 @@ def slack_gap(
     waist = float(np.sqrt(half**2 - focus**2))
     edge = focus**2 / half
 
-    def radius(t: Floats) -> Floats:
-        share = t / focus if focus > 0.0 else 0.0 * t
-        return np.asarray(waist * np.sqrt(np.maximum(1.0 - share**2, 0.0)))
-
     ticks = np.linspace(-edge, edge, _FIRST + 1)
-    s, t = ticks[:-1], ticks[1:]
-    high, floor, witness = np.inf, np.inf, middle
+    low, high, at = _bracket(
+        tree.tri, tree.box, tree.link, middle, axis, focus, waist, ticks, float(within)
+    )
+    witness = point_distance(tree, middle + at * axis).on_mesh[0]
+    return SlackGap(low - 1e-9, high, witness)
+
+
+@compiled
+def _bracket(
+    tri: Any, box: Any, link: Any, middle: Any, axis: Any, focus: float, waist: float, ticks: Any,
+    within: float,
+) -> tuple[float, float, float]:  # fmt: skip
+    """Return bounds of the gap (m), and where on the axis the upper one was met."""
+    stack, depth = np.empty(STACK, np.int32), np.empty(STACK)
+    p, q = np.empty(3), np.empty(3)
+    s, t = ticks[:-1].copy(), ticks[1:].copy()
+    high, floor, low, at = np.inf, np.inf, -np.inf, 0.0
     for _ in range(_HALVINGS):
-        m = 0.5 * (s + t)
-        found = point_distance(tree, middle + m[:, None] * axis)
-        gap = found.distance - radius(m)
-        best = int(np.argmin(gap))
-        if gap[best] < high:
-            high, witness = float(gap[best]), found.on_mesh[best]
-        p, q = middle + s[:, None] * axis, middle + t[:, None] * axis
-        widest = radius(np.clip(0.0, s, t))
-        bound = segment_distance(tree, p, q).distance - widest
-        low = float(min(bound.min(), floor, high))
+        n = len(s)
+        bound, least_bound = np.empty(n), np.inf
+        for i in range(n):
+            m = 0.5 * (s[i] + t[i])
+            for k in range(3):
+                q[k] = middle[k] + m * axis[k]
+            d2 = point_tree_distance2(tri, box, link, q, np.inf, stack, depth)[0]
+            gap = math.sqrt(d2) - _radius(m, focus, waist)
+            if gap < high:
+                high, at = gap, m
+            for k in range(3):
+                p[k] = middle[k] + s[i] * axis[k]
+                q[k] = middle[k] + t[i] * axis[k]
+            d2 = segment_tree_distance2(tri, box, link, p, q, np.inf, stack, depth)[0]
+            widest = _radius(min(max(0.0, s[i]), t[i]), focus, waist)
+            bound[i] = math.sqrt(d2) - widest
+            least_bound = min(least_bound, bound[i])
+        low = min(least_bound, min(floor, high))
         if high - low <= within:
             break
         keep = bound < high - within
-        floor = min(floor, float(bound[~keep].min(initial=np.inf)))
-        s, t = np.concatenate([s[keep], m[keep]]), np.concatenate([m[keep], t[keep]])
-    return SlackGap(low - 1e-9, high, witness)
+        for i in range(n):
+            if not keep[i]:
+                floor = min(floor, bound[i])
+        m_kept = 0.5 * (s[keep] + t[keep])
+        s, t = np.concatenate((s[keep], m_kept)), np.concatenate((m_kept, t[keep]))
+    return low, high, at
+
+
+@compiled
+def _radius(t: float, focus: float, waist: float) -> float:
+    """Return the radius of the ball at t from the middle, m."""
+    share = t / focus if focus > 0.0 else 0.0
+    return waist * math.sqrt(max(1.0 - share * share, 0.0))

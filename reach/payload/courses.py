@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import Tree, inverse, path_gap, transform_points
+from reach.geometry import Tree, inverse, path_gap, pose_gap, transform_points
 from reach.geometry.motion_chain import Chain, chain_of, steps_of
 
 Array = NDArray[np.float64]
@@ -202,19 +202,21 @@ class _Search:
         start, stop = cell
         t = 0.5 * (start + stop)
         stray = self.course.stray(start, t, stop) + self.other.stray(start, t, stop)
-        pose = self.course.pose_at(t)
-        return self._gap(np.array([pose, pose]), np.zeros(3), (t, t), t, stray) - stray
+        return self._gap(self.course.pose_at(t)[None], None, (t, t), t, stray) - stray
 
     def _gap(
-        self, poses: Array, about: Array, times: tuple[float, float], other: float, stray: float
-    ) -> float:
-        """Return a bound of the gap on poses of the one, to the other at one moment."""
+        self, poses: Array, about: Array | None, times: tuple[float, float], other: float,
+        stray: float,
+    ) -> float:  # fmt: skip
+        """Return a bound of the gap on one or two poses of the one, to the other at one moment."""
         world_from_other = self.other.pose_at(other)
+        seen = inverse(world_from_other) @ poses
         # Nothing is gained by knowing a gap that leaves the slice beyond the best one.
         cap = min(self.best.high + stray, 1e9)
-        gap = path_gap(
-            self.other_tree, self.tree, inverse(world_from_other) @ poses, 1e-3, cap, None, about
-        ).gap
+        if about is None:
+            gap = pose_gap(self.other_tree, self.tree, seen[0], 1e-3, cap)
+        else:
+            gap = path_gap(self.other_tree, self.tree, seen, 1e-3, cap, None, about).gap
         if gap.face_payload >= 0 and gap.high < self.best.high:
             ends = transform_points(world_from_other, np.array([gap.on_payload, gap.on_scene]))
             moment = times[0] + gap.time * (times[1] - times[0])
@@ -233,8 +235,7 @@ class _FreeSearch(_Search):
         v = 0.5 * (start + stop)
         stray, course = self.other.stray(start, v, stop), self.course
         if len(course.poses) == 1:
-            poses = np.repeat(course.poses, 2, axis=0)
-            return self._gap(poses, np.zeros(3), (0.0, 0.0), v, stray) - stray
+            return self._gap(course.poses, None, (0.0, 0.0), v, stray) - stray
         lows = [
             self._gap(
                 course.poses[k : k + 2], course.about[k],

@@ -74,28 +74,29 @@ class Track:
         """Return world_from_payload at places of the carriage's way, shape (n, 4, 4)."""
         if not len(self.about):
             return np.repeat(self.poses[:1], len(places), axis=0)
+        on = [self.piece_at(float(place)) for place in places]
+        pieces, times = np.array([one[0] for one in on]), np.array([one[1] for one in on])
         found = np.empty((len(places), 4, 4))
-        chains: dict[int, MotionChain] = {}
-        for i, place in enumerate(places):
-            piece, time = self.piece_at(float(place))
-            if piece not in chains:
-                chains[piece] = chain_of(self.poses[piece : piece + 2], self.about[piece])
-            found[i] = _pose_on(chains[piece], time)
+        for piece in np.unique(pieces):
+            here = pieces == piece
+            chain = chain_of(self.poses[piece : piece + 2], self.about[piece])
+            found[here] = _poses_on(chain, times[here])
         return found
 
     def pose_on(self, piece: int, time: float) -> Array:
         """Return world_from_payload at a time 0 to 1 of a piece, shape (4, 4)."""
-        return _pose_on(chain_of(self.poses[piece : piece + 2], self.about[piece]), time)
+        chain = chain_of(self.poses[piece : piece + 2], self.about[piece])
+        return np.asarray(_poses_on(chain, np.array([time]))[0])
 
     def runs(self, legs: Iterable[int]) -> list[Run]:
         """Return some legs as runs: neighbours moved about the same point belong together."""
-        asked = set(legs)
+        # As `leg_of`, of all pieces at once: there may be thousands.
+        leg_of = (0.5 * (self.places[:-1] + self.places[1:])).astype(np.int64)
+        goes_on = (self.about[1:] == self.about[:-1]).all(axis=1)
         runs: list[list[int]] = []
-        for piece in range(len(self.about)):
-            if self.leg_of(piece) not in asked:
-                continue
+        for piece in np.flatnonzero(np.isin(leg_of[: len(self.about)], list(legs))).tolist():
             last = runs[-1][-1] if runs else -2
-            if last + 1 == piece and np.array_equal(self.about[last], self.about[piece]):
+            if last + 1 == piece and goes_on[last]:
                 runs[-1].append(piece)
             else:
                 runs.append([piece])
@@ -105,13 +106,13 @@ class Track:
 _AXES = np.vstack([np.zeros(3), np.eye(3)])
 
 
-def _pose_on(chain: MotionChain, time: float) -> Array:
-    """Return the pose at a time of the first motion of a chain, shape (4, 4)."""
-    ends = chain.placed(0, time, _AXES)
-    pose = np.eye(4)
-    pose[:3, :3] = (ends[1:] - ends[0]).T
-    pose[:3, 3] = ends[0]
-    return pose
+def _poses_on(chain: MotionChain, times: Array) -> Array:
+    """Return the poses at times of the first motion of a chain, shape (n, 4, 4)."""
+    ends = chain.placed_at(0, times, _AXES)
+    poses = np.tile(np.eye(4), (len(times), 1, 1))
+    poses[:, :3, :3] = np.swapaxes(ends[:, 1:] - ends[:, :1], 1, 2)
+    poses[:, :3, 3] = ends[:, 0]
+    return poses
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -14,7 +14,7 @@ from reach.geometry import (
     any_hit,
     build,
     inverse,
-    path_gap,
+    pose_gap,
     transform_directions,
     transform_points,
 )
@@ -217,8 +217,7 @@ def _nearer(
     """Return the nearer of a gap and that of one part in one pose, and a bound of the latter."""
     assert things.tree is not None
     slack = part.error + things.error + off
-    poses = np.array([pose, pose])
-    gap = path_gap(things.tree, part.tree, poses, beyond=least + slack + AHEAD).gap
+    gap = pose_gap(things.tree, part.tree, pose, beyond=least + slack + AHEAD)
     now = max(gap.high - slack, 0.0)
     if gap.face_payload < 0 or now >= least:
         return best, gap.low - slack

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry import pose_of
 from reach.model.hardware import Item
 from reach.passage import Passage
 from reach.resting import rest_capsules
@@ -140,4 +139,10 @@ def stance_at(axis: Array, ahead: Array, toward: Array) -> Array:
         x = np.cross(z, np.eye(3)[int(np.argmin(np.abs(z)))])
         length = float(np.linalg.norm(x))
     x /= length
-    return pose_of(np.column_stack([x, np.cross(z, x), z]), axis)
+    pose = np.eye(4)
+    pose[:3, 0], pose[:3, 2], pose[:3, 3] = x, z, axis
+    # The cross product of z and x, written out: asked thousands of times.
+    pose[0, 1] = z[1] * x[2] - z[2] * x[1]
+    pose[1, 1] = z[2] * x[0] - z[0] * x[2]
+    pose[2, 1] = z[0] * x[1] - z[1] * x[0]
+    return pose

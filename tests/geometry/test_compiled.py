@@ -18,6 +18,7 @@ from reach.geometry import (
     first_hit,
     in_chunks,
     is_compiled,
+    on_one_core,
     point_distance,
     segment_distance,
     segment_pair_distance,
@@ -46,6 +47,29 @@ BATCHES = {
     "swept_clearance": lambda tree, c, p, q: swept(tree, p, q),
     "segment_pair_distance": lambda tree, c, p, q: {"": segment_pair_distance(p, q, q[::-1], c)},
 }
+
+
+def test_on_one_core_nothing_changes_but_the_number_of_threads(monkeypatch):
+    module = sys.modules["reach.geometry.compiled"]
+    started = []
+    monkeypatch.setattr(module.threading, "Thread", lambda **k: started.append(k) or _Idle())
+    monkeypatch.setattr(module, "n_threads", lambda: 4)
+    done = []
+    with on_one_core():
+        in_chunks(lambda a, b: done.append((a, b)), 4 * module.CHUNK)
+    assert done == [(0, 4 * module.CHUNK)] and not started
+    in_chunks(lambda a, b: done.append((a, b)), 4 * module.CHUNK)
+    assert len(started) == 3
+
+
+class _Idle:
+    """A thread that does nothing: the caller's own turn does all."""
+
+    def start(self):
+        pass
+
+    def join(self):
+        pass
 
 
 @pytest.fixture

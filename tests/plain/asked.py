@@ -212,7 +212,7 @@ PATHS = {
 
 @question
 def carried():
-    from reach.geometry import gap_curve, path_gap, swept_gap
+    from reach.geometry import gap_curve, path_gap, pose_gap, swept_gap
 
     found = {}
     for name, way in PATHS.items():
@@ -223,6 +223,7 @@ def carried():
             "near": swept_gap(tubes(), block(), poses[0], poses[1], within=0.02, beyond=0.5),
             "about": swept_gap(tubes(), block(), *poses[:2], within=0.02, about=[0.3, 0, 0]),
             "curve": gap_curve(tubes(), block(), poses, 3, within=0.02),
+            "pose": pose_gap(tubes(), block(), poses[0], within=0.01),
         }  # fmt: skip
         for kind, answer in asked.items():
             found |= {f"{name} {kind} {key}": value for key, value in told(answer).items()}
@@ -320,6 +321,28 @@ def both_hands():
         found |= {
             f"{k} given {i} {key}": value for i in (0, 1) for key, value in told(both[i]).items()
         }
+    return found
+
+
+@question
+def bars():
+    from reach.worker.bars import excess_of, pull_back
+    from reach.worker.search import SEED
+
+    tips, _ = targets()
+    found = {}
+    for k, one in enumerate(figures()):
+        for n, off in ((1, 0.05), (2, 0.1), (2, 1.5)):
+            ends = np.repeat(np.asarray(tips[:n], float)[:, None], 2, axis=1)
+            ends += [[off, 0.0, 0.0], [off, 0.2, 0.0]]
+            shares, postures = np.full(n, 0.5), np.zeros((n, 9))
+            which = np.ones(n), np.array([1.0, -1.0])[:n]
+            state = np.array([SEED], np.uint64)
+            left = pull_back(one.p, ends, shares, *which, postures, 60, state)
+            again = excess_of(one.p, ends, shares, *which, postures)
+            found |= {f"{k} {n} {off} {key}": value for key, value in (
+                ("left", np.array([left, again])), ("shares", shares), ("postures", postures),
+            )}  # fmt: skip
     return found
 
 

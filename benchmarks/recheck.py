@@ -93,6 +93,8 @@ def times(n_edits: int = 10, n_steps: int = 1000) -> None:
     asked, kept, rng = load_procedure(None, loaded), Kept(), random.Random(1)
     with timed("whole, nothing kept"):
         check(loaded, asked)
+    with timed("whole, warm, in two processes"):
+        check(loaded, asked, processes=2)
     with timed("whole, keeping what is found"):
         check(loaded, asked, kept=kept)
     with timed("again, nothing changed"):

@@ -31,7 +31,6 @@ from reach.checks.stays import Stay, Stays, agrees, at_once_as_written, links_be
 from reach.finding import RANK, Finding, Verdict
 from reach.ledger import Outing
 from reach.orders import Link
-from reach.orders.order import Order
 from reach.site import Site
 from reach.units import text_of
 
@@ -49,7 +48,7 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     if not outing.is_declared or all(step.start is None for step in outing.steps):
         return []
     stays = stays_of(site, outing)
-    known = Stays(Order(outing.lanes, outing.links), stays)
+    known = Stays(outing.examiner.order, stays)
     by_workers: dict[tuple[object, ...], list[Pair]] = {}
     for who, pair in _pairs(stays):
         by_workers.setdefault(who, []).append(pair)

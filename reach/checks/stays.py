@@ -184,7 +184,7 @@ def links_between(outing: Outing, pairs: Sequence[tuple[Stay, Stay]]) -> tuple[L
     with the times as written are taken first, then those that keep most pairs apart, then
     those of which least is waited for.  None is told that the others make needless.
     """
-    order = Order(outing.lanes, outing.links)
+    order = outing.examiner.order
     left, links = list(pairs), []
     while left:
         tried = {link: order.with_link(link) for link in _options(outing, order, left)}

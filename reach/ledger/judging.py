@@ -145,7 +145,7 @@ def judge(outing: Outing, rules: Sequence[Rule]) -> tuple[Judged, ...]:
     """
     if not rules:
         return ()
-    rulings = examine(outing.lanes, outing.links, outing.start, rules)[: len(rules)]
+    rulings = outing.examiner.rulings(rules)
     return tuple(_judged(outing, rule, ruling) for rule, ruling in zip(rules, rulings, strict=True))
 
 
@@ -164,7 +164,7 @@ def _judged(outing: Outing, rule: Rule, ruling: Ruling) -> Judged:
                 None,
             )
         case At(name):
-            asked = next(deed for deed in deeds if name in (deed.name, deed.step.name))
+            asked = outing.deed_named(name)
             broken = None if met(rule.condition, outing.before(asked)) else asked
         case AtEnd():
             broken = None if met(rule.condition, states[-1]) or not deeds else deeds[-1]

@@ -13,7 +13,7 @@ from reach.ledger.deed import Deed
 from reach.ledger.deeds import States, deeds_of
 from reach.model.procedure import Procedure, Step, written_order
 from reach.model.scene import Scene
-from reach.orders import Event, Link, Put, Value
+from reach.orders import Event, Examiner, Link, Put, Value
 
 
 @dataclass(frozen=True, eq=False)
@@ -129,6 +129,23 @@ class Outing:
     def rank(self, deed: Deed) -> int:
         """Return which deed in order of time it is, from 0."""
         return self._rank[deed.name]
+
+    @cached_property
+    def examiner(self) -> Examiner:
+        """Rules are asked of this: whether they hold in every order."""
+        return Examiner(self.lanes, self.links, self.start)
+
+    def deed_named(self, name: str) -> Deed:
+        """Return a deed by its own name, or the first of a step by that of the step."""
+        return self._named[name]
+
+    @cached_property
+    def _named(self) -> dict[str, Deed]:
+        found: dict[str, Deed] = {}
+        for deed in self.deeds:
+            found.setdefault(deed.name, deed)
+            found.setdefault(deed.step.name, deed)
+        return found
 
     @cached_property
     def _rank(self) -> dict[str, int]:

@@ -27,7 +27,14 @@ from reach.orders.conditions import (
 )
 from reach.orders.counting import may_overlap, n_orders, overlaps
 from reach.orders.events import Add, Effect, Event, Join, Lanes, Leave, Link, Put, Value
-from reach.orders.examine import MOST_STATES, Answer, Ruling, examine, rules_of_needs
+from reach.orders.examine import (
+    MOST_STATES,
+    Answer,
+    Examiner,
+    Ruling,
+    examine,
+    rules_of_needs,
+)
 from reach.orders.fixes import Fixes, Swap, fixes
 
 __all__ = [
@@ -44,6 +51,7 @@ __all__ = [
     "Condition",
     "Effect",
     "Event",
+    "Examiner",
     "Fixes",
     "Has",
     "Is",

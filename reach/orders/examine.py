@@ -13,7 +13,7 @@ from reach.orders.events import Event, Lanes, Link, Value, replayed
 from reach.orders.exploring import Explorer
 from reach.orders.order import Order
 from reach.orders.windows import Found, window
-from reach.orders.written import refuse_wrong
+from reach.orders.written import Known, refuse, refuse_wrong, wrong_rules
 
 MOST_STATES = 1_000_000
 """States looked at for one rule before it is left *not settled*: how long, not what is good."""
@@ -126,18 +126,61 @@ def examine(
     links = tuple(links)
     asked = (*rules, *rules_of_needs(lanes))
     refuse_wrong(lanes, links, start, asked)
-    events = [event for several in lanes.values() for event in several]
-    return judged(Order(lanes, links), start, coded(asked, events, start), most_states)
+    return Examiner(lanes, links, start).rulings(asked, most_states)
 
 
-def coded(
-    rules: Iterable[Rule], events: Sequence[Event], start: Mapping[str, Value]
-) -> tuple[Coded, ...]:
-    """Return rules, each with the columns of the conditions it is made of."""
+class Examiner:
+    """Lanes, links and a start of which rules are asked again and again: prepared once.
+
+    Parameters
+    ----------
+    lanes, links, start
+        As `examine`.
+
+    Raises
+    ------
+    ValueError
+        If lanes and links make a circle.  That names are right is not looked at again.
+    """
+
+    def __init__(self, lanes: Lanes, links: Iterable[Link], start: Mapping[str, Value]) -> None:
+        self.start = start
+        self._events = [event for several in lanes.values() for event in several]
+        self.order = Order(lanes, links)
+        self._known = Known(self._events, start)
+        self._rows = _writers(self._events)
+
+    def rulings(self, rules: Iterable[Rule], most_states: int = MOST_STATES) -> tuple[Ruling, ...]:
+        """Return for each rule, needs of events left out, whether it holds in every order.
+
+        Raises
+        ------
+        ValueError
+            With all that is wrong with the rules.
+        """
+        asked = tuple(rules)
+        refuse(wrong_rules(asked, self._known))
+        some = coded(asked, self._events, self.start, self._rows)
+        return judged(self.order, self.start, some, most_states)
+
+
+def _writers(events: Iterable[Event]) -> dict[str, list[int]]:
+    """Return the rows of the events that write each variable."""
     rows: dict[str, list[int]] = {}
     for row, event in enumerate(events):
         for name in event.writes:
             rows.setdefault(name, []).append(row)
+    return rows
+
+
+def coded(
+    rules: Iterable[Rule],
+    events: Sequence[Event],
+    start: Mapping[str, Value],
+    rows: Mapping[str, Sequence[int]] | None = None,
+) -> tuple[Coded, ...]:
+    """Return rules, each with the columns of the conditions it is made of."""
+    rows = _writers(events) if rows is None else rows
 
     def columns(part: Condition) -> Columns:
         # Of all events only those that write what is read have a say.

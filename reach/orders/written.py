@@ -35,18 +35,26 @@ def refuse_wrong(
 ) -> None:
     """Raise a ``ValueError`` that lists everything wrong with what is written."""
     events = [event for several in lanes.values() for event in several]
-    problems = [*_names(lanes), *_links(events, links)]
-    known = _Known(events, start)
-    for rule in rules:
-        problems += [f"rule {rule.name!r}: {one}" for one in _rule(rule, known)]
-    read = {variable for rule in rules for variable in variables_of(rule.condition)}
-    for variable in sorted(read & start.keys()):
+    refuse([*_names(lanes), *_links(events, links), *wrong_rules(rules, Known(events, start))])
+
+
+def refuse(problems: Iterable[str]) -> None:
+    """Raise a ``ValueError`` that lists problems, each once, if there are any."""
+    if told := list(dict.fromkeys(problems)):
+        raise ValueError("; ".join(told))
+
+
+def wrong_rules(rules: Iterable[Rule], known: Known) -> list[str]:
+    """Return all that is wrong with rules, and with what is done to what they read."""
+    asked = tuple(rules)
+    problems = [f"rule {rule.name!r}: {one}" for rule in asked for one in _rule(rule, known)]
+    read = {variable for rule in asked for variable in variables_of(rule.condition)}
+    for variable in sorted(read & known.start.keys()):
         problems += _effects(variable, known)
-    if problems:
-        raise ValueError("; ".join(dict.fromkeys(problems)))
+    return problems
 
 
-class _Known:
+class Known:
     """What rules are compared with, by name: looked up once for all of them."""
 
     def __init__(self, events: Sequence[Event], start: Mapping[str, Value]) -> None:
@@ -98,7 +106,7 @@ def _links(events: Sequence[Event], links: Iterable[Link]) -> Iterator[str]:
                 yield f"link {str(link)!r}: no event or step {name!r}"
 
 
-def _rule(rule: Rule, known: _Known) -> Iterator[str]:
+def _rule(rule: Rule, known: Known) -> Iterator[str]:
     steps, start = known.steps, known.start
     match rule.when:
         case While(step) if step not in steps:
@@ -125,7 +133,7 @@ def _has_empty(condition: Condition) -> bool:
     return False
 
 
-def _kinds(atom: Atom, known: _Known) -> Iterator[str]:
+def _kinds(atom: Atom, known: Known) -> Iterator[str]:
     variable, start = atom.variable, known.start
     is_set = isinstance(start[variable], frozenset)
     match atom:
@@ -144,7 +152,7 @@ def _kinds(atom: Atom, known: _Known) -> Iterator[str]:
                 yield from _compared(variable, value, is_set, known)
 
 
-def _compared(variable: str, value: Value, is_set: bool, known: _Known) -> Iterator[str]:
+def _compared(variable: str, value: Value, is_set: bool, known: Known) -> Iterator[str]:
     if is_set != isinstance(value, frozenset):
         yield f"{variable!r} is {'a' if is_set else 'no'} set and is compared with {shown(value)}"
     adds = any(isinstance(effect, Add) for effect in known.effects(variable))
@@ -152,7 +160,7 @@ def _compared(variable: str, value: Value, is_set: bool, known: _Known) -> Itera
         yield f"{variable!r} is a number and is compared with {shown(value)}"
 
 
-def _effects(variable: str, known: _Known) -> Iterator[str]:
+def _effects(variable: str, known: Known) -> Iterator[str]:
     effects, start = known.effects(variable), known.start[variable]
     values = [start, *known.taken(variable)]
     is_set = isinstance(start, frozenset)

@@ -202,8 +202,7 @@ def capture_of(site: Site, carriage: Carriage) -> Capture | None:
     grips = [
         grip
         for grasp in carriage.holds.values()
-        if grasp.payload == carriage.payload
-        for grip in grasp.grips
+        for grip in grasp.grips_on(carriage.payload)
     ]
     if not name or not grips:
         return None

@@ -3,7 +3,7 @@
 import pytest
 from cranes import findings as crane_findings
 from cranes import stand, yard
-from handing import align, at, crate, findings_of, give, hold, of_step
+from handing import align, at, crate, give, hold, of_step
 
 from reach.finding import Verdict
 

@@ -58,7 +58,7 @@ class World:
             told = begin["tools"].get(tool, {}).get("torque")
             state["torque", tool] = None if told is None else float(told)
         for name, payload in self.scene["payloads"].items():
-            state["fixed", name] = frozenset(set(begin["tight"]) & set(payload["fixed_by"]))
+            state["fixed", name] = frozenset(set(begin["tight"]) & set(payload.get("fixed_by", ())))
         state["called"] = frozenset()
         return state
 
@@ -168,13 +168,13 @@ class World:
 
         def drive(state: State) -> State:
             bolt = action["fastener"]
-            undoes = action.get("loosen", False)
+            undoes = action.get("loosen", False) or do == "demate"
             way = "loose" if undoes else "tight"
             new = {
                 **state, ("state", bolt): way, ("turned", bolt): state["turned", bolt] | {way},
             }  # fmt: skip
             for name, payload in self.scene["payloads"].items():
-                if bolt in payload["fixed_by"]:
+                if bolt in payload.get("fixed_by", ()):
                     held = state["fixed", name]
                     new["fixed", name] = held - {bolt} if undoes else held | {bolt}
             return new
@@ -185,6 +185,15 @@ class World:
         def hold(state: State) -> State:
             return {**state, ("grips", w): self.hands.take(state["grips", w], action["grips"])}
 
+        def given(state: State) -> State:
+            to = action["to"]
+            return {**state, ("grips", to): self.hands.take(state["grips", to], action["grips"])}
+
+        def let_go(state: State) -> State:
+            given = {self.hands.payload(one) for one in action["grips"]}
+            left = set(self.scene["payloads"]) - given
+            return {**state, ("grips", w): self.hands.keep(state["grips", w], left)}
+
         def confirm(state: State) -> State:
             if "inhibit" in action:
                 return {**state, ("inhibit", action["inhibit"]): True}
@@ -194,6 +203,8 @@ class World:
 
         if do == "translate":
             yield from (leave, arrive)
+        elif do == "hand over":
+            yield from (given, let_go)
         elif do in ("pick up", "stow", "pass"):
             to = action.get("to", w)
             yield put(to, action["items"], action.get("tied", True))
@@ -204,8 +215,8 @@ class World:
         else:
             yield {
                 "egress": egress, "ingress": ingress, "attach": attach, "release": release,
-                "install": install, "drive": drive, "mate": drive, "set": adjust, "hold": hold,
-                "confirm": confirm,
+                "install": install, "drive": drive, "mate": drive, "demate": drive, "set": adjust,
+                "hold": hold, "confirm": confirm,
             }.get(do, dict)  # fmt: skip
 
     def _there(self, state: State, where: Any) -> str | None:

@@ -12,36 +12,22 @@ a hand leaves for a third.
 
 Blind spots. Asked of payloads that say what they are ``fixed_by``. How firmly it is held, and
 whether one person can hold it, is not looked at; a fastener holds until it is all the way out.
-Who holds a payload that a crane or others move away still counts as holding it, and who rides is
-read from the order as written.
+Who holds a payload that a crane or others move away still counts as holding it. Where only
+another order than the written one takes a holder away on a crane, what becomes of the hold after
+that is not followed: that is open, unless the payload is loose at once.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations
 
 from reach.checks.lapses import Lapse, Told, always
+from reach.checks.leaving import astray, crowded, ridden_off
 from reach.checks.ruling import ruled
 from reach.finding import Finding
-from reach.ledger import Deed, Outing, judge, names
-from reach.model.procedure import Drive, HandOver, Hold, MoveCrane, Moving
-from reach.motions import crane_of
-from reach.orders import (
-    All,
-    Always,
-    At,
-    AtLeast,
-    Condition,
-    Has,
-    Join,
-    Leave,
-    Not,
-    Put,
-    Rule,
-    Some,
-    Value,
-)
+from reach.ledger import Outing, judge, names
+from reach.model.procedure import Drive, HandOver, MoveCrane, Moving
+from reach.orders import All, Always, At, AtLeast, Condition, Has, Join, Not, Rule, Some
 from reach.orders.events import as_set
 from reach.site import Site
 
@@ -69,112 +55,13 @@ def find(site: Site, outing: Outing) -> list[Finding]:
         def tell(lapse: Lapse, payload: str = payload) -> Told:
             broken = f"{payload} is free and nobody has hold of it"
             if lapse.by is not None and isinstance(lapse.by.action, MoveCrane):
-                return _ridden_off(outing, payload, lapse.by, broken)
+                return ridden_off(outing, payload, lapse.by, broken)
             return Told(broken, _fix(outing, payload, lapse))
 
         holds = f"{payload} is always fixed or in somebody's hold"
         found += always(NAME, judged, (payload,), holds, tell, step=_first(outing, payload))
-    return [*found, *_moved(outing, asked), *_given(outing, asked), *_crowded(outing, asked)]
-
-
-def _ridden_off(outing: Outing, payload: str, by: Deed, broken: str) -> Told:
-    """Return what is told of a payload that is loose when a crane has moved, with its riders."""
-    assert isinstance(by.action, MoveCrane)
-    crane, effect = crane_of(outing.scene, by.action), by.event.effect(names.hands(payload))
-    gone = as_set(effect.elements) if isinstance(effect, Leave) else frozenset()
-    riders = [one for one in outing.workers if one in gone and one in _takers(outing, payload)]
-    held = as_set(outing.before(by)[names.hands(payload)])
-    riders = [one for one in riders if one in held] or riders
-    step = by.step.name
-    if not riders:
-        return Told(broken, f"Name {payload} in step '{step}', or fix it before.")
-    where = by.event.effect(names.tip(crane))
-    to = (
-        f" to {where.value}"
-        if isinstance(where, Put) and where.value in outing.scene.stations
-        else ""
-    )
-    rides = f"{' and '.join(riders)} ride{'s' if len(riders) == 1 else ''} {crane}{to}"
-    placed = _placed_next(outing, payload, by)
-    if placed is not None:
-        return Told(
-            f"{rides}, step '{placed.step.name}' places {payload} at "
-            f"{placed.step.placed[payload]}: whether it goes along in their hands is not said; if "
-            f"not, {broken}",
-            f"Name {payload} in step '{step}' if it rides along.",
-            is_open=True,
-        )
-    return Told(
-        f"{broken}: {rides} without it",
-        f"Name {payload} in step '{step}' if it rides along, else fix it or let somebody who "
-        "stays take hold of it before.",
-    )
-
-
-def _takers(outing: Outing, payload: str) -> frozenset[Value]:
-    """Return everyone who ever takes hold of a payload."""
-    effects = (deed.event.effect(names.hands(payload)) for deed in outing.deeds)
-    return frozenset().union(*(as_set(one.elements) for one in effects if isinstance(one, Join)))
-
-
-def _placed_next(outing: Outing, payload: str, ride: Deed) -> Deed | None:
-    """Return the begin of a step that says where a payload is by then, and no motion took it there.
-
-    It may begin with the ride; None where nothing, or a motion, is the next to change its pose.
-    """
-    name = names.pose(payload)
-    for deed in outing.deeds:
-        since = outing.rank(deed) > outing.rank(ride) or deed.step is ride.step
-        effect = deed.event.effect(name)
-        if since and isinstance(effect, Put):
-            is_placed = deed.action is None and effect.value != outing.before(deed)[name]
-            return deed if is_placed else None
-    return None
-
-
-def _crowded(outing: Outing, payloads: Sequence[str]) -> list[Finding]:
-    """Return a finding for each time that a hand leaves one of two payloads for something else."""
-    asked = [
-        (deed, *third, pair)
-        for deed in outing.deeds
-        if (third := _third(outing, deed)) is not None
-        for pair in combinations([one for one in outing.scene.payloads if one != third[1]], 2)
-        if set(pair) & set(payloads) and all(third[0] in _takers(outing, one) for one in pair)
-    ]
-    rules = [
-        Rule(
-            f"{worker} has a hand for {what} at {deed.name}",
-            Not(All(tuple(Has(names.hands(one), worker) for one in pair))),
-            At(deed.name),
-        )
-        for deed, worker, what, pair in asked
-    ]
-    found = [
-        ruled(
-            NAME,
-            judged,
-            (worker, *pair, what),
-            f"{worker} has a hand for {what}",
-            f"{worker} holds {' and '.join(pair)} with a hand each and takes hold of {what}: which "
-            "of them is let go is not said",
-            step=deed.step.name,
-            fix=f"Let {worker} release both before, and hold what is held on by a hand each.",
-            is_open=True,
-        )
-        for (deed, worker, what, pair), judged in zip(asked, judge(outing, rules), strict=True)
-    ]
-    return [one for one in found if one.low < 0.0]
-
-
-def _third(outing: Outing, deed: Deed) -> tuple[str, str] | None:
-    """Return who takes hold with one hand by a deed, and of which payload or grip, or None."""
-    action = deed.action
-    if not isinstance(action, Hold | HandOver) or len(action.grips) > 1:
-        return None
-    if isinstance(action, HandOver) and deed.is_last:
-        return None
-    worker = action.to if isinstance(action, HandOver) else deed.lane
-    return worker, outing.scene.payload_of(action.grips[0]) or action.grips[0]
+    found += [*_moved(outing, asked), *_given(outing, asked)]
+    return [*found, *crowded(NAME, outing, asked), *astray(NAME, outing, asked)]
 
 
 def _moved(outing: Outing, payloads: Sequence[str]) -> list[Finding]:

@@ -92,6 +92,34 @@ def test_a_guard_knows_that_the_holder_has_ridden_off():
     assert found.verdict is PASS
 
 
+def test_a_crane_that_may_move_before_its_rider_is_relieved_leaves_the_crate_loose():
+    """As written W1 has the crate by then and W2 is off; nothing makes the crane wait."""
+    steps = (
+        W2_HOLDS,
+        {**FREE, "after": ["W2 holds"]},
+        {**W1_HOLDS, "start": "00:50", "after": ["B1"]},
+        job("off", "W2", "egress", start="00:55", after=["W1 holds"]),
+        job("home", "W2", "ingress", where="S1", restraint="FR-2", start="00:56"),
+    )
+    (found, loose) = said(*steps, AWAY)
+    assert found.verdict is PASS
+    assert (loose.verdict, loose.about) == (FAIL, ("crate", "W2", "Arm"))
+    assert "free and held by nobody else" in loose.because
+    assert loose.fix == "Let step 'away' wait: after = ['W1 holds']."
+    assert [one.verdict for one in said(*steps, {**AWAY, "after": ["home"]})] == [PASS]
+
+
+def test_a_crane_that_may_take_a_holder_away_from_what_is_fixed_is_open():
+    """As written W2 is off by then; the bolt goes only when W1 holds, but W2 counts as well."""
+    steps = (
+        W2_HOLDS,
+        job("home", "W2", "ingress", where="S1", restraint="FR-2", start="00:30"),
+    )
+    (found, astray) = said(*steps, AWAY)
+    assert (found.verdict, astray.verdict) == (PASS, OPEN)
+    assert astray.fix == "Let step 'away' wait: after = ['home']."
+
+
 # ---- who moves off ----------------------------------------------------------------------
 
 

@@ -183,7 +183,8 @@ class Written:
         self.rails = {
             name: [moved(world_from(scene, one["in"]), one[key]) for key in ("from", "to")]
             for name, one in scene["handrails"].items()
-            if one.get("condition", "free") == "free" and one.get("rated", True)
+            if one["in"] not in scene["payloads"]
+            and one.get("condition", "free") == "free" and one.get("rated", True)
             and one.get("rating", 1e9) >= CREW_LOAD
         }  # fmt: skip
         self._run(in_written_order(procedure["steps"]))

@@ -1,10 +1,11 @@
 """Who goes away from a payload that stays, and who holds more than one, by ledger and hands."""
 
 import pytest
-from chores import FAIL, PASS, about, begun, findings, go, job, yard
+from chores import FAIL, PASS, about, begun, findings, go, job, resolved, yard
 
 from reach.checks import guard, held
 from reach.finding import Verdict
+from reach.ledger.facts import facts_at
 
 OPEN = Verdict.OPEN
 RIDER = begun(tight=[], workers={"W1": "S2", "W2": "up"})
@@ -225,3 +226,16 @@ def test_who_gives_one_of_two_keeps_the_other():
     stands = job("W1 stands", "W1", "ingress", where="S2", restraint="FR")
     steps = (stands, hold("grip"), hold("chest 1"), over, *undone("B1", "B3"))
     assert {one.verdict for one in both(*steps)} == {PASS}
+
+
+def test_the_ledger_tells_all_that_is_in_hand():
+    steps = (hold("grip"), hold("chest 1"), AWAY)
+    _, outing = resolved(*steps, begin=begun(tight=["B1"], **ON), scene=yard(**SECOND))
+
+    def held_after(step):
+        k = outing.rank(outing.deeds_in(step)[-1]) + 1
+        return [one.value for one in facts_at(outing, k) if one[:3] == ("people", "W2", "holds")]
+
+    assert held_after("hold grip") == ["crate"]
+    assert held_after("hold chest 1") == ["crate, chest"]
+    assert held_after("away") == ["nothing"]

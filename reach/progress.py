@@ -8,12 +8,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.model.handling import Egress
 from reach.model.outing import Start
 from reach.model.plugged import note_plugged, plugged_first
 from reach.model.procedure import (
     Action,
     HandOver,
     Hold,
+    Ingress,
     MoveCrane,
     Moving,
     Release,
@@ -82,6 +84,9 @@ def motion_of(
     if payload:
         now = state.placed.get(payload) or next(iter(scene.payloads[payload].poses))
     motion = started(scene, step, action, now, around, rider, place, dict(state.holds), written)
+    if isinstance(action, MoveCrane):
+        for lane in _taken_away(scene, state, crane, None if payload else action.to):
+            _keep(state, lane, [payload])
     if payload:
         state.placed[payload] = goal
     if crane and not payload:
@@ -93,6 +98,12 @@ def motion_of(
     elif crane:
         _leave_tip(scene, state, motion, frames_of(scene, state.placed)[payload])
     return motion
+
+
+def _taken_away(scene: Scene, state: Progress, crane: str, to: str | None) -> list[str]:
+    """Return who stands on a crane's tip and is not where it goes to (None: along a path)."""
+    riders = [lane for lane in state.standing if rides_on_tip(scene, state, lane) == crane]
+    return [lane for lane in riders if to is None or state.at.get(lane) != to]
 
 
 def _leave_tip(scene: Scene, state: Progress, motion: Started, world_from_payload: Array) -> None:
@@ -163,7 +174,12 @@ def note_restraints(step: Step, state: Progress) -> None:
 
 
 def note_hatch(step: Step, action: Action, state: Progress) -> None:
-    """Note that the worker of a step has come out of the lock, or gone in: both at a hatch."""
+    """Note that the worker of a step has come out of the lock, or gone in: both at a hatch.
+
+    Hands let go where boots come out of a restraint, and in the lock.
+    """
+    if isinstance(action, Egress | Ingress):
+        state.holds.pop(step.lane, None)
     if (hatch := hatch_passed(action)) is not None:
         state.at[step.lane] = hatch
         state.standing.pop(step.lane, None)
@@ -172,16 +188,25 @@ def note_hatch(step: Step, action: Action, state: Progress) -> None:
 def note_grasp(scene: Scene, step: Step, action: Action, state: Progress) -> None:
     """Note what is held after an action."""
     if isinstance(action, Hold):
-        state.holds[step.lane] = Grasp(scene.payload_of(action.grips[0]), action.grips)
+        more = Grasp.of(scene, action.grips)
+        before = state.holds.get(step.lane)
+        state.holds[step.lane] = more if before is None else before.and_then(more)
     elif isinstance(action, Release) and action.what is None:
         state.holds.pop(step.lane, None)
     elif isinstance(action, HandOver):
-        given = state.holds.pop(step.lane, None)
-        payload = scene.payload_of(action.grips[0]) or (given.payload if given else "")
-        before = state.holds.get(action.to)
-        is_same = before is not None and before.payload == payload
-        grips = before.taking(action.grips) if before is not None and is_same else action.grips
-        state.holds[action.to] = Grasp(payload, grips)
+        more = Grasp.of(scene, action.grips)
+        given, before = state.holds.get(step.lane), state.holds.get(action.to)
+        if given is not None:
+            _keep(state, step.lane, [one for one in given.payloads if one not in more.on])
+        state.holds[action.to] = more if before is None else before.taking(more)
+
+
+def _keep(state: Progress, lane: str, payloads: Sequence[str]) -> None:
+    """Note that a worker goes on holding these payloads and nothing else."""
+    held = state.holds.pop(lane, None)
+    left = None if held is None else held.keeping(payloads)
+    if left is not None:
+        state.holds[lane] = left
 
 
 def place_of_step(
@@ -196,6 +221,9 @@ def place_of_step(
         where, restraint, setting = before[0], restraint or before[1], setting or before[2]
     elif before is not None and before[0] == where:
         restraint, setting = restraint or before[1], setting or before[2]
+    crane, was = crane_on(scene, where), state.at.get(step.lane, "")
+    if where != was and not (crane and crane_on(scene, was) == crane):
+        state.holds.pop(step.lane, None)  # hands have gone along rails
     # What is in the socket is what was plugged in there, set as it was left.
     restraint = restraint or state.plugged.get(where)
     if restraint is not None and restraint == state.plugged.get(where):

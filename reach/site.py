@@ -6,7 +6,7 @@ its carriages; checks see nothing else.  How poses are chained stands in `reach.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -121,18 +121,71 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Grasp:
-    """What a worker holds: grips by name, and the payload they are on (empty for structure)."""
+    """What the hands of a worker are on.
 
-    payload: str
+    Attributes
+    ----------
+    grips : tuple of str
+        In the order in which they were taken.  More than two where nothing says which of them a
+        hand has left for the last one.
+    on : tuple of str
+        The payload that each grip is on; empty for structure.
+    """
+
     grips: tuple[str, ...]
+    on: tuple[str, ...]
 
-    def taking(self, grips: tuple[str, ...]) -> tuple[str, ...]:
-        """Return what both hands are on after they took more grips: what was held stays held.
+    @classmethod
+    def of(cls, scene: Scene, grips: Sequence[str]) -> Grasp:
+        """Return the grasp of some grips of a scene."""
+        return cls(tuple(grips), tuple(scene.payload_of(one) for one in grips))
 
-        Where that is more than two hands can hold it is the new grips alone.
+    @property
+    def payloads(self) -> tuple[str, ...]:
+        """Every payload that is held, the one that was taken first first."""
+        return tuple(dict.fromkeys(one for one in self.on if one))
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether two hands do for all grips."""
+        return len(self.grips) <= 2
+
+    def holds(self, payload: str) -> bool:
+        """Return whether a hand is on a payload; never on one without a name."""
+        return bool(payload) and payload in self.on
+
+    def grips_on(self, payload: str) -> tuple[str, ...]:
+        """Return the grips of one payload that are held."""
+        return tuple(one for one, on in zip(self.grips, self.on, strict=True) if on == payload)
+
+    def keeping(self, payloads: Collection[str]) -> Grasp | None:
+        """Return what is left where hands keep hold of these payloads alone; None for nothing."""
+        kept = [k for k, on in enumerate(self.on) if on in payloads]
+        grips, on = tuple(self.grips[k] for k in kept), tuple(self.on[k] for k in kept)
+        return Grasp(grips, on) if kept else None
+
+    def and_then(self, more: Grasp) -> Grasp:
+        """Return what hands are on after they took hold of more: what was held stays held.
+
+        Grips of the same payload give way to the new ones, hands on structure are free for
+        anything.  What two new grips leave no hand for is let go; which of two payloads one new
+        grip takes a hand from is not known.
         """
-        kept = tuple(one for one in self.grips if one not in grips)
-        return (*kept, *grips) if len(kept) + len(grips) <= 2 else grips
+        kept = self.keeping([one for one in self.payloads if one not in more.on])
+        if kept is None or len(more.grips) > 1:
+            return more
+        return Grasp((*kept.grips, *more.grips), (*kept.on, *more.on))
+
+    def taking(self, more: Grasp) -> Grasp:
+        """Return what hands are on after they took what is given to them.
+
+        Unlike `and_then`, a grip of the same payload is kept where a hand is left for it.
+        """
+        then = self.and_then(more)
+        kept = tuple(one for one in self.grips_on(more.on[0]) if one not in more.grips)
+        if len(kept) + len(then.grips) > 2:
+            return then
+        return Grasp((*kept, *then.grips), (*[more.on[0]] * len(kept), *then.on))
 
 
 @noted()

@@ -37,7 +37,12 @@ from reach.worker.bound import tip_sphere
 from reach.worker.chain import evaluate, work_arrays
 from reach.worker.figure import HIGH, LOW
 
-BOTH = Grasp("crate", ("G1", "G2"))
+
+def grasp(*grips):
+    return Grasp(grips, ("crate",) * len(grips))
+
+
+BOTH = grasp("G1", "G2")
 
 
 @cache
@@ -146,7 +151,7 @@ def test_directions_are_axes_and_diagonals():
 
 def test_a_left_handed_worker_in_the_mirror_holds_it_in_the_mirror():
     site, situation = asked("L", "SR")
-    mirror = Grasp("crate", ("G2", "G1"))
+    mirror = grasp("G2", "G1")
     grasped, twin = grasped_of(site, situation, mirror), held()
     other = {"left": "right", "right": "left"}
     assert grasped.hands == tuple(other[hand] for hand in twin.hands)
@@ -181,7 +186,7 @@ def test_a_post_at_the_chest_leaves_no_clear_posture():
 
 def test_one_grip_takes_one_hand_and_the_other_is_idle():
     site, (situation,) = resolved(crate(), at("take", "R", hold("G1")))
-    grasped = grasped_of(site, situation, Grasp("crate", ("G1",)))
+    grasped = grasped_of(site, situation, grasp("G1"))
     assert grasped.found
     assert len(grasped.hands) == 1
     assert grasped.names[-2:] == ("idle upper arm", "idle forearm")
@@ -194,14 +199,14 @@ def test_a_single_handhold_is_held_anywhere_along_its_breadth():
     site, (situation,) = resolved(
         crate(handholds={"K": knob, "N": loose}), at("take", "R", hold("K", "G2"))
     )
-    bar = bars_of(site, situation.surroundings, Grasp("crate", ("K",)))[0]
+    bar = bars_of(site, situation.surroundings, grasp("K"))[0]
     assert np.linalg.norm(bar.end - bar.start) == pytest.approx(0.10)
     assert bar.at(0.5) == pytest.approx([0.5, 0.2, 1.35])
-    assert grasped_of(site, situation, Grasp("crate", ("K", "G2"))).found
-    assert without_direction(site.scene, Grasp("crate", ("K", "N"))) == "N"
+    assert grasped_of(site, situation, grasp("K", "G2")).found
+    assert without_direction(site.scene, grasp("K", "N")) == "N"
     with pytest.raises(ValueError, match="gives no direction"):
-        bars_of(site, situation.surroundings, Grasp("crate", ("N",)))
-    assert not body_of(site, situation, Grasp("crate", ("N",)))[2]
+        bars_of(site, situation.surroundings, grasp("N"))
+    assert not body_of(site, situation, grasp("N"))[2]
 
 
 @pytest.mark.parametrize("own", ["R", "L"])

@@ -7,6 +7,7 @@ from reach.files.people import load_population, load_suits
 from reach.files.urdf import shipped_arm
 from reach.model.procedure import Procedure
 from reach.model.scene import Scene
+from reach.site import Grasp
 from reach.situations import resolve
 
 PLATE = {"up": [0, 0, 1], "toes": [0, 1, 0], "restraint": "plate", "on": "C"}
@@ -90,7 +91,7 @@ def test_whoever_stands_on_the_tip_rides_and_keeps_their_place_to_the_payload():
     assert carriage.rider.worker == "W2"
     assert carriage.payload_from_boots[:3, 3] == pytest.approx([0, -1.5, -1])
     assert carriage.holds["W2"].grips == ("grip", "bar")
-    assert carriage.holds["W2"].payload == "load"
+    assert carriage.holds["W2"].payloads == ("load",)
 
 
 def test_the_rider_stands_where_the_path_left_them():
@@ -211,3 +212,97 @@ def test_whoever_waits_after_a_step_without_a_start_is_not_timed():
 def test_one_carriage_a_size_class():
     found = carriages(ON_TIP, HOLD, CARRY, sizes=["small", "big"])
     assert [(one.case, one.rider.case) for one in found] == [("small", "small"), ("big", "big")]
+
+
+# ---- what both hands are on -------------------------------------------------------------
+
+
+def grasp(*pairs):
+    return Grasp(tuple(grip for grip, _ in pairs), tuple(on for _, on in pairs))
+
+
+A1, A2, A3, B1, B2, C1 = (
+    ("a1", "a"),
+    ("a2", "a"),
+    ("a3", "a"),
+    ("b1", "b"),
+    ("b2", "b"),
+    ("c", "c"),
+)
+RAIL, BAR = ("rail", ""), ("bar", "")
+
+
+@pytest.mark.parametrize(
+    ("before", "more", "after"),
+    [
+        ([A1], [B1], [A1, B1]),  # a hand each
+        ([A1, A2], [A3], [A3]),  # another hold of the same thing
+        ([A1], [B1, B2], [B1, B2]),  # both hands are needed
+        ([A1, A2], [B1], [A1, A2, B1]),  # one of three is let go, nothing says which
+        ([A1, B1], [C1], [A1, B1, C1]),
+        ([A1, A2, B1], [A3], [B1, A3]),
+        ([RAIL], [A1], [A1]),  # a hand on structure is free for anything
+        ([A1], [RAIL], [A1, RAIL]),
+        ([A1, RAIL], [B1], [A1, B1]),
+        ([A1], [RAIL, BAR], [RAIL, BAR]),
+    ],
+)
+def test_what_is_held_stays_held_while_there_is_a_hand_for_it(before, more, after):
+    assert grasp(*before).and_then(grasp(*more)) == grasp(*after)
+    assert grasp(*after).is_sure == (len(after) < 3)
+
+
+@pytest.mark.parametrize(
+    ("before", "more", "after"),
+    [
+        ([A1], [A2], [A1, A2]),  # unlike a hold, it is kept beside the new one
+        ([A1, A2], [A3], [A3]),
+        ([B1], [A1], [B1, A1]),
+        ([A1, B1], [A2], [B1, A2]),
+        ([B1], [A1, A2], [A1, A2]),
+    ],
+)
+def test_who_takes_keeps_a_grip_of_the_same_payload_that_a_hand_is_left_for(before, more, after):
+    assert grasp(*before).taking(grasp(*more)) == grasp(*after)
+
+
+def test_a_grasp_of_two_payloads_tells_each():
+    both = grasp(A1, B1)
+    assert both.payloads == ("a", "b")
+    assert (both.holds("b"), both.holds("c"), grasp(RAIL).holds("")) == (True, False, False)
+    assert both.grips_on("b") == ("b1",)
+    assert both.keeping(["a"]) == grasp(A1)
+    assert both.keeping([]) is None
+
+
+# ---- who leaves what they hold ----------------------------------------------------------
+
+
+def held_after(*steps):
+    """What W2 holds, as a step that asks nothing of it begins."""
+    look = {"name": "look", "lane": "W1", "where": "aside", "actions": [{"do": "ingress"}]}
+    held = resolved(*steps, look)[1][-1].holds.get("W2")
+    return held and held.grips
+
+
+def test_who_rides_off_keeps_hold_of_what_rides_along_alone():
+    assert held_after(ON_TIP, HOLD, CARRY) == ("grip", "bar")
+    go = {"name": "go", "lane": "CO", "actions": [{"do": "move crane", "to": "S2"}]}
+    stays = {**go, "actions": [{"do": "move crane", "to": "S1"}]}
+    assert held_after(ON_TIP, HOLD, go) is None
+    assert held_after(ON_TIP, HOLD, stays) == ("grip", "bar")
+    # As the crane sets out they have it in hand: that is for the brakes to know.
+    assert resolved(ON_TIP, HOLD, go)[0].carriages[-1].holds["W2"].payloads == ("load",)
+
+
+@pytest.mark.parametrize(
+    "leaves",
+    [
+        {"name": "out", "lane": "W2", "actions": [{"do": "egress"}]},
+        {"name": "off", "lane": "W2", "where": "aside", "actions": [{"do": "ingress"}]},
+    ],
+)
+def test_who_gets_out_or_stands_elsewhere_holds_nothing(leaves):
+    assert held_after(ON_TIP, HOLD, leaves) is None
+    again = {**ON_TIP, "name": "again", "where": "S2"}
+    assert held_after(ON_TIP, HOLD, again) == ("grip", "bar")  # another spot on the same tip

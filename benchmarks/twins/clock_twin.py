@@ -6,6 +6,8 @@ import itertools
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from benchmarks.twins.hands_twin import FREE, Hands
+
 Key = tuple[str, str]
 SHIPPED = {
     "outing_time": 6.5 * 3600, "glove_check": 2100.0, "hand_stretch": 7200.0, "hand_rest": 180.0,
@@ -170,30 +172,42 @@ class Clock:
             self.say("hand-time", w, self.limits["hand_stretch"] - (end - begin))
 
     def _holding(self, w: str) -> Iterator[tuple[float, float]]:
-        """Yield from when to when a worker has hold of the crate."""
-        since: float | None = None
+        """Yield from when to when a worker has hold of a payload."""
+        hands, ways, since = Hands(self.scene), FREE, 0.0
+        place = self.procedure["begin"]["workers"].get(w, "lock")
+        for now, step, action in self._deeds(w):
+            old, place = place, step.get("where", place) if action is None else place
+            then = ways if old == place else FREE
+            do = "" if action is None else action["do"]
+            if do == "hold":
+                then = hands.take(ways, action["grips"])
+            elif do in ("translate", "egress", "ingress"):
+                place = action.get("to", action.get("from", place))
+                then = FREE if place != old or do == "egress" else ways
+            elif do == "release" and "what" not in action:
+                then = FREE
+            was, ways = hands.is_busy(ways), then
+            if was and not hands.is_busy(ways):
+                yield since, now
+            elif hands.is_busy(ways) and not was:
+                since = now
+        if hands.is_busy(ways):
+            yield since, self.end
+
+    def _deeds(self, w: str) -> Iterator[tuple[float, Mapping[str, Any], Any]]:
+        """Yield when a worker's steps begin (None) and its actions are done; moves leave at once.
+
+        What is done at one moment is in the order of the steps.
+        """
         for step in self.steps:
             if step["lane"] != w:
                 continue
-            span = self.spans[step["name"]]
+            begin, end = self.spans[step["name"]]
+            yield begin, step, None
             worked = [a for a in step["actions"] if a["do"] != "glove check"]
             for k, action in enumerate(worked):
-                begin, end = (span[0] + (span[1] - span[0]) * n / len(worked) for n in (k, k + 1))
-                do = action["do"]
-                if do == "hold" and since is None:
-                    since = end
-                goes = do == "translate"
-                lets_go = (
-                    goes
-                    or (do == "release" and "what" not in action)
-                    or (do == "egress" and "from" not in action)
-                    or (do == "ingress" and "to" in action)
-                )
-                if lets_go and since is not None:
-                    yield since, begin if goes else end
-                    since = None
-        if since is not None:
-            yield since, self.end
+                leaves = action["do"] == "translate"
+                yield begin + (end - begin) * (k + (not leaves)) / len(worked), step, action
 
     def _windows(self) -> None:
         for step in self.steps:

@@ -40,7 +40,7 @@ def opinions(
     errand = Errand(scene, procedure)
     for key, good in errand.verdicts.items():
         told: bool | None = good
-        if key in errand.ties or (good and not errand.is_whole):
+        if key in errand.ties or (good and (key in errand.unsaid or not errand.is_whole)):
             told = None
         note = errand.notes.get(key, "")
         yield opinion(*key, by_key.get(key, []), told, note, _known(key[0], told, note))
@@ -125,6 +125,9 @@ def _known(check: str, good: bool | None, note: str) -> str:
     return ""
 
 
+PAYLOADS = ("crate", "chest")
+
+
 def _about(one: Any) -> Iterator[str]:
     """Yield under which names the twin speaks of the same thing."""
     about, check = one.about, one.check
@@ -172,8 +175,10 @@ def _about(one: Any) -> Iterator[str]:
         )
     elif check == "present":
         yield f"{about[0]} {about[1]}"
-    elif check in ("receiver",):
+    elif check == "receiver":
         yield " ".join(about)
+    elif check == "held":
+        yield from (one for one in about if one in PAYLOADS)
     elif check == "outing":
         yield f"{about[0]} suit" if one.answer == "time" else ""
     elif check == "glove-check":

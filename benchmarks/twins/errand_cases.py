@@ -11,12 +11,13 @@ from typing import Any
 
 from benchmarks.twins.clock_twin import in_written_order
 from benchmarks.twins.errand_world import World
+from benchmarks.twins.hands_twin import FREE
 from benchmarks.twins.writing import Q, clock
 
 USE = ["shipped:suits", "shipped:restraints", "shipped:tools", "shipped:limits", "shipped:sizes"]
 WORKERS = ("W", "V")
 FOCUS = {"all": (0.0, 1.0), "lines": (0.0, 0.42), "items": (0.42, 0.83), "bolts": (0.75, 0.97),
-         "leads": (0.42, 0.65)}  # fmt: skip
+         "leads": (0.42, 0.65), "holds": (0.0, 1.0)}  # fmt: skip
 """What most actions of a case are about -> the part of the roll that it has."""
 
 PLACES = ("lock", "S1", "S2", "RA", "RB", "RC", "A0", "A1")
@@ -67,6 +68,8 @@ def scene_of(rng: random.Random) -> dict[str, Any]:
             "RC": placed({"from": at(5.5), "to": at(7.5)}),
             "G1": {"in": "crate", "from": [0.4, -0.2, 0], "to": [0.4, 0.2, 0]},
             "G2": {"in": "crate", "from": [-0.4, -0.2, 0], "to": [-0.4, 0.2, 0]},
+            "H1": {"in": "chest", "from": [0.4, -0.2, 0], "to": [0.4, 0.2, 0]},
+            "H2": {"in": "chest", "from": [-0.4, -0.2, 0], "to": [-0.4, 0.2, 0]},
         },
         "anchors": {
             "A0": placed({"at": at(far), "rating": Q(2000.0, "force")}),
@@ -99,7 +102,8 @@ def scene_of(rng: random.Random) -> dict[str, Any]:
                 "poses": {"here": {"at": [4.0, 9.0, 0.0]}, "there": {"at": [4.0, 11.0, 0.0]}},
                 "paths": {"way": {"through": ["here", "there"]}},
                 "fixed_by": ["X1", "X2"][: rng.choice([1, 2])],
-            }
+            },
+            "chest": {"poses": {"here": {"at": [7.0, 9.0, 0.0]}}, "fixed_by": ["X3"]},
         },
         "items": {
             "FR": {"is": "plate"},
@@ -149,7 +153,7 @@ def scene_of(rng: random.Random) -> dict[str, Any]:
 
 def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return a random scene and a random procedure in it."""
-    scene = scene_of(rng)
+    scene, focus = scene_of(rng), rng.choice([*FOCUS, "holds"])
     items: dict[str, Any] = {}
     for name in scene["items"]:
         if rng.random() < 0.2:
@@ -182,6 +186,8 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         "tight": [one for one in ("X1", "X2", "X3") if rng.random() < 0.5],
         "confirmed": ["off"] if rng.random() < 0.3 else [],
     }
+    if focus == "holds" and rng.random() < 0.8:
+        begin |= {"workers": {"W": "S1", "V": "S2"}, "tight": ["X1", "X2", "X3"]}
     procedure: dict[str, Any] = {
         "format": 1,
         "lanes": {"W": "worker", "V": "worker", "IN": "inside lead"},
@@ -206,7 +212,7 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         },
         "steps": [],
     }  # fmt: skip
-    procedure["steps"] = steps_of(rng, scene, procedure)
+    procedure["steps"] = steps_of(rng, scene, procedure, focus)
     names = [one["name"] for one in procedure["steps"]]
     used = {a["fastener"] for one in procedure["steps"] for a in one["actions"] if "fastener" in a}
     bolts = rng.sample(sorted(used), len(used))
@@ -248,7 +254,7 @@ def guard_of(rng: random.Random, others: list[str]) -> dict[str, Any]:
         "inhibits": ["off"],
         **({"after": [rng.choice(others)]} if others else {}),
         "window": "night",
-        "held": "crate",
+        "held": rng.choice(["crate", "crate", "chest"]),
         "items": ["lamp"],
     }
     return {key: kinds[key] for key in kinds if rng.random() < 0.35}
@@ -271,17 +277,18 @@ def phases_of(rng: random.Random, names: list[str]) -> dict[str, Any]:
 
 
 def steps_of(
-    rng: random.Random, scene: dict[str, Any], procedure: dict[str, Any]
+    rng: random.Random, scene: dict[str, Any], procedure: dict[str, Any], focus: str
 ) -> list[dict[str, Any]]:
     """Return steps that follow from each other in the order in which they are made."""
     world = World(scene, procedure)
     state = world.start()
     steps: list[dict[str, Any]] = []
     ends: dict[str, float] = {}
-    written, focus = rng.random() < 0.6, rng.choice(list(FOCUS))
+    written = rng.random() < 0.6
+    several = ["W"] if focus == "holds" and rng.random() < 0.5 else ["W", "W", "V", "V", "IN"]
     slow = rng.choice([1, 1, 1, 4])
     for n in range(rng.choice([3, 4, 5, 6, 7])):
-        lane = rng.choice(["W", "W", "V", "V", "IN"])
+        lane = rng.choice(several)
         step: dict[str, Any] = {"name": f"s{n}", "lane": lane}
         minutes = rng.choice([5, 5, 10, 10, 15, 20]) * slow
         step["duration"] = Q(minutes * 60.0, "time")
@@ -329,6 +336,36 @@ def steps_of(
     return steps
 
 
+GRIPS = {
+    "W": [["G1"], ["G1"], ["H1"], ["G1", "G2"], ["H1", "H2"], ["RB"]],
+    "V": [["G2"], ["G2"], ["H2"], ["G1", "G2"], ["H1", "H2"], ["RA", "RB"]],
+}
+"""What a worker takes hold of."""
+
+
+def held_of(
+    rng: random.Random, state: dict[str, Any], w: str
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return an action of somebody who holds payloads, or undoes what fixes them, or goes away."""
+    at, roll = state["place", w], rng.random()
+    here = {"where": at if at in ("S1", "S2") else rng.choice(["S1", "S2"]), "restraint": "FR"}
+    if roll < 0.45:
+        return {"do": "hold", "grips": rng.choice(GRIPS[w])}, {} if state["boots", w] else here
+    if roll < 0.75:
+        bolt = rng.choice([one for one in ("X1", "X2", "X3") if state["state", one] == "tight"]
+                          or ["X1"])  # fmt: skip
+        loosen = {"loosen": True} if state["state", bolt] == "tight" else {}
+        return {"do": "drive", "fastener": bolt, "tool": "D1", "bit": "S-16", **loosen}, here
+    if roll < 0.79:
+        return {"do": "release"}, {}
+    if roll < 0.83:
+        return {"do": "egress"}, {}
+    if roll < 0.93:
+        there = rng.choice(["S1", "S2"])
+        return {"do": "ingress"}, {"where": there, "restraint": rng.choice(["FR", "GR"])}
+    return {"do": "translate", "to": rng.choice([one for one in PLACES if one != at])}, {}
+
+
 def action_of(
     rng: random.Random, scene: dict[str, Any], state: dict[str, Any], w: str, focus: str
 ) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -347,6 +384,8 @@ def action_of(
     if rng.random() < 0.6:
         low, high = FOCUS[focus]
         roll = low + (high - low) * roll
+    if focus == "holds" and rng.random() < 0.9:
+        return held_of(rng, state, w)
     if focus == "leads" and rng.random() < 0.5:
         if rng.random() < 0.3:
             where = {} if state["boots", w] else {"where": "S1", "restraint": "FR"}
@@ -416,10 +455,10 @@ def action_of(
         loosen = {"loosen": True} if state["state", bolt] == "tight" else {}
         return {"do": "drive", "fastener": bolt, "tool": tool, "bit": "S-16", **loosen}, where
     if roll < 0.97:
-        if state["hands", "crate"] & {w}:
+        if state["grips", w] != FREE:
             return {"do": "release"}, {}
         where = {} if state["boots", w] else {"where": "S1", "restraint": "FR"}
-        return {"do": "hold", "grips": ["G1"] if w == "W" else ["G2"]}, where
+        return {"do": "hold", "grips": rng.choice(GRIPS[w])}, where
     item = rng.choice(items)
     if rng.random() < 0.5 and state["ties", item]:
         tie = sorted(state["ties", item])[0]

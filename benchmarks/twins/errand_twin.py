@@ -79,8 +79,8 @@ class Errand(AtHand):
             shared = boots is not None and boots == state["boots", other]
             self.say("sockets", f"{one} {other}", not shared or boots not in items, str(boots))
         for name in self.scene["payloads"]:
-            free = not state["fixed", name] and not state["hands", name]
-            self.say("held", name, not free)
+            held = bool(state["fixed", name]) or self.world.held(state, name)
+            self.say_maybe("held", name, held)
 
     def _at_end(self, state: State) -> None:
         end = self.procedure["end"]
@@ -194,7 +194,9 @@ class Errand(AtHand):
             self._has(state, w, action["item"])
             self._taken(state, w, action["item"])
         elif do == "hold":
-            self.say("receiver", f"{w} crate", state["boots", w] is not None)
+            payload = self.world.hands.payload(action["grips"][0])
+            if payload:
+                self.say("receiver", f"{w} {payload}", state["boots", w] is not None)
         elif do in ("attach", "release") and "what" in action:
             self._line_or_item(state, w, action)
 
@@ -222,8 +224,8 @@ class Errand(AtHand):
         for one in guard.get("after", ()):
             self.say("guard", f"{bolt} {one}", bool(state["turned", one]))
         if "held" in guard:
-            others = state["hands", guard["held"]] - {w}
-            self.say("guard", f"{bolt} {guard['held']}", bool(others))
+            others = self.world.held(state, guard["held"], but=w)
+            self.say_maybe("guard", f"{bolt} {guard['held']}", others)
         record, value = self.scene["fasteners"][bolt], state["torque", tool]
         low = record.get("breakaway" if way == "loose" else "torque")
         high = record.get("most_torque")

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
+from benchmarks.twins.hands_twin import FREE, Hands, one_of
+
 State = dict[Any, Any]
 Event = Callable[[State], State]
 ADRIFT = "adrift"
@@ -20,6 +22,7 @@ class World:
     def __init__(self, scene: Mapping[str, Any], procedure: Mapping[str, Any]) -> None:
         self.scene, self.procedure = scene, procedure
         self.workers = [k for k, v in procedure["lanes"].items() if v == "worker"]
+        self.hands = Hands(scene)
         self.restraints = [
             k for k, v in scene["items"].items() if v.get("is") in scene["restraints"]
         ]
@@ -34,6 +37,7 @@ class World:
                 ("place", w): at,
                 ("boots", w): None,
                 ("outside", w): at not in self.scene["hatches"],
+                ("grips", w): FREE,
             }
         for item in self.scene["items"]:
             told = begin["items"].get(item)
@@ -54,8 +58,7 @@ class World:
             told = begin["tools"].get(tool, {}).get("torque")
             state["torque", tool] = None if told is None else float(told)
         for name, payload in self.scene["payloads"].items():
-            state["hands", name] = frozenset()
-            state["fixed", name] = frozenset(set(begin["tight"]) & set(payload["fixed_by"]))
+            state["fixed", name] = frozenset(set(begin["tight"]) & set(payload.get("fixed_by", ())))
         state["called"] = frozenset()
         return state
 
@@ -65,9 +68,18 @@ class World:
         if w not in self.workers or where is None:
             return state
         new = {**state, ("place", w): where, ("outside", w): True}
-        if state["place", w] != where:
-            new["boots", w] = None
+        if self.is_away(state["place", w], where):
+            new["boots", w], new["grips", w] = None, FREE
         return new
+
+    def is_away(self, old: Any, new: str) -> bool:
+        """Return whether somebody who was at one place has gone to another."""
+        return bool(old != new)
+
+    def held(self, state: State, payload: str, but: str = "") -> bool | None:
+        """Return whether somebody, but for one, has hold of a payload; None if not said."""
+        others = (w for w in self.workers if w != but)
+        return one_of(self.hands.holds(state["grips", w], payload) for w in others)
 
     def events(self, step: Mapping[str, Any]) -> list[tuple[Mapping[str, Any] | None, int, Event]]:
         """Return the events of a step: (action, part, what it does), its begin first."""
@@ -82,20 +94,18 @@ class World:
         """Yield what the parts of an action change."""
         w, do = step["lane"], action["do"]
 
-        def off(state: State) -> State:
-            crates = self.scene["payloads"]
-            return {("hands", one): state["hands", one] - {w} for one in crates}
+        off = {("grips", w): FREE}
 
         def egress(state: State) -> State:
             if "from" in action:
                 return {**state, ("outside", w): True, ("place", w): action["from"]}
-            return {**state, ("boots", w): None, **off(state)}
+            return {**state, ("boots", w): None, **off}
 
         def ingress(state: State) -> State:
             if "to" in action:
                 return {
                     **state, ("outside", w): False, ("place", w): action["to"], ("boots", w): None,
-                    **off(state),
+                    **off,
                 }  # fmt: skip
             where = step.get("where", state["place", w])
             return {
@@ -109,7 +119,7 @@ class World:
                 ("place", w): None,
                 ("boots", w): None,
                 ("outside", w): True,
-                **off(state),
+                **off,
             }
             line = action.get("tether")
             if line is not None:
@@ -132,7 +142,7 @@ class World:
         def release(state: State) -> State:
             what, start = action.get("what"), action.get("from")
             if what is None:
-                return {**state, **off(state)}
+                return {**state, **off}
             if what not in self.scene["tethers"]:
                 return {**state, ("ties", what): state["ties", what] - {start}}
             to = action.get("to")
@@ -158,13 +168,13 @@ class World:
 
         def drive(state: State) -> State:
             bolt = action["fastener"]
-            undoes = action.get("loosen", False)
+            undoes = action.get("loosen", False) or do == "demate"
             way = "loose" if undoes else "tight"
             new = {
                 **state, ("state", bolt): way, ("turned", bolt): state["turned", bolt] | {way},
             }  # fmt: skip
             for name, payload in self.scene["payloads"].items():
-                if bolt in payload["fixed_by"]:
+                if bolt in payload.get("fixed_by", ()):
                     held = state["fixed", name]
                     new["fixed", name] = held - {bolt} if undoes else held | {bolt}
             return new
@@ -173,7 +183,16 @@ class World:
             return {**state, ("torque", action["tool"]): float(action["torque"])}
 
         def hold(state: State) -> State:
-            return {**state, ("hands", "crate"): state["hands", "crate"] | {w}}
+            return {**state, ("grips", w): self.hands.take(state["grips", w], action["grips"])}
+
+        def given(state: State) -> State:
+            to = action["to"]
+            return {**state, ("grips", to): self.hands.take(state["grips", to], action["grips"])}
+
+        def let_go(state: State) -> State:
+            given = {self.hands.payload(one) for one in action["grips"]}
+            left = set(self.scene["payloads"]) - given
+            return {**state, ("grips", w): self.hands.keep(state["grips", w], left)}
 
         def confirm(state: State) -> State:
             if "inhibit" in action:
@@ -184,6 +203,8 @@ class World:
 
         if do == "translate":
             yield from (leave, arrive)
+        elif do == "hand over":
+            yield from (given, let_go)
         elif do in ("pick up", "stow", "pass"):
             to = action.get("to", w)
             yield put(to, action["items"], action.get("tied", True))
@@ -194,8 +215,8 @@ class World:
         else:
             yield {
                 "egress": egress, "ingress": ingress, "attach": attach, "release": release,
-                "install": install, "drive": drive, "mate": drive, "set": adjust, "hold": hold,
-                "confirm": confirm,
+                "install": install, "drive": drive, "mate": drive, "demate": drive, "set": adjust,
+                "hold": hold, "confirm": confirm,
             }.get(do, dict)  # fmt: skip
 
     def _there(self, state: State, where: Any) -> str | None:

@@ -97,7 +97,7 @@ def _grips(case: Case, held: Held, about: str, told: list[Any]) -> Opinion:
         ends = [bars[name] for name in found.grips]
         notes += off_bars(body, limbs, ends, boots, limits["grip_tolerance"])
         parts = parts_of(body, suit, limbs)
-        room = near(parts, boots, *case.shapes(held.pose))
+        room = near(parts, boots, *case.shapes(held.pose, held.grips))
         notes += [
             f"{part} {left:g}" for part, left in room.items()
             if left < limits["body_clearance" if part == "body" else "arm_clearance"] - NEAR
@@ -112,7 +112,10 @@ def _grips(case: Case, held: Held, about: str, told: list[Any]) -> Opinion:
         bad = [w for one in limbs for w in flaws(body, suit, one.bones, one.q)]
         bad += one_trunk(limbs)
         good = True if not bad else None
-    is_planted = case.scene.get("_planted") and held.worker == "W" and held.pose == "here"
+    is_planted = (
+        case.scene.get("_planted") and held.worker == "W" and held.pose == "here"
+        and all(case.on(one) == "load" for one in held.grips)
+    )  # fmt: skip
     if good is None and verdict == "fail" and is_planted and limits["reach_margin"] == 0.0:
         good = True  # somebody's fists were there
     return opinion("grips", about, told, good, "; ".join(notes) or "planted")
@@ -245,13 +248,17 @@ def _pinch(
         held = next(one for one in holds if one.worker == worker)
         body, suit, _ = case.body(worker)
         limbs, boots = case.limbs(held), case.boots(worker)
+        mine = [name for name in held.grips if case.on(name) == "load"]
         if limbs:
+            on = {one.hand for one, name in zip(limbs, case._last.grips, strict=True)
+                  if name in mine}  # fmt: skip
             gloves = [
                 (moved(boots, a), moved(boots, b), r)
-                for part, _, a, b, r in parts_of(body, suit, limbs) if part == "hand"
+                for part, hand, a, b, r in parts_of(body, suit, limbs)
+                if part == "hand" and hand in on
             ]  # fmt: skip
         else:
-            gloves = [(*case.bar(name, "here"), suit.hand_radius) for name in held.grips]
+            gloves = [(*case.bar(name, "here"), suit.hand_radius) for name in mine]
         least, fist = _least(start, legs, gloves, rest, both=True)
         left = least - case.limits["hand_clearance"]
         some = [f for f in told if f.answer == f"{worker} holds"]

@@ -49,7 +49,30 @@ def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         return scene, _past(rng, scene, bench)
     procedure = _held(rng, scene, bench, kind)
     scene["_planted"] = scene.get("_planted", False) and not away
+    if rng.random() < 0.3:
+        _beside(rng, scene, bench, procedure)
     return scene, procedure
+
+
+def _beside(
+    rng: random.Random, scene: dict[str, Any], bench: _Bench, procedure: dict[str, Any]
+) -> None:
+    """Let W take hold of another payload too, once the first is in hand."""
+    side = rng.choice([-1.0, 1.0])
+    at = pose(np.eye(3), [0.5 + 0.1 * rng.gauss(0, 1), side * rng.choice([0.3, 0.45, 0.7]), 1.3])
+    scene["payloads"]["chest"] = {"poses": {"there": bench.placed(at)}}
+    scene["solids"]["chest-a"] = {
+        "in": "chest", "at": vector([0.25, 0.0, 0.0]), "box": vector([0.2, 0.2, 0.2])
+    }  # fmt: skip
+    for name, y in (("E0", 0.0), ("E1", 0.15 * side)):
+        ends = ([0.0, y, -0.06], [0.0, y, 0.06])
+        scene["handrails"][name] = {"in": "chest", "from": vector(ends[0]), "to": vector(ends[1])}
+    grips = rng.choice([["E0"], ["E0"], ["E0"], ["E0", "E1"]])
+    too = {
+        "name": "too", "lane": "W", "where": "PW", "start": clock(180.0),
+        "duration": Q(30.0, "time"), "actions": [{"do": "hold", "grips": grips}],
+    }  # fmt: skip
+    procedure["steps"].insert(2, too)
 
 
 class _Bench:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 from typing import Any
@@ -60,7 +60,7 @@ class Case:
 
     def bar(self, name: str, pose: str) -> tuple[Any, Any]:
         """Return both ends of a grip in the world, with the payload in a pose."""
-        world = world_from(self.scene, "load", {"load": pose})
+        world = world_from(self.scene, self.on(name), {"load": pose})
         if name in self.scene["handrails"]:
             record = self.scene["handrails"][name]
             return moved(world, record["from"]), moved(world, record["to"])
@@ -69,10 +69,16 @@ class Case:
         at = np.array([float(v) for v in record["at"]])
         return moved(world, at - half), moved(world, at + half)
 
-    def shapes(self, pose: str) -> tuple[dict[str, Any], dict[str, Any]]:
-        """Return the solids of the payload and all others, in the world."""
+    def on(self, grip: str) -> str:
+        """Return the payload that a grip is on."""
+        table = "handrails" if grip in self.scene["handrails"] else "handholds"
+        return str(self.scene[table][grip]["in"])
+
+    def shapes(self, pose: str, grips: Sequence[str] = ()) -> tuple[dict[str, Any], dict[str, Any]]:
+        """Return the solids of what some grips are on, or of the load, and all others."""
         every = space.placed_shapes(self.scene, "solids", {"load": pose})
-        held = {k: v for k, v in every.items() if self.scene["solids"][k].get("in") == "load"}
+        mine = {self.on(one) for one in grips} or {"load"}
+        held = {k: v for k, v in every.items() if self.scene["solids"][k].get("in") in mine}
         return held, {k: v for k, v in every.items() if k not in held}
 
     def _holds(self) -> Iterator[tuple[str, list[Held]]]:
@@ -83,24 +89,34 @@ class Case:
             for action in step["actions"]:
                 worker = step["lane"]
                 if action["do"] == "hold":
-                    now[worker] = tuple(action["grips"])
+                    now[worker] = (*self._beside(now, worker, action), *action["grips"])
                     asked.append(Held(worker, now[worker], "here"))
                 elif action["do"] == "hand over":
                     taker, more = action["to"], tuple(action["grips"])
-                    asked.append(Held(worker, now[worker], "here", "while it is given"))
+                    if any(self.on(one) == "load" for one in now[worker]):
+                        asked.append(Held(worker, now[worker], "here", "while it is given"))
                     kept = tuple(one for one in now.get(taker, ()) if one not in more)
                     now[taker] = (*kept, *more)
                     asked.append(Held(taker, now[taker], "here", "as it is taken"))
-                    del now[worker]
-                elif action["do"] == "align":
+                    now[worker] = tuple(one for one in now[worker] if self.on(one) != "load")
+                elif action["do"] in ("align", "move"):
+                    poses = ("here", "seat") if action["do"] == "align" else ("here",)
                     asked += [
-                        Held(one, grips, pose, f"with load at {pose}")
+                        Held(one, grips, pose, f"with load at {pose}" * (len(poses) > 1))
                         for one, grips in now.items()
-                        for pose in ("here", "seat")
+                        for pose in poses
+                        if any(self.on(grip) == "load" for grip in grips)
                     ]
-                elif action["do"] == "move":
-                    asked += [Held(one, grips) for one, grips in now.items()]
             yield step["name"], asked
+
+    def _beside(
+        self, now: Mapping[str, tuple[str, ...]], worker: str, action: Mapping[str, Any]
+    ) -> tuple[str, ...]:
+        """Return what stays in hand beside a new hold: grips of other things, if a hand is left."""
+        if len(action["grips"]) > 1:
+            return ()
+        new = self.on(action["grips"][0])
+        return tuple(one for one in now.get(worker, ()) if self.on(one) != new)
 
     def limbs(self, held: Held) -> list[Limb]:
         """Return the arms of the posture in which the package has somebody hold something."""

@@ -27,6 +27,7 @@ class Walk:
         self.verdicts: dict[Key, bool] = {}
         self.notes: dict[Key, str] = {}
         self.ties: set[Key] = set()
+        self.unsaid: set[Key] = set()
         self.is_whole = True
 
     def say(self, check: str, about: str, good: bool, note: str = "") -> None:
@@ -35,6 +36,12 @@ class Walk:
         self.verdicts[key] = self.verdicts.get(key, True) and good
         if not good:
             self.notes.setdefault(key, note)
+
+    def say_maybe(self, check: str, about: str, good: bool | None, note: str = "") -> None:
+        """Note an answer that the files may leave undecided: nothing is known to be good then."""
+        self.say(check, about, good is not False, note)
+        if good is None:
+            self.unsaid.add((check, about))
 
     def walk(self) -> None:
         """Walk every order from the begin."""

@@ -16,7 +16,7 @@ from benchmarks.twins.ride_cases import SLACK, SPAN, case_of, height
 from benchmarks.twins.ride_world import RideWorld
 from benchmarks.twins.space import moved, pose, unit, world_from
 
-CHECKS = ("anchored", "tether-riding", "device", "boarding")
+CHECKS = ("anchored", "tether-riding", "device", "boarding", "held")
 NEAR = 1e-6
 CREW_LOAD = 125 * 4.4482216152605
 
@@ -35,7 +35,7 @@ def opinions(
         told.setdefault((one.check, _about(one)), []).append(one)
     ride = Ride(scene, procedure)
     for key, good in ride.verdicts.items():
-        sure = good if ride.is_whole or not good else None
+        sure = good if not good or (ride.is_whole and key not in ride.unsaid) else None
         found = told.get(key, [])
         known = AS_WRITTEN if good and worst(found) == "fail" else ""
         yield opinion(*key, found, sure, ride.notes.get(key, ""), known)
@@ -60,6 +60,8 @@ HANDLED = "nothing is asked of their body after it"
 
 def _about(one: Any) -> str:
     """Return under which name the twin speaks of the same thing."""
+    if one.check == "held":
+        return "crate"
     if one.check == "anchored":
         return " ".join(one.about[:2])
     if one.check == "device":
@@ -83,9 +85,20 @@ class Ride(Walk):
         super().__init__(scene, procedure, RideWorld(scene, procedure))
         self.walk()
 
+    def _always(self, state: Any) -> None:
+        if self.scene["payloads"]["crate"]["fixed_by"]:
+            held = bool(state["fixed", "crate"]) or self.world.held(state, "crate")
+            self.say_maybe("held", "crate", held, "nobody has hold of it")
+
     def _before(
         self, state: Any, step: Mapping[str, Any], action: Mapping[str, Any] | None, part: int
     ) -> None:
+        if action is not None and self.scene["payloads"]["crate"]["fixed_by"]:
+            if action["do"] == "hand over" and part == 0:
+                has = self.world.hands.holds(state["grips", step["lane"]], "crate")
+                self.say_maybe("held", "crate", has, "given by who does not have it")
+            if "payload" in action:
+                self.say("held", "crate", not state["fixed", "crate"], "moved while it is fixed")
         if action is None or action["do"] not in ("move", "move crane"):
             return
         anchors = self.scene["anchors"]
@@ -170,7 +183,8 @@ class Written:
         self.rails = {
             name: [moved(world_from(scene, one["in"]), one[key]) for key in ("from", "to")]
             for name, one in scene["handrails"].items()
-            if one.get("condition", "free") == "free" and one.get("rated", True)
+            if one["in"] not in scene["payloads"]
+            and one.get("condition", "free") == "free" and one.get("rated", True)
             and one.get("rating", 1e9) >= CREW_LOAD
         }  # fmt: skip
         self._run(in_written_order(procedure["steps"]))

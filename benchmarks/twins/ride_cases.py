@@ -18,7 +18,7 @@ from benchmarks.twins.ride_world import RideWorld
 from benchmarks.twins.space import unit, vector
 from benchmarks.twins.writing import Q, clock
 
-USE = ["shipped:suits", "shipped:restraints", "shipped:limits", "shipped:sizes"]
+USE = ["shipped:suits", "shipped:restraints", "shipped:tools", "shipped:limits", "shipped:sizes"]
 WORKERS = ("W", "V")
 SPAN, SLACK = 1.2, 1.0
 """Limits where a scene gives none of its own (m)."""
@@ -158,7 +158,81 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         procedure["steps"] = in_written_order(procedure["steps"])
     elif rng.random() < 0.3:
         procedure["steps"].sort(key=lambda one: one["lane"])
+    if rng.random() < 0.6:
+        if rng.random() < 0.5:
+            begin["workers"] = {"W": rng.choice(["G", "U0"]), "V": "G"}
+            procedure["steps"] = _plot(rng)
+        _with_hands(rng, scene, procedure)
     return scene, procedure
+
+
+def _plot(rng: random.Random) -> list[dict[str, Any]]:
+    """Return steps in which a crate is freed while somebody holds it, and a crane moves."""
+    other = rng.choice(["G", "G", "U0", "U1"])
+    plot: list[tuple[str, str, str, dict[str, Any]]] = [
+        ("hold", "W", rng.choice(["U0", "U0", "G"]), {"do": "hold", "grips": ["K1"]}),
+        ("too", "V", other, {"do": "hold", "grips": ["K2"]}),
+        ("free", "V", other, {"do": "demate", "fastener": "X"}),
+        (
+            "go",
+            "CO",
+            "",
+            {"do": "move crane", "crane": "Arm", "to": rng.choice(["U1", "U1", "U0"])},
+        ),
+        ("stand", "W", rng.choice(["U1", "G"]), {"do": "ingress"}),
+        ("carry", "CO", "", {"do": "move crane", "crane": "Arm", "payload": "crate"}),
+        ("take", "W", "U1", {"do": "hold", "grips": ["K1", "K2"]}),
+    ]
+    tidy = rng.choice([0.5, 0.9, 1.0])
+    chosen = [one for one in plot if rng.random() < (0.9 if one[0] in ("hold", "free") else 0.5)]
+    if rng.random() < 0.3:
+        rng.shuffle(chosen)
+    steps: list[dict[str, Any]] = []
+    for k, (name, lane, where, action) in enumerate(chosen):
+        step = {"name": name, "lane": lane, "start": clock(300.0 * k), "actions": [action],
+                "duration": Q(rng.choice([0.0, 300.0]), "time")}  # fmt: skip
+        step |= {"where": where} if where else {}
+        step |= {"path": "out"} if "payload" in action else {}
+        step |= {"after": [steps[-1]["name"]]} if steps and rng.random() < tidy else {}
+        steps.append(step)
+    return steps or [{"name": "s0", "lane": "CO", "start": clock(0.0), "duration": Q(0.0, "time"),
+                      "actions": [{"do": "wait"}]}]  # fmt: skip
+
+
+def _with_hands(rng: random.Random, scene: dict[str, Any], procedure: dict[str, Any]) -> None:
+    """Let workers who stand somewhere take hold of the crate, or of a chest, and let go."""
+    half = 0.5 * np.array([0.0, 0.2, 0.0])
+    for name, payload, x in (("K1", "crate", 0.3), ("K2", "crate", -0.3), ("J1", "chest", 0.3),
+                             ("J2", "chest", -0.3)):  # fmt: skip
+        middle = np.array([x, 0.0, 0.0])
+        scene["handrails"][name] = {
+            "in": payload, "from": vector(middle - half), "to": vector(middle + half)
+        }  # fmt: skip
+    scene["payloads"]["chest"] = {"poses": {"here": {"in": "site", "at": vector(_drawn(rng, 3.0))}}}
+    scene["fasteners"]["X"] = {
+        "in": "site", "at": vector(_drawn(rng, 3.0)), "axis": [0, 0, 1], "kind": "connector"
+    }  # fmt: skip
+    scene["payloads"]["crate"]["fixed_by"] = ["X"]
+    procedure["begin"]["tight"] = ["X"] if rng.random() < 0.9 else []
+    often = rng.choice([0.1, 0.8])
+    for step in procedure["steps"]:
+        if "where" not in step or rng.random() > often:
+            continue
+        for _ in range(rng.choice([1, 1, 2])):
+            one = _of_hands(rng, step["lane"])
+            step["actions"].insert(rng.choice([0, len(step["actions"])]), one)
+
+
+def _of_hands(rng: random.Random, lane: str) -> dict[str, Any]:
+    roll, mine = rng.random(), "K1" if lane == "W" else "K2"
+    if roll < 0.5:
+        some = rng.choice([[mine], [mine], [mine], ["J1"], ["J1", "J2"], ["K1", "K2"]])
+        return {"do": "hold", "grips": some}
+    if roll < 0.8:
+        return {"do": "demate" if rng.random() < 0.8 else "mate", "fastener": "X"}
+    if roll < 0.9:
+        return {"do": "hand over", "to": "V" if lane == "W" else "W", "grips": ["K1"]}
+    return {"do": "release"}
 
 
 def _steps(

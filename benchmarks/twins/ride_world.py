@@ -36,11 +36,20 @@ class RideWorld(World):
                 there = f"{crane}{TIP}" if "payload" in action else action["to"]
                 new["tip", crane] = there
                 for w in self.workers:
-                    if self.is_on(state["place", w], crane):
+                    old = state["place", w]
+                    if self.is_on(old, crane):
                         new["place", w] = there
+                        if "payload" in action or old != there:
+                            along = {action.get("payload")} - {None}
+                            new["grips", w] = self.hands.keep(state["grips", w], along)
             return new
 
         yield move
+
+    def is_away(self, old: Any, new: str) -> bool:
+        """Return whether somebody has gone to another place: not of the same tip."""
+        crane = self.crane_of(new)
+        return super().is_away(old, new) and not (crane and self.crane_of(old) == crane)
 
     def is_on(self, place: Any, crane: str) -> bool:
         """Return whether a place is on a crane's tip."""

@@ -30,8 +30,8 @@ class Weight:
 def weights_of(site: Site, carriage: Carriage) -> tuple[list[Weight], str]:
     """Return what the boots of a rider slow down, and what has no known mass.
 
-    Beside the rider that is the payload which is moved, else one that the rider holds, though
-    the step does not name it.
+    Beside the rider that is the payload which is moved, else all that the rider holds, though
+    the step does not name it: the hands may take it along.
     """
     rider = carriage.rider
     assert rider is not None
@@ -39,20 +39,22 @@ def weights_of(site: Site, carriage: Carriage) -> tuple[list[Weight], str]:
     height = 0.5 * (links.hip + links.shoulder) + rider.suit.sole
     found = [Weight(rider.worker, site.limit("rider_mass").value, np.array([0.0, 0.0, height]))]
     grasp = carriage.holds.get(rider.worker)
-    payload = carriage.payload or ("" if grasp is None else grasp.payload)
-    if not payload:
+    held = () if grasp is None else grasp.payloads
+    payloads = (carriage.payload,) if carriage.payload else held
+    if not payloads:
         return found, ""
-    mass = site.scene.payloads[payload].mass
-    if mass is None:
-        return [], payload
     assert carriage.payload_from_boots is not None
-    world_from_boots = carriage.poses[0] @ carriage.payload_from_boots
-    world_from_payload = carriage.surroundings.world_from[payload]
-    if carriage.payload:
-        world_from_payload = carriage.poses[0]
-    middle = _middle(site, carriage, payload, world_from_payload)
-    to_boots = inverse(world_from_boots)
-    return [*found, Weight(payload, mass, to_boots[:3, :3] @ middle + to_boots[:3, 3])], ""
+    to_boots = inverse(carriage.poses[0] @ carriage.payload_from_boots)
+    for payload in payloads:
+        mass = site.scene.payloads[payload].mass
+        if mass is None:
+            return [], payload
+        world_from_payload = carriage.surroundings.world_from[payload]
+        if carriage.payload:
+            world_from_payload = carriage.poses[0]
+        middle = _middle(site, carriage, payload, world_from_payload)
+        found.append(Weight(payload, mass, to_boots[:3, :3] @ middle + to_boots[:3, 3]))
+    return found, ""
 
 
 def middle_of(weights: Sequence[Weight]) -> Array:

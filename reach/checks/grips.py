@@ -3,7 +3,7 @@
 Asked of a hold; of a hand over for the one who gives and the one who takes, at the same pose of
 the payload; and of an alignment for everyone who holds, before it and at the guide's pose. At a
 hand over it is also asked whether the taker's hands are free; a grip that the taker has already
-is held beside the new ones.
+is held beside the new ones, as is a grip of another payload that a hand is left for.
 
 Margin. Metres that both grips may move together, in any of 14 directions (the axes and diagonals
 of the boot frame), and still be held; a posture was found at each step outward, up to 0.30 m. The

@@ -4,10 +4,17 @@ Margin. 0 where at least one worker or crane has hold of it whenever all its fas
 are undone, no fastener holds it when it is moved, and who hands it over has it, in every order
 that the links between steps allow; -1 where not.
 
-Limit. One holder. Who gives and who takes have it together in a hand over.
+Limit. One holder. Who gives and who takes have it together in a hand over. Who gets out of the
+boots, goes elsewhere or is taken away by a crane has let go of what does not go along; two hands
+that take hold of something leave all else. Where a step says that a payload is somewhere else
+when its holder has ridden off, it may have gone along: that is open, as is which of two payloads
+a hand leaves for a third.
 
 Blind spots. Asked of payloads that say what they are ``fixed_by``. How firmly it is held, and
 whether one person can hold it, is not looked at; a fastener holds until it is all the way out.
+Who holds a payload that a crane or others move away still counts as holding it. Where only
+another order than the written one takes a holder away on a crane, what becomes of the hold after
+that is not followed: that is open, unless the payload is loose at once.
 """
 
 from __future__ import annotations
@@ -15,10 +22,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reach.checks.lapses import Lapse, Told, always
+from reach.checks.leaving import astray, crowded, ridden_off
 from reach.checks.ruling import ruled
 from reach.finding import Finding
 from reach.ledger import Outing, judge, names
-from reach.model.procedure import Drive, HandOver, Moving
+from reach.model.procedure import Drive, HandOver, MoveCrane, Moving
 from reach.orders import All, Always, At, AtLeast, Condition, Has, Join, Not, Rule, Some
 from reach.orders.events import as_set
 from reach.site import Site
@@ -46,11 +54,14 @@ def find(site: Site, outing: Outing) -> list[Finding]:
 
         def tell(lapse: Lapse, payload: str = payload) -> Told:
             broken = f"{payload} is free and nobody has hold of it"
+            if lapse.by is not None and isinstance(lapse.by.action, MoveCrane):
+                return ridden_off(outing, payload, lapse.by, broken)
             return Told(broken, _fix(outing, payload, lapse))
 
         holds = f"{payload} is always fixed or in somebody's hold"
         found += always(NAME, judged, (payload,), holds, tell, step=_first(outing, payload))
-    return [*found, *_moved(outing, asked), *_given(outing, asked)]
+    found += [*_moved(outing, asked), *_given(outing, asked)]
+    return [*found, *crowded(NAME, outing, asked), *astray(NAME, outing, asked)]
 
 
 def _moved(outing: Outing, payloads: Sequence[str]) -> list[Finding]:

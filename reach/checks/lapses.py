@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from reach.checks.ruling import clock_text, finding_in, ruled
+from reach.checks.ruling import UNDECIDED, clock_text, finding_in, ruled
 from reach.finding import Finding, Limit
 from reach.ledger import Deed, Judged, Outing
 from reach.orders import Condition, Value
@@ -49,11 +49,15 @@ def _at(deed: Deed) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What a lapse is told as: what is so (no full stop), what mends it, what it comes from."""
+    """What a lapse is told as: what is so (no full stop), what mends it, what it comes from.
+
+    ``is_open`` where the files leave undecided whether it is one.
+    """
 
     broken: str
     fix: str = ""
     cause: str = ""
+    is_open: bool = False
 
 
 def lapses_of(outing: Outing, condition: Condition) -> list[Lapse]:
@@ -116,7 +120,7 @@ def always(
                 where,
                 about,
                 because,
-                -1.0,
+                UNDECIDED if told.is_open else -1.0,
                 limits=limits,
                 fix=told.fix,
                 cause=told.cause,
@@ -140,6 +144,7 @@ def always(
             fix=told.fix,
             cause=told.cause,
             limits=limits,
+            is_open=told.is_open,
             **numbers,
         )
     ]

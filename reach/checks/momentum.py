@@ -48,11 +48,7 @@ def find(site: Site, carriages: tuple[Carriage, ...]) -> list[Finding]:
 
 def hands_on(carriage: Carriage) -> tuple[str, ...]:
     """Return the workers whose hands hold what is moved; on a crane only its rider's."""
-    if not carriage.payload:
-        return ()
-    holding = [
-        worker for worker, grasp in carriage.holds.items() if grasp.payload == carriage.payload
-    ]
+    holding = [worker for worker, grasp in carriage.holds.items() if grasp.holds(carriage.payload)]
     if carriage.crane:
         rider = "" if carriage.rider is None else carriage.rider.worker
         holding = [worker for worker in holding if worker == rider]

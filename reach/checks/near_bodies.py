@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.checks.partners import held_after
 from reach.checks.wording import SURE, best_attempt, blank, point, who
 from reach.finding import Limit, Mark
 from reach.geometry import segment_pair_distance, transform_points
@@ -106,14 +107,15 @@ def task_of(situation: Situation, is_over: bool) -> tuple[object, ...]:
     if isinstance(action, Drive) and not is_over:
         task = (action.fastener, action.tool, action.hand)
     elif isinstance(action, Hold | Align):
-        task = _grasp(situation)
+        grips = action.grips if isinstance(action, Hold) else ()
+        task = (grips, situation.holds.get(situation.worker))
     return (*spot_of(situation), task)
 
 
-def _grasp(situation: Situation) -> Grasp | None:
+def _grasp(site: Site, situation: Situation) -> Grasp | None:
     """Return what a worker goes on holding after an action, in the action's place."""
     if isinstance(situation.action, Hold):
-        return Grasp("", situation.action.grips)
+        return held_after(site, situation, situation.action)
     if isinstance(situation.action, Align):
         return situation.holds.get(situation.worker)
     return None
@@ -132,9 +134,7 @@ def at_work(site: Site, situation: Situation, is_over: bool = False) -> Body:
 
 
 def _at_work(site: Site, situation: Situation, is_over: bool) -> Body:
-    grasp = _grasp(situation)
-    if isinstance(situation.action, Hold) and grasp is not None:
-        grasp = Grasp(site.scene.payload_of(grasp.grips[0]), grasp.grips)
+    grasp = _grasp(site, situation)
     turns = isinstance(situation.action, Drive) and not is_over
     return body_at(site, situation, grasp, turns)
 

@@ -99,28 +99,35 @@ def holdings(site: Site, situation: Situation) -> Iterator[Holding | str]:
     """Yield everyone who holds something in an action, moment by moment, or why not known."""
     action = situation.action
     if isinstance(action, Hold):
-        grasp = Grasp(site.scene.payload_of(action.grips[0]), action.grips)
-        yield Holding(situation, grasp)
+        yield Holding(situation, held_after(site, situation, action))
     elif isinstance(action, HandOver):
         yield from _given(site, situation, action)
     elif isinstance(action, Align):
         yield from _aligned(site, situation)
 
 
+def held_after(site: Site, situation: Situation, action: Hold) -> Grasp:
+    """Return what both hands of a worker are on once they hold what an action says too."""
+    more = Grasp.of(site.scene, action.grips)
+    before = situation.holds.get(situation.worker)
+    return more if before is None else before.and_then(more)
+
+
 def _given(site: Site, situation: Situation, action: HandOver) -> Iterator[Holding | str]:
+    more = Grasp.of(site.scene, action.grips)
     given = situation.holds.get(situation.worker)
     if given is None:
         yield f"{situation.worker} holds nothing that could be given."
+    elif not given.holds(more.on[0]):
+        yield f"{situation.worker} does not hold {more.on[0]}, which is to be given."
     else:
         yield Holding(situation, given, "while it is given")
     taker = last_of(site, situation, action.to)
     if taker is None:
         yield f"It is not known where {action.to} is."
         return
-    payload = site.scene.payload_of(action.grips[0]) or (given.payload if given else "")
     before = situation.holds.get(action.to)
-    grips = action.grips if before is None else before.taking(action.grips)
-    yield Holding(taker, Grasp(payload, grips), "as it is taken")
+    yield Holding(taker, more if before is None else before.taking(more), "as it is taken")
 
 
 def _aligned(site: Site, situation: Situation) -> Iterator[Holding | str]:
@@ -132,7 +139,7 @@ def _aligned(site: Site, situation: Situation) -> Iterator[Holding | str]:
         if own is None:
             yield f"It is not known where {worker} is."
             continue
-        if grasp.payload != moved.payload:
+        if not grasp.holds(moved.payload):
             continue
         for name, pose in ((moved.names[0], moved.poses[0]), (moved.names[-1], moved.poses[-1])):
             there = with_payload_at(site, own, moved.surroundings, moved.payload, pose)
@@ -144,6 +151,9 @@ def why_not(site: Site, holding: Holding) -> str:
     situation = holding.situation
     if situation.passage is not None:
         return f"{situation.worker} is on the way to {situation.at} and stands nowhere."
+    if not holding.grasp.is_sure:
+        grips = " and ".join(holding.grasp.grips)
+        return f"{situation.worker} has two hands for {grips}: nothing says which they leave."
     nameless = without_direction(site.scene, holding.grasp)
     if nameless:
         return f"Handhold {nameless} does not say along which direction its bar runs."

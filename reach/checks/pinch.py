@@ -21,6 +21,8 @@ else.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -120,18 +122,22 @@ def _seen_first(site: Site, worker: str) -> Situation | None:
 
 def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     grasp = carriage.holds[worker]
+    mine = grasp.keeping([carriage.payload])
+    assert mine is not None
     limit = site.limit("hand_clearance")
     nameless = without_direction(site.scene, grasp)
     if nameless:
         why = f"Handhold {nameless} does not say along which direction its bar runs."
         return _unsettled(carriage, why, worker)
     situation = _holder(carriage, worker)
-    bars = np.array([[bar.start, bar.end] for bar in bars_of(site, carriage.surroundings, grasp)])
+    bars = np.array([[bar.start, bar.end] for bar in bars_of(site, carriage.surroundings, mine)])
     gloves = fists = None
     if situation is not None:
-        grasped = grasped_of(site, situation, grasp)
-        if grasped.found:
-            gloves, fists = _gloves(situation, grasped), grasped.points[:, None].repeat(2, axis=1)
+        grasped = grasped_of(site, situation, grasp) if grasp.is_sure else None
+        if grasped is not None and grasped.found:
+            on = [grasped.grips.index(grip) for grip in mine.grips]
+            gloves = _gloves(situation, grasped, on)
+            fists = grasped.points[on, None].repeat(2, axis=1)
     elif (situation := _seen_first(site, worker)) is None:
         return _unsettled(carriage, f"It is not known in which suit {worker} is.", worker)
     radius = situation.suit.hand_radius
@@ -144,7 +150,7 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     high = shown.high - radius + around.excess - limit.value + SURE
     if fists is None:
         high = UNKNOWN
-    grip = grasp.grips[least.row] if least.row >= 0 else " and ".join(grasp.grips)
+    grip = mine.grips[least.row] if least.row >= 0 else " and ".join(mine.grips)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
     because = (
         f"The glove of {who(situation)} on {grip} comes to {_gap_words(least, radius)} "
@@ -165,15 +171,15 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
             "gap": least.high - radius,
             "gap at the grip": shown.high - radius,
         },
-        (worker, *grasp.grips),
+        (worker, *mine.grips),
     )
 
 
-def _gloves(situation: Situation, grasped: Grasped) -> Array:
-    """Return the gloves of a posture as wrist and fist in the world, m, shape (n, 2, 3)."""
+def _gloves(situation: Situation, grasped: Grasped, on: Sequence[int]) -> Array:
+    """Return the gloves on some grips as wrist and fist in the world, m, shape (n, 2, 3)."""
     assert situation.place is not None
     assert situation.place.world_from_boots is not None
-    mine = np.array([name.endswith(" hand") for name in grasped.names])
+    mine = [grasped.names.index(f"{grasped.hands[k]} hand") for k in on]
     ends = grasped.capsules[mine, :6].reshape(-1, 3)
     return transform_points(situation.place.world_from_boots, ends).reshape(-1, 2, 3)
 

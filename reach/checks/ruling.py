@@ -10,6 +10,9 @@ from reach.finding import Finding, Limit
 from reach.ledger import Judged
 from reach.units import text_of
 
+UNDECIDED = (-1.0, 0.0)
+"""Margin of a rule of which it is not known whether it is broken: 0 kept, -1 broken."""
+
 
 def finding_in(
     check: str,
@@ -64,6 +67,7 @@ def ruled(
     step: str = "",
     fix: str = "",
     cause: str = "",
+    is_open: bool = False,
     **numbers: Any,
 ) -> Finding:
     """Return the finding of a rule of the ledger: pass, fail, or open where it is not settled.
@@ -80,6 +84,8 @@ def ruled(
     fix : str
         What mends it as written; where only another order breaks it, a link does.
     cause : str
+    is_open : bool
+        Where it is broken, whether that is left undecided by the files.
     **numbers
     """
     outing = judged.outing
@@ -97,7 +103,8 @@ def ruled(
     else:
         because = f"{holds} as written; not every order could be looked at."
     mend = judged.fix or fix if judged.elsewhere else fix
-    return finding_in(check, where, about, because, judged.margin, fix=mend, cause=cause, **numbers)
+    margin = UNDECIDED if is_open and judged.is_broken else judged.margin
+    return finding_in(check, where, about, because, margin, fix=mend, cause=cause, **numbers)
 
 
 def clock_text(seconds: float) -> str:

@@ -3,7 +3,8 @@
 Asked of lines that are hooked to the structure while the crane moves.
 
 Margin. Metres between what may be used of the line and the straight line from its anchor to the
-hips, at the pose that is farthest. Exact.
+hips, at the pose that is farthest; of several size classes that are asked, of the one that is
+farthest there. Exact.
 
 Limit. Length of the line less ``tether_slack``.
 
@@ -104,28 +105,37 @@ def _short(
 def _farthest(
     site: Site, outing: Outing, deed: Deed, line: str, worker: str
 ) -> tuple[float, str] | None:
-    """Return how far the hips come from a line's anchor in one motion, m, and at which pose."""
+    """Return how far the hips come from a line's anchor in one motion, m, and at which pose.
+
+    The farthest of all bodies that are asked; None where the hips of one are not known.
+    """
     anchor = ends_of(site, str(outing.before(deed)[names.hook(line)]))
-    carriage = next(
-        (one for one in site.carriages if one.step == deed.step.name and one.action is deed.action),
-        None,
-    )
-    if anchor is None or carriage is None:
+    moved = [
+        one for one in site.carriages if one.step == deed.step.name and one.action is deed.action
+    ]
+    if anchor is None or not moved:
         return None
-    hips = _hips(site, carriage, worker)
-    if hips is None:
-        return None
-    far = np.linalg.norm(hips - anchor[0], axis=1)
-    k = int(far.argmax())
-    return float(far[k]), (carriage.names[k] if k < len(carriage.names) else "") or "its farthest"
+    found = []
+    for carriage in moved:
+        hips = _hips(site, carriage, worker)
+        if hips is None:
+            return None
+        far = np.linalg.norm(hips - anchor[0], axis=1)
+        k = int(far.argmax())
+        name = (carriage.names[k] if k < len(carriage.names) else "") or "its farthest"
+        name += f" ({carriage.case})" if len(moved) > 1 else ""
+        found.append((float(far[k]), name))
+    return max(found, key=lambda one: one[0])
 
 
 def _hips(site: Site, carriage: Carriage, worker: str) -> NDArray[np.float64] | None:
     """Return where a rider's hips are at each pose of a motion, (k, 3), m, world."""
     rider = carriage.rider
     if rider is None or rider.worker != worker:
-        # Somebody else on the same tip stands on the same plate, in their own body.
-        rider = next((one for one in site.asked if one.worker == worker), None)
+        # Somebody else on the same tip stands on the same plate, in their own body of that case.
+        bodies = [one for one in site.asked if one.worker == worker]
+        same = [one for one in bodies if one.case == carriage.case]
+        rider = next(iter(same or bodies), None)
     if rider is None or carriage.payload_from_boots is None:
         return None
     up = np.array([[0.0, 0.0, rider.body.links.hip + rider.suit.sole]])

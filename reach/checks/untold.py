@@ -41,7 +41,7 @@ def _reasons(site: Site, carriage: Carriage) -> Iterator[tuple[str, str, str]]:
             "each other is not looked at."
         )
         yield f"beside {other.step}", because, "Let one wait for the other."
-    holders = [one for one, grasp in carriage.holds.items() if grasp.payload == carriage.payload]
+    holders = [one for one, grasp in carriage.holds.items() if grasp.holds(carriage.payload)]
     rider = carriage.rider
     if rider is not None and carriage.payload:
         grapple = site.scene.payloads[carriage.payload].grapple

@@ -51,7 +51,7 @@ def _releases(basis: Basis, outing: Outing) -> Iterator[Row]:
             lost = (_set(before, names.fixed(name)) - _set(after, names.fixed(name))) | (
                 _set(before, names.hands(name)) - _set(after, names.hands(name))
             )
-            if not lost or deed.action is None:
+            if not lost:
                 continue
             fastener = deed.action.fastener if isinstance(deed.action, Drive) else ""
             about = {name, fastener, deed.lane} - {""}
@@ -63,7 +63,7 @@ def _releases(basis: Basis, outing: Outing) -> Iterator[Row]:
                     deed.moment,
                     deed.step.name,
                     deed.lane,
-                    doing(deed.action),
+                    f"go to {deed.step.where}" if deed.action is None else doing(deed.action),
                     name,
                     listed(sorted(_set(after, names.fixed(name))), "nothing"),
                     listed(sorted(_set(after, names.hands(name))), "nobody"),

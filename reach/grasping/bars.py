@@ -94,11 +94,13 @@ def riding(scene: Scene, around: Surroundings, payload: str) -> NDArray[np.bool_
     return np.asarray(of_solid[around.solid_of])
 
 
-def trees_of(site: Site, around: Surroundings, payload: str) -> tuple[Tree, Tree]:
-    """Return search trees of the payload and of all else in the world."""
-    key = ("payload and the rest", id(around), payload)
+def trees_of(site: Site, around: Surroundings, *payloads: str) -> tuple[Tree, Tree]:
+    """Return search trees of the payloads and of all else in the world."""
+    key = ("payload and the rest", id(around), *payloads)
     if key not in site.memo:
-        mine, triangles = riding(site.scene, around, payload), around.triangles
+        mine, triangles = np.zeros(around.tree.n_triangles, bool), around.triangles
+        for payload in payloads:
+            mine |= riding(site.scene, around, payload)
         site.memo[key] = (_tree(triangles[mine]), _tree(triangles[~mine]), around)
     found: tuple[Tree, Tree, Surroundings] = site.memo[key]
     return found[0], found[1]

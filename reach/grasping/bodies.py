@@ -39,7 +39,7 @@ def body_of(
     held : bool
         Whether a posture that holds ``grasp`` was found; False is the body at rest.
     """
-    if grasp is not None and not without_direction(site.scene, grasp):
+    if grasp is not None and grasp.is_sure and not without_direction(site.scene, grasp):
         grasped = grasped_of(site, situation, grasp)
         if grasped.found:
             return grasped.capsules, grasped.names, True

@@ -97,7 +97,7 @@ def grasped_of(site: Site, situation: Situation, grasp: Grasp) -> Grasped:
     situation : Situation
         With a place whose boots are placed.
     grasp : Grasp
-        Every grip must say along which direction it runs.
+        One that `Grasp.is_sure`; every grip must say along which direction it runs.
     """
     assert situation.place is not None
     assert situation.place.world_from_boots is not None
@@ -140,7 +140,7 @@ def _grasped(site: Site, situation: Situation, grasp: Grasp) -> Grasped:
     def room(hold: Hold) -> Room:
         shape = shape_of(figure, bulk, bars, hold)
         error = around.error + ROUNDING
-        return room_of(shape, pose, *trees_of(site, around, grasp.payload), error, FAR)
+        return room_of(shape, pose, *trees_of(site, around, *grasp.payloads), error, FAR)
 
     need_body = site.limit("body_clearance").value
     need_arms = site.limit("arm_clearance").value

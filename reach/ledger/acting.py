@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, TypeAlias
 
 from reach.ledger import names
@@ -49,7 +49,9 @@ def entering(scene: Scene, step: Step, now: Now) -> dict[str, Effect | Value]:
     worker = step.lane
     if step.where is not None and names.place(worker) in now:
         writes[names.place(worker)] = step.where
-        writes |= _comes_out(worker, now) | _steps_off(scene, worker, step.where, now)
+        writes |= _comes_out(worker, now)
+        if _goes(scene, worker, step.where, now):
+            writes |= _steps_off(worker, now) | _hands_off(scene, worker)
     where = step.where or now.get(names.place(worker))
     restraint = restraint_at(scene, step, where, now)
     if step.setting is not None and names.setting(restraint) in now:
@@ -65,13 +67,17 @@ def _comes_out(worker: str, now: Now) -> dict[str, Effect | Value]:
     return {names.outside(worker): True} if now.get(names.outside(worker)) is False else {}
 
 
-def _steps_off(scene: Scene, worker: str, where: str, now: Now) -> dict[str, Effect | Value]:
-    """Return that boots are in no restraint any more where somebody is elsewhere by now."""
+def _goes(scene: Scene, worker: str, where: str, now: Now) -> bool:
+    """Return whether somebody is elsewhere by now, and not just on another spot of one tip."""
     old = now.get(names.place(worker))
-    moved = old != where and not any(
+    return old != where and not any(
         _rides(scene, crane, old) and _rides(scene, crane, where) for crane in scene.cranes
     )
-    return {names.boots(worker): None} if moved and now.get(names.boots(worker)) else {}
+
+
+def _steps_off(worker: str, now: Now) -> dict[str, Effect | Value]:
+    """Return that boots which were in a restraint are in none any more."""
+    return {names.boots(worker): None} if now.get(names.boots(worker)) else {}
 
 
 def restraint_at(scene: Scene, step: Step, where: Value, now: Now) -> str:
@@ -115,8 +121,18 @@ def _ingress(scene: Scene, step: Step, action: Ingress, now: Now) -> Iterator[Pa
     yield "", {names.boots(worker): restraint_at(scene, step, where, now) or where}
 
 
-def _hands_off(scene: Scene, worker: str) -> dict[str, Effect | Value]:
-    return {names.hands(payload): Leave(worker) for payload in scene.payloads}
+def _hands_off(scene: Scene, worker: str, but: str = "") -> dict[str, Effect | Value]:
+    """Return that a worker lets go of all payloads but one, in whichever order they held them."""
+    return {names.hands(one): Leave(worker) for one in scene.payloads if one != but}
+
+
+def _hands_on(
+    scene: Scene, worker: str, grips: Sequence[str]
+) -> tuple[str, dict[str, Effect | Value]]:
+    """Return the payload of some grips, and that a worker holds it; both hands leave all else."""
+    payload = scene.payload_of(grips[0])
+    writes = _hands_off(scene, worker, payload) if len(grips) > 1 else {}
+    return payload, writes | ({names.hands(payload): Join(worker)} if payload else {})
 
 
 def _translate(scene: Scene, step: Step, action: Translate, now: Now) -> Iterator[Part]:
@@ -134,8 +150,7 @@ def _translate(scene: Scene, step: Step, action: Translate, now: Now) -> Iterato
 
 
 def _hold(scene: Scene, step: Step, action: Hold, now: Now) -> Iterator[Part]:
-    payload = scene.payload_of(action.grips[0])
-    yield "", {names.hands(payload): Join(step.lane)} if payload else {}
+    yield "", _hands_on(scene, step.lane, action.grips)[1]
 
 
 def _release(scene: Scene, step: Step, action: Release, now: Now) -> Iterator[Part]:
@@ -161,23 +176,14 @@ def _release(scene: Scene, step: Step, action: Release, now: Now) -> Iterator[Pa
 
 
 def _hand_over(scene: Scene, step: Step, action: HandOver, now: Now) -> Iterator[Part]:
-    payload = scene.payload_of(action.grips[0])
-    held = [one for one in scene.payloads if step.lane in _set(now, names.hands(one))]
-    for one in [payload] if payload else held:
-        yield "take", {names.hands(one): Join(action.to)}
-    yield "let go", _hands_off(scene, step.lane)
+    payload, writes = _hands_on(scene, action.to, action.grips)
+    yield "take", writes
+    yield "let go", {names.hands(payload): Leave(step.lane)}
 
 
 def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) -> Iterator[Part]:
     payload, goal = goal_of(scene, step, action)
     writes: dict[str, Effect | Value] = {names.pose(payload): goal} if payload else {}
-    if isinstance(action, MoveCrane):
-        # What a crane moves away without, it has let go of.
-        crane = crane_of(scene, action)
-        left = (one for one in scene.payloads if one != payload)
-        writes |= {
-            names.hands(one): Leave(crane) for one in left if crane in _set(now, names.hands(one))
-        }
     if isinstance(action, Align):
         if action.guide in scene.payloads[payload].fixed_by:
             writes[names.fixed(payload)] = Join(action.guide)
@@ -187,14 +193,31 @@ def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) 
     if isinstance(action, MoveCrane):
         crane = crane_of(scene, action)
         there = tip_name(crane) if payload else action.to
-        writes[names.tip(crane)] = there
-        for name in now:
-            worker = name.removeprefix(names.place(""))
-            if name == names.place(worker) and _rides(scene, crane, now[name]):
-                writes[name] = there
+        riders = [
+            worker
+            for name in now
+            if name == names.place(worker := name.removeprefix(names.place("")))
+            and _rides(scene, crane, now[name])
+        ]
+        gone = {one for one in riders if payload or now[names.place(one)] != there}
+        writes |= _left_behind(scene, payload, crane, gone, now)
+        writes |= {names.place(one): there for one in riders} | {names.tip(crane): there}
         if payload and scene.payloads[payload].grapple is not None:
             yield "take", {names.hands(payload): Join(crane)}
     yield "", writes
+
+
+def _left_behind(
+    scene: Scene, payload: str, crane: str, gone: set[str], now: Now
+) -> dict[str, Effect | Value]:
+    """Return that a crane, and who is gone with it, let go of all but what they take along."""
+    writes: dict[str, Effect | Value] = {}
+    for one in scene.payloads:
+        name = names.hands(one)
+        leave = gone | ({crane} & _set(now, name))
+        if one != payload and leave:
+            writes[name] = Leave(frozenset(leave))
+    return writes
 
 
 def _rides(scene: Scene, crane: str, at: Value) -> bool:

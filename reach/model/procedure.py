@@ -114,7 +114,12 @@ class Translate(Record):
 
 
 class Hold(Record):
-    """The worker takes hold of one or two grips, handrails of a payload mostly, a hand each."""
+    """The worker takes hold of one or two grips, handrails of a payload mostly, a hand each.
+
+    Grips of another payload that are held already stay held, if a hand is left for them; those of
+    the same payload, and of structure, are let go.  Hands also let go of what stays behind when
+    the worker gets out of the boots, goes elsewhere, or rides off on a crane.
+    """
 
     do: Literal["hold"]
     grips: tuple[str, ...] = Field(min_length=1, max_length=2)
@@ -142,7 +147,10 @@ class Release(Record):
 
 
 class HandOver(Record):
-    """The worker gives what they hold to another, who takes it by ``grips`` before they let go."""
+    """The worker gives what they hold to another, who takes it by ``grips`` before they let go.
+
+    What is given is the payload of those grips; another that the worker holds stays in hand.
+    """
 
     do: Literal["hand over"]
     to: str
@@ -167,7 +175,7 @@ class MoveCrane(Record):
     """A crane takes its tip to station ``to``, or a payload along the step's ``path``.
 
     Whoever stands on its tip rides along; with a ``payload``, ``to`` is one of its poses.
-    ``crane`` may be left out where there is one.
+    ``crane`` may be left out where there is one.  Crane and riders let go of every other payload.
     """
 
     do: Literal["move crane"]

@@ -26,7 +26,7 @@ def body_of(site: Site, situation: Situation) -> tuple[Array, tuple[str, ...]]:
     """
     grasp = situation.holds.get(situation.worker)
     capsules, names, _ = holding_body(
-        site, situation, grasp if grasp is not None and grasp.payload else None
+        site, situation, grasp if grasp is not None and grasp.payloads else None
     )
     return capsules, names
 

@@ -88,7 +88,7 @@ def others_of(carriage: Carriage) -> dict[str, list[Bystander]]:
     found: dict[str, list[Bystander]] = {}
     for stay in carriage.bystanders:
         grasp = carriage.holds.get(stay.worker)
-        holds = grasp is not None and bool(carriage.payload) and grasp.payload == carriage.payload
+        holds = grasp is not None and grasp.holds(carriage.payload)
         if stay.worker != rider and not holds:
             found.setdefault(stay.worker, []).append(stay)
     return found

@@ -199,12 +199,7 @@ def capture_of(site: Site, carriage: Carriage) -> Capture | None:
     let it be askew by ``hand_angle`` about that.
     """
     name, scene = guide_of(site.scene, carriage), site.scene
-    grips = [
-        grip
-        for grasp in carriage.holds.values()
-        if grasp.payload == carriage.payload
-        for grip in grasp.grips
-    ]
+    grips = [grip for grasp in carriage.holds.values() for grip in grasp.grips_on(carriage.payload)]
     if not name or not grips:
         return None
     guide = scene.guides[name]

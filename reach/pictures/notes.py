@@ -104,7 +104,7 @@ def outside_notes(
 def grips_of(site: Site, situation: Situation) -> list[tuple[str, Array]]:
     """Return name and middle (m, world) of each grip that an action takes hold of."""
     names = tuple(getattr(situation.action, "grips", ()) or ())
-    grasp = Grasp("", names)
+    grasp = Grasp.of(site.scene, names)
     if not names or without_direction(site.scene, grasp):
         return []
     return [(bar.name, bar.at(0.5)) for bar in bars_of(site, situation.surroundings, grasp)]

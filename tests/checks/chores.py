@@ -157,7 +157,7 @@ def begun(**changes):
     return {"lines": LINES, "tight": ["B1", "B2"], **changes}
 
 
-def resolved(*steps, begin=None, scene=None, **tables):
+def resolved(*steps, begin=None, scene=None, sizes=None, **tables):
     """The site and the outing of some steps; those that do not say how long take no time.
 
     So steps without times are in the order in which they are listed.
@@ -166,7 +166,7 @@ def resolved(*steps, begin=None, scene=None, **tables):
     procedure = Procedure(
         format=1, lanes=LANES, steps=steps, begin=begun() if begin is None else begin, **tables
     )
-    site, situations = resolve(scene_of(scene or yard()), {}, procedure, load_population)
+    site, situations = resolve(scene_of(scene or yard()), {}, procedure, load_population, sizes)
     return site, outing_of(site, situations, procedure)
 
 

@@ -62,6 +62,29 @@ def test_the_second_on_a_tip_has_hips_of_their_own():
         assert one.numbers["straight"] == pytest.approx(straight)
 
 
+@pytest.mark.parametrize("sizes", [["small", "large"], ["large", "small"]])
+@pytest.mark.parametrize("low", [-3.0, 3.0])
+def test_of_several_sizes_each_rider_is_asked_in_the_one_that_comes_farthest(sizes, low):
+    """An anchor below the plate is farther from tall hips, one above from short ones."""
+    steps = [job(f"{w} up", w, {"do": "ingress"}, where="up") for w in ("W1", "W2")]
+    scene = chores.yard(anchors={"A1": {"at": [0.5, 0.0, low]}, "A2": {"at": [0.5, 0.5, low]}})
+    asked = {"begin": chores.begun(workers={"W1": "up", "W2": "up"}), "scene": scene}
+    found = chores.findings(tether_riding, *steps, AWAY, sizes=sizes, **asked)
+    site, _ = chores.resolved(*steps, AWAY, sizes=sizes, **asked)
+    for one, y in zip(found, (0.0, 0.5), strict=True):
+        (worker, *_) = one.about
+        far = {
+            situation.case: np.linalg.norm(
+                [12.5, 1.0 - y, situation.body.links.hip + situation.suit.sole - low]
+            )
+            for situation in site.asked
+            if situation.worker == worker
+        }
+        assert set(far) == set(sizes)
+        assert one.numbers["straight"] == pytest.approx(max(far.values()))
+        assert f"out ({max(far, key=far.get)})" in one.because
+
+
 # ---- where a ride ends ------------------------------------------------------------------
 
 

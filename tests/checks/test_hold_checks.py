@@ -85,7 +85,8 @@ def test_another_order_in_which_nobody_holds_is_a_fail_and_the_link_mends_it():
 
 
 def test_a_hand_over_never_leaves_it_alone():
-    over = job("over", "W1", {"do": "hand over", "to": "W2", "grips": ["grip"]}, **AT)
+    give = {"do": "hand over", "to": "W2", "grips": ["grip"]}
+    over = job("over", "W1", give, **AT, after=["B1"])
     steps = (hold("W1"), turn("B1", "W2", after=["W1 holds"]), over)
     assert verdicts(findings(held, *steps, begin=begun(tight=["B1"]))) == [PASS]
 

@@ -152,7 +152,8 @@ def _standing_place(
 def begun(scene: Scene, begin: Start | None) -> Progress:
     """Return how everything is when a procedure begins: by what it declares, else by the scene."""
     if begin is None:
-        return Progress(lines=first_lines(scene))
+        lines, more = first_lines(scene)
+        return Progress(lines=lines, more=more)
     return Progress(plugged=plugged_first(scene, begin), left=dict(begin.settings))
 
 
@@ -207,13 +208,16 @@ def place_of_step(
     return place_of(scene, world_from, where, restraint, setting)
 
 
-def first_lines(scene: Scene) -> dict[str, Line]:
-    """Return the line that each worker wears at first: the first that names both ends."""
+def first_lines(scene: Scene) -> tuple[dict[str, Line], dict[str, tuple[Line, ...]]]:
+    """Return the line that each worker wears at first, the first that names both ends; the rest."""
     lines: dict[str, Line] = {}
+    more: dict[str, tuple[Line, ...]] = {}
     for name, tether in scene.tethers.items():
         if tether.worker and tether.anchor:
-            lines.setdefault(tether.worker, Line(name, tether.anchor, tether.length))
-    return lines
+            line = Line(name, tether.anchor, tether.length)
+            if lines.setdefault(tether.worker, line) is not line:
+                more[tether.worker] = (*more.get(tether.worker, ()), line)
+    return lines, more
 
 
 def wear(scene: Scene, state: Progress, lane: str, tether: str, anchor: str) -> None:
@@ -275,4 +279,6 @@ def _change(state: Progress, lane: str, line: Line, at: str) -> None:
     state.trails[lane] = trail
     for other, several in state.trails.items():
         state.trails[other] = tuple(one for one in several if one.line.tether != line.tether)
+    for other, beside in state.more.items():
+        state.more[other] = tuple(one for one in beside if one.tether != line.tether)
     state.lines[lane] = line

@@ -12,7 +12,6 @@ from reach.finding import Finding
 from reach.ledger import Outing, names, shifts_of
 from reach.model.handling import Attach
 from reach.model.procedure import Release
-from reach.passage import Line
 from reach.site import Situation
 from reach.travel.led import led_ends
 
@@ -40,11 +39,11 @@ def tether_plan(basis: Basis) -> Table:
 
 def _rows(basis: Basis, move: Situation) -> list[Row]:
     """Return a row for each line that is worn; what is asked of all of them stands in each."""
-    return [_row(basis, move, line) for line in move.worn or (None,)]
+    return [_row(basis, move, k) for k in range(max(1, len(move.worn)))]
 
 
-def _row(basis: Basis, move: Situation, line: Line | None) -> Row:
-    passage = move.passage
+def _row(basis: Basis, move: Situation, k: int) -> Row:
+    passage, line = move.passage, move.worn[k] if move.worn else None
     assert passage is not None
     answers = answers_on(basis, move, CHECKS)
     found = [basis.findings[k] for k in answers]

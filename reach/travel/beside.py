@@ -35,7 +35,7 @@ def must_cross(site: Site, situation: Situation, one: Array, other: Array) -> tu
     one, other : ndarray, shape (k, 3), m, world
         From anchor to worker.
     """
-    view = _outward(site, situation, one)
+    view = outward(site, situation, one)
     first = _along(view, one, other)
     second = np.cross(view, first)
     turns = 2.0 * np.pi * (np.arange(N_SIDES) + 0.5) / N_SIDES
@@ -65,14 +65,16 @@ def _along(view: Array, one: Array, other: Array) -> Array:
     return np.asarray(first / np.linalg.norm(first))
 
 
-def _outward(site: Site, situation: Situation, line: Array) -> Array:
-    """Return the mean side on which the rails near a line are held, a unit vector."""
+def outward(site: Site, situation: Situation, line: Array) -> Array:
+    """Return the mean side on which the rails near a line are held, a unit vector.
+
+    Of rails that are just as near a point of the line each counts as much.
+    """
     rails = rails_in(site, situation.surroundings)
     middles = np.array([(np.asarray(r.start) + np.asarray(r.stop)) / 2.0 for r in rails])
     total = np.zeros(3)
     for x in line:
         away = np.linalg.norm(middles - x, axis=1)
-        # Of rails that are just as near the mean: which of them is nearer would be rounding.
         near = np.flatnonzero(away <= away.min() + HAIR)
         total += np.mean([np.asarray(rails[int(i)].out) for i in near], axis=0)
     length = float(np.linalg.norm(total))

@@ -264,10 +264,23 @@ def passage_of(
         tether = scene.tethers[action.tether]
         anchor = action.anchor or tether.anchor
         if anchor is not None:
-            _change(state, step.lane, Line(action.tether, anchor, tether.length), passage.start)
+            line = Line(action.tether, anchor, tether.length)
+            if not _brought_forward(state, step.lane, line):
+                _change(state, step.lane, line, passage.start)
     elif action.anchor is not None and step.lane in state.lines:
         state.lines[step.lane] = replace(state.lines[step.lane], anchor=action.anchor)
     return passage
+
+
+def _brought_forward(state: Progress, lane: str, line: Line) -> bool:
+    """Return whether a line was on the suit already: then the others stay there, after it."""
+    beside, old = state.more.get(lane, ()), state.lines.get(lane)
+    if all(one.tether != line.tether for one in beside):
+        return False
+    others = tuple(one for one in beside if one.tether != line.tether)
+    state.more[lane] = others if old is None else (old, *others)
+    state.lines[lane] = line
+    return True
 
 
 def _change(state: Progress, lane: str, line: Line, at: str) -> None:

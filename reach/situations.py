@@ -182,7 +182,10 @@ def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> N
             and values.get(names.hook(name)) in scene.anchors
         )
     for lane, trail in state.trails.items():
-        state.trails[lane] = tuple(one for one in trail if _lies(scene, one, lane, values))
+        worn = {one.tether for one in state.more.get(lane, ())}
+        state.trails[lane] = tuple(
+            one for one in trail if one.line.tether not in worn and _lies(scene, one, lane, values)
+        )
 
 
 def _lies(scene: Scene, parked: Parked, lane: str, values: Mapping[str, Value]) -> bool:

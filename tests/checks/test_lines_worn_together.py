@@ -52,6 +52,26 @@ def test_a_line_that_somebody_else_takes_is_worn_no_longer():
     assert [one.tether for one in situations[-1].worn_by("L")] == ["T2"]
 
 
+@pytest.mark.parametrize("is_declared", [True, False])
+def test_a_line_on_the_suit_that_a_move_names_takes_none_off(is_declared):
+    """The one put on last was lost from sight, and left behind where the move begins."""
+    if is_declared:
+        steps = (
+            chores.out("W2"), chores.go("W2", "lock", "far"),
+            chores.job("both", "W2", "attach T5 to W2 checked"),
+            chores.job("back", "W2", {"do": "translate", "to": "lock", "tether": "T2"}),
+            chores.go("W2", "lock", "far", "again"),
+        )  # fmt: skip
+        back, again = chores.resolved(*steps)[0].asked[-2:]
+    else:
+        first = move("RB@1.0", tether="T2", name="back")
+        _, (back, again) = resolved(both(), first, move("RA@1.0", "RB@1.0", name="again"))
+    other = "T5" if is_declared else "T1"
+    assert {one.tether for one in back.worn} == {"T2", other}
+    assert {one.tether for one in again.worn} == {"T2", other}
+    assert back.trail == again.trail == ()
+
+
 def worn_in(*actions):
     """W2 comes out on T2, hooks on T5 as well and goes back: the lines of the last move."""
     steps = (

@@ -163,7 +163,8 @@ def _standing_place(
 def begun(scene: Scene, begin: Start | None) -> Progress:
     """Return how everything is when a procedure begins: by what it declares, else by the scene."""
     if begin is None:
-        return Progress(lines=first_lines(scene))
+        lines, more = first_lines(scene)
+        return Progress(lines=lines, more=more)
     return Progress(plugged=plugged_first(scene, begin), left=dict(begin.settings))
 
 
@@ -235,13 +236,16 @@ def place_of_step(
     return place_of(scene, world_from, where, restraint, setting)
 
 
-def first_lines(scene: Scene) -> dict[str, Line]:
-    """Return the line that each worker wears at first: the first that names both ends."""
+def first_lines(scene: Scene) -> tuple[dict[str, Line], dict[str, tuple[Line, ...]]]:
+    """Return the line that each worker wears at first, the first that names both ends; the rest."""
     lines: dict[str, Line] = {}
+    more: dict[str, tuple[Line, ...]] = {}
     for name, tether in scene.tethers.items():
         if tether.worker and tether.anchor:
-            lines.setdefault(tether.worker, Line(name, tether.anchor, tether.length))
-    return lines
+            line = Line(name, tether.anchor, tether.length)
+            if lines.setdefault(tether.worker, line) is not line:
+                more[tether.worker] = (*more.get(tether.worker, ()), line)
+    return lines, more
 
 
 def wear(scene: Scene, state: Progress, lane: str, tether: str, anchor: str) -> None:
@@ -288,10 +292,23 @@ def passage_of(
         tether = scene.tethers[action.tether]
         anchor = action.anchor or tether.anchor
         if anchor is not None:
-            _change(state, step.lane, Line(action.tether, anchor, tether.length), passage.start)
+            line = Line(action.tether, anchor, tether.length)
+            if not _brought_forward(state, step.lane, line):
+                _change(state, step.lane, line, passage.start)
     elif action.anchor is not None and step.lane in state.lines:
         state.lines[step.lane] = replace(state.lines[step.lane], anchor=action.anchor)
     return passage
+
+
+def _brought_forward(state: Progress, lane: str, line: Line) -> bool:
+    """Return whether a line was on the suit already: then the others stay there, after it."""
+    beside, old = state.more.get(lane, ()), state.lines.get(lane)
+    if all(one.tether != line.tether for one in beside):
+        return False
+    others = tuple(one for one in beside if one.tether != line.tether)
+    state.more[lane] = others if old is None else (old, *others)
+    state.lines[lane] = line
+    return True
 
 
 def _change(state: Progress, lane: str, line: Line, at: str) -> None:
@@ -303,4 +320,6 @@ def _change(state: Progress, lane: str, line: Line, at: str) -> None:
     state.trails[lane] = trail
     for other, several in state.trails.items():
         state.trails[other] = tuple(one for one in several if one.line.tether != line.tether)
+    for other, beside in state.more.items():
+        state.more[other] = tuple(one for one in beside if one.tether != line.tether)
     state.lines[lane] = line

@@ -235,6 +235,16 @@ class Situation:
         """The safety line worn by the worker, if one is known."""
         return self.lines.get(self.worker)
 
+    @property
+    def worn(self) -> tuple[Line, ...]:
+        """Every safety line on the worker's suit, the one put on last first."""
+        return self.worn_by(self.worker)
+
+    def worn_by(self, worker: str) -> tuple[Line, ...]:
+        """Return every safety line on somebody's suit, the one put on last first."""
+        line, beside = self.lines.get(worker), self.more.get(worker, ())
+        return beside if line is None else (line, *beside)
+
 
 SOON = 1e-9
 """Share of a motion's time: of who is there from then on the step is likely over by its begin."""

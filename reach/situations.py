@@ -185,6 +185,12 @@ def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> N
         state.trails[lane] = tuple(one for one in trail if _lies(scene, one, lane, values))
 
 
+def _left(state: Progress, lane: str) -> tuple[Parked, ...]:
+    """Return the lines that a worker has left by now: one put on before may be on the suit yet."""
+    worn = {one.tether for one in state.more.get(lane, ())}
+    return tuple(one for one in state.trails.get(lane, ()) if one.line.tether not in worn)
+
+
 def _lies(scene: Scene, parked: Parked, lane: str, values: Mapping[str, Value]) -> bool:
     """Return whether a line still lies where somebody left it: nobody has taken up an end since."""
     line = parked.line
@@ -264,7 +270,7 @@ def _situation(
         },
         lines=dict(state.lines),
         more=dict(state.more),
-        trail=state.trails.get(step.lane, ()),
+        trail=_left(state, step.lane),
         start=step.start,
         duration=step.duration,
         longest=step.longest,

@@ -120,7 +120,9 @@ def opinions(
             key = f"{step['name']} {w}"
             yield from _crossing(state, before[w], w, action, key, told)
             if w not in moved_first or "tether" in action:
-                yield from _hook(state, before[w], w, key, told)
+                # At first every line, later the one that is taken.
+                lines = state.lines(w) if w not in moved_first else [state.line(w)]
+                yield from _hook(state, before[w], w, [one for one in lines if one], key, told)
             moved_first.add(w)
             mine = [f for f in told if f.check == "line-home"]
             home[w] = mine or home.get(w, [])
@@ -138,7 +140,7 @@ def _of(one: Any) -> Sequence[str]:
 def _crossing(
     state: Lines, start: str, w: str, action: Mapping[str, Any], key: str, told: Sequence[Any]
 ) -> Iterator[Opinion]:
-    if state.line(w) is None:
+    if not state.lines(w):
         return
     on, come = state.scene["_arms"], []
     others = [(other, one) for other in state.at if other != w for one in state.lines(other)]
@@ -169,41 +171,64 @@ def in_turn(one: tuple[int, int], other: tuple[int, int]) -> bool:
 # ---- what is seen of the hook -----------------------------------------------------------
 
 
-def _hook(state: Lines, start: str, w: str, key: str, told: Sequence[Any]) -> Iterator[Opinion]:
-    scene, line = state.scene, state.line(w)
-    if line is None:
-        return
+def _hook(
+    state: Lines, start: str, w: str, lines: Sequence[str], key: str, told: Sequence[Any]
+) -> Iterator[Opinion]:
+    """Judge the hooks at hand of several lines: all are to be seen, and one that is not fails."""
+    scene = state.scene
     span = scene["limits"].get("place_span", SPAN)
     limit = scene["limits"].get("visible_share", SHARE)
     site = world_from(scene, "site")
-    hook = moved(site, scene["anchors"][state.hook[line]]["at"])
-    away = float(np.linalg.norm(hook - _point(scene, start)))
-    if away > span + NEAR:
+    hooks = {one: moved(site, scene["anchors"][state.hook[one]]["at"]) for one in lines}
+    begin = _point(scene, start)
+    hooks = {
+        one: at for one, at in hooks.items() if float(np.linalg.norm(at - begin)) <= span + NEAR
+    }
+    if not hooks:
         return
     mine = [f for f in told if f.check == "hook"]
     solids = list(space.placed_shapes(scene, "solids").values())
-    rails = [
-        [moved(site, one[end]) for end in ("from", "to")] for one in scene["handrails"].values()
-    ]
     verdict = worst(mine)
     if verdict == "pass":
-        eye = np.array(mine[0].marks[0].points[0])
-        seen = share_seen(solids, eye, hook)
-        near = min(_far(a, b, eye) for a, b in rails)
-        held = min(_far(a, b, hook) for a, b in rails)
-        inside = min((space.apart(*one, eye, eye, 0.0) for one in solids), default=1.0)
-        good = seen >= limit - COARSE and near < 1.3 and held <= span + NEAR and inside > 0.05
-        note = f"{seen:.2f} seen, rail {near:g} from the eye and {held:g} from the hook, {inside:g}"
-        yield opinion("hook", key, mine, good, note)
+        name = mine[0].numbers.get("line", next(iter(hooks)))
+        good, note = _seen_from(state, mine[0], solids, hooks[name], limit, span)
+        # Of the others it is not told from where: what nobody can see is not seen from a rail.
+        unseen = [one for one in hooks if one != name
+                  and _most_seen(solids, hooks[one], 40) < limit - COARSE]  # fmt: skip
+        yield opinion("hook", key, mine, good and not unseen, f"{note}, unseen {unseen}")
         return
     # From anywhere about: what nobody can see from any side is not seen from a rail.
-    rng = np.random.default_rng(1)
-    ways = rng.normal(size=(N_EYES, 3))
-    eyes = hook + 0.9 * ways / np.linalg.norm(ways, axis=1)[:, None]
-    most = max(share_seen(solids, eye, hook, 40) for eye in eyes[:: 4 if verdict == "fail" else 40])
+    every = 4 if verdict == "fail" else 40
+    most = min(_most_seen(solids, at, every) for at in hooks.values())
     good = most >= limit + COARSE if verdict == "fail" else None
     good = False if verdict == "fail" and most < limit - COARSE else (good or None)
     yield opinion("hook", key, mine, good, f"{most:.2f} from anywhere")
+
+
+def _seen_from(
+    state: Lines, told: Any, solids: Sequence[Any], hook: Any, limit: float, span: float
+) -> tuple[bool, str]:
+    """Return whether a hook is seen from the eye that is told, held at a rail near it; a note."""
+    site = world_from(state.scene, "site")
+    rails = [
+        [moved(site, one[end]) for end in ("from", "to")]
+        for one in state.scene["handrails"].values()
+    ]
+    eye = np.array(told.marks[0].points[0])
+    seen = share_seen(solids, eye, hook)
+    near = min(_far(a, b, eye) for a, b in rails)
+    held = min(_far(a, b, hook) for a, b in rails)
+    inside = min((space.apart(*one, eye, eye, 0.0) for one in solids), default=1.0)
+    good = seen >= limit - COARSE and near < 1.3 and held <= span + NEAR and inside > 0.05
+    note = f"{seen:.2f} seen, rail {near:g} from the eye and {held:g} from the hook, {inside:g}"
+    return good, note
+
+
+def _most_seen(solids: Sequence[Any], hook: Any, every: int) -> float:
+    """Return the largest share of a hook that is seen from eyes on all sides of it."""
+    ways = np.random.default_rng(1).normal(size=(N_EYES, 3))
+    eyes = hook + 0.9 * ways / np.linalg.norm(ways, axis=1)[:, None]
+    return max(share_seen(solids, eye, hook, 40) for eye in eyes[::every])
 
 
 def share_seen(solids: Sequence[Any], eye: Any, hook: Any, n: int = N_SPOTS) -> float:
@@ -232,7 +257,7 @@ def _far(a: Any, b: Any, p: Any) -> float:
 
 def _home(state: Lines, w: str, key: str, told: Sequence[Any]) -> Iterator[Opinion]:
     """Try every chain of lines that were left, in any order."""
-    if state.line(w) is None:
+    if not state.lines(w):
         return
     scene = state.scene
     span = scene["limits"].get("place_span", SPAN)

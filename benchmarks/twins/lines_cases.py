@@ -161,10 +161,14 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         "T3": {"hook": "C", "reel": "C"}, "T4": {"hook": "D", "reel": "D"},
         **({"T5": {"hook": "E", "reel": "X"}} if third else {}),
     }  # fmt: skip
+    more = random.Random(f"more lines {scene['_arms']} {places}")
+    for name, anchor in (("T3", "C"), ("T4", "D")):
+        if more.random() < 0.25:  # put on beside the first from the begin
+            lines[name] = {"hook": anchor, "reel": more.choice(["W", "W", "V"])}
     lanes = {one: "worker" for one in ("W", "V", *("X" if third else ""))}
     if not third:
         del places["X"], scene["workers"]["X"]
-    worn = {one["reel"]: name for name, one in lines.items()}
+    worn = {one["reel"]: name for name, one in reversed(lines.items())}
     acts: list[tuple[str, list[dict[str, Any]]]] = []
     if rng.random() < 0.5:
         acts = _changed(rng, scene, arms)

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from benchmarks.twins import space
+from benchmarks.twins.move_lines import fewest_swaps, judged_anchors, judged_lines, more_lines
 from benchmarks.twins.opinion import Opinion, opinion
 from benchmarks.twins.space import moved, unit, vector, world_from
 from benchmarks.twins.writing import Q, clock
@@ -146,6 +147,7 @@ def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         },
         "steps": [step],
     }
+    more_lines(rng, scene, procedure, rails)
     if start == "lock":
         del procedure["begin"]["workers"]["W"]  # type: ignore[attr-defined]
     return scene, procedure
@@ -342,21 +344,7 @@ def _by_rails(move: Move, found: dict[str, list[Any]]) -> Iterator[Opinion]:
     margin = float(move.step["duration"]) - length / pace
     sure = None if abs(margin) < 0.02 * length / pace else margin >= 0.0
     yield opinion("pace", "go", found["pace"], sure, f"{margin:g} s")
-    # The line: at no point of the way may the shortest way over rails be longer than it is.
-    line = move.scene["tethers"]["T"]
-    where, far = move.walk(set(move.rails), move.point(line["anchor"]), gap, span)
-    usable = line["length"] - move.limits["tether_slack"]
-    samples = [a + t * (b - a) for _, a, b in legs for t in np.linspace(0, 1, 30)]
-    longest = 0.0
-    for p in samples:
-        if len(where):
-            near = np.linalg.norm(where - p, axis=1)
-            longest = max(longest, float((far + near)[near <= FINE].min(initial=math.inf)))
-    # What is walked here may use rails that the program would not: it is never longer.
-    known = math.isfinite(longest)
-    yield opinion("tether", "go", found["tether"],
-                  False if known and longest - 3 * FINE > usable else None,
-                  f"{longest:g} of {usable:g}")  # fmt: skip
+    yield from judged_lines(move, found, FINE)
     # Others: as far as the shortest way along rails that may be held.
     where, far = move.walk(move.may, move.point(move.other), gap, gap)
     near = np.linalg.norm(where - stop, axis=1) if len(where) else np.empty(0)
@@ -371,23 +359,24 @@ def _by_rails(move: Move, found: dict[str, list[Any]]) -> Iterator[Opinion]:
             np.linalg.norm(home_where - stop, axis=1) <= span_of[1] + NEAR].min(initial=math.inf))
         if len(home_where) else math.inf
     )  # fmt: skip
+    swaps = fewest_swaps(move)
     least = (
-        move.limits["free_casualty"] + apart / move.limits["partner_pace"]
+        (swaps or 0) * move.limits["swap_time"] + move.limits["free_casualty"]
+        + apart / move.limits["partner_pace"]
         + home / move.limits["casualty_pace"] + move.limits["lock_time"]
     )  # fmt: skip
     told = [one for one in found["rescue"] if one.about[:1] == ("W",)]
     late = math.isfinite(least) and least - 3.0 > move.limits["return_time"]
-    yield opinion("rescue", "go", told, False if late else None, f"{least:g} s at least")
+    yield opinion(
+        "rescue", "go", told, False if late else None, f"{least:g} s at least, {swaps} swaps"
+    )
 
 
 def _plain(move: Move, found: dict[str, list[Any]]) -> Iterator[Opinion]:
     """Judge hands and anchors."""
     free = 2 - len(move.action.get("in_hand", ()))
     yield opinion("hands", "go", found["hands"], free >= move.limits["hands_free"], str(free))
-    rating = move.scene["anchors"][move.scene["tethers"]["T"]["anchor"]]["rating"]
-    good = None if abs(rating - move.limits["tether_load"]) < 1e-6 else (
-        rating >= move.limits["tether_load"])  # fmt: skip
-    yield opinion("anchor", "T", found["anchor"], good, f"{rating}")
+    yield from judged_anchors(move, found)
 
 
 def _swept(move: Move, found: dict[str, list[Any]], corridor: Any) -> Iterator[Opinion]:

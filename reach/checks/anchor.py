@@ -1,8 +1,8 @@
-"""Question. Does the anchor of the line that is worn bear the pull on a line?
+"""Question. Does the anchor of each line that is worn bear the pull on a line?
 
-Asked once for each worker and line, where the worker first moves or works on it.
+Asked once for each worker and lines worn, where the worker first moves or works on them.
 
-Margin. What the anchor is rated for less the pull, in N. Exact.
+Margin. What the anchor is rated for less the pull, in N; of several lines the least. Exact.
 
 Limit. ``tether_load`` of the scene's limits; the rating stands with the anchor.
 
@@ -14,7 +14,9 @@ from __future__ import annotations
 
 from reach.checks.once import firsts
 from reach.checks.wording import NAN, finding_on, point, who
+from reach.checks.worn import together
 from reach.finding import Finding, Mark
+from reach.passage import Line
 from reach.site import Site, Situation
 from reach.travel.ground import spot_in
 from reach.units import text_of
@@ -24,21 +26,25 @@ IDS = ("D4",)
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
-    """Return one finding for each worker, line and anchor."""
+    """Return one finding for each worker, lines and their anchors."""
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
 def _question(_: Site, situation: Situation) -> object:
-    line = situation.line
-    ends = (line.tether, line.anchor) if line else None
+    ends = frozenset((line.tether, line.anchor) for line in situation.worn)
     return (situation.worker, situation.case, ends)
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    line, limit = situation.line, site.limit("tether_load")
-    if line is None:
+    lines = situation.worn
+    if not lines:
         because = f"No safety line of {situation.worker} is known."
         return finding_on(NAME, situation, because, NAN, NAN, "N")
+    return together(lines, [_of_line(site, situation, line) for line in lines])
+
+
+def _of_line(site: Site, situation: Situation, line: Line) -> Finding:
+    limit = site.limit("tether_load")
     anchor = site.scene.anchors[line.anchor]
     if anchor.rating is None:
         because = f"{line.anchor}, which {line.tether} leads from, gives no rating."

@@ -2,7 +2,8 @@
 
 Margin. Metres between the gap to the other worker, over the time that both share, and the limit:
 payload, rider and boot plate are swept on their way while the other stands or moves on theirs.
-The low end is a proved bound, the high end a moment at which it comes so near.
+The low end is a proved bound, the high end a moment at which it comes so near. Contact is certain
+where, at one of 65 moments, it goes into the body deeper than a hair.
 
 Limit. ``worker_distance``.  A worker who is named as clear-caller watches and may be nearer while
 they stand: never in contact, no more is asked; nor is it of whoever moves the thing without holding

@@ -1,7 +1,8 @@
 """Question. Does a move make the line of the worker cross the line of another worker?
 
 Margin. Minus the number of lines that it comes to cross and that are not declared; of several lines
-on one suit each counts. Exact, but that a line of which the way is not known counts at the low end.
+on one suit each counts. Exact, but that a line of which the way is not known counts at the low end,
+and so does one that lies a decimetre beside another to a hair.
 
 Limit. None but 0; ``crosses`` of the move names lines that it is meant to cross.
 
@@ -15,12 +16,12 @@ is not told.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from itertools import pairwise
 
 from reach.checks.moving import moves
 from reach.checks.wording import finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
-from reach.kept.noting import altered
 from reach.model.procedure import Translate
 from reach.passage import Line
 from reach.site import Site, Situation
@@ -34,88 +35,108 @@ _Run = tuple[str, Line, Array]
 """A worker, a line that they wear, and where it runs."""
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class _Met:
+    """A line of another worker that lines come to cross, whose it is, by which; surely or maybe."""
+
+    name: str
+    line: Line
+    by: tuple[str, ...]
+    is_sure: bool
+
+
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return one finding for each move and body."""
     return [_finding(site, situation) for situation in moves(situations)]
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    passage, line, action = situation.passage, situation.line, situation.action
-    assert passage is not None
+    worn, action = situation.worn, situation.action
     assert isinstance(action, Translate)
-    if line is None:
+    if not worn:
         return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.", "")
-    ends = led_ends(site, situation)
-    if len(ends) < 2:
-        return not_asked(
-            NAME, situation, f"Where {line.tether} runs is not known: no rails lead there.", ""
-        )
+    ends = [(line, led_ends(site, situation, line)) for line in worn]
+    runs = [(line, *led) for line, led in ends if len(led) == 2]
+    unled = [line.tether for line, led in ends if len(led) != 2]
+    if not runs:
+        because = f"Where {' and '.join(unled)} runs is not known: no rails lead there."
+        return not_asked(NAME, situation, because, "")
     others, lost = _others(site, situation)
     if not others:
         return not_asked(NAME, situation, "Where the line of another worker runs is not known.", "")
-    crossed = _crossed(site, situation, ends, others)
-    for one in situation.more.get(situation.worker, ()):
-        beside = led_ends(site, _on(situation, one))
-        if len(beside) < 2:
-            lost.append((situation.worker, one.tether))
-        else:
-            found = _crossed(site, situation, beside, others)
-            crossed += [pair for pair in found if pair not in crossed]
-    bad = [(name, other) for name, other in crossed if other.tether not in action.crosses]
-    words = ", ".join(f"{other.tether} of {name}" for name, other in crossed)
-    lines = ", ".join(f"{other.tether} of {name}" for name, other, _ in others)
-    if not crossed:
-        because = f"{line.tether} of {who(situation)} comes to cross none of {lines}."
-    else:
-        told = "" if bad else ", as declared"
-        because = f"{line.tether} of {who(situation)} comes to cross {words}{told}."
-    names = ", ".join(f'"{other.tether}"' for _, other in bad)
-    fix = f"Pass on the other side of it, or declare it: crosses = [{names}]." if bad else ""
-    marks = [mark for _, other in crossed for mark in _marks(others, other, bool(bad))]
-    # A line that is worn but runs nobody knows where may be crossed as well.
-    unknown = [(name, tether) for name, tether in lost if tether not in action.crosses]
-    if unknown and not bad:
-        words = " and ".join(f"{tether} of {name}" for name, tether in unknown)
-        because = f"{because} Where {words} runs is not known."
-    margin = float(-len(bad))
+    met = _crossed(site, situation, runs, others)
+    bad = [one for one in met if one.line.tether not in action.crosses]
+    sure = [one for one in bad if one.is_sure]
+    # A line that is worn but runs nobody knows where may be crossed, or cross others, as well.
+    far = [f"{tether} of {name}" for name, tether in lost if tether not in action.crosses]
+    may = [one for _, one, _ in others if one.tether not in action.crosses]
+    n_most = len(may) + len(far) if unled else len(bad) + len(far)
+    because = _because(situation, tuple(line for line, *_ in runs), met, others, bool(bad))
+    if n_most > len(bad) and not sure:
+        mine = [f"{tether} of {situation.worker}" for tether in unled]
+        because = f"{because} Where {' and '.join([*far, *mine])} runs is not known."
+    names = ", ".join(f'"{one.line.tether}"' for one in bad)
     return finding_on(
         NAME,
         situation,
         because,
-        margin - len(unknown),
-        margin,
+        float(-n_most),
+        float(-len(sure)),
         "",
         (),
-        fix,
-        tuple(marks),
-        {"crosses": [other.tether for _, other in crossed]},
+        f"Pass on the other side of it, or declare it: crosses = [{names}]." if bad else "",
+        tuple(mark for one in met for mark in _marks(others, one.line, bool(bad))),
+        {"crosses": [one.line.tether for one in met]},
     )
 
 
-def _on(situation: Situation, line: Line) -> Situation:
-    """Return a situation in which another line that is worn as well is the one looked at."""
-    return altered(situation, lines={**situation.lines, situation.worker: line})
+def _because(
+    situation: Situation, worn: tuple[Line, ...], met: list[_Met], others: list[_Run], bad: bool
+) -> str:
+    """Say which line comes to cross which; ``bad`` if not all of them are declared."""
+    lines = ", ".join(f"{other.tether} of {name}" for name, other, _ in others)
+    if not met:
+        mine = " and ".join(line.tether for line in worn)
+        come = "comes" if len(worn) == 1 else "come"
+        return f"{mine} of {who(situation)} {come} to cross none of {lines}."
+    told = "" if bad else ", as declared"
+    said = []
+    for is_sure in (True, False):
+        some = [one for one in met if one.is_sure is is_sure]
+        if not some:
+            continue
+        by = list(dict.fromkeys(tether for one in some for tether in one.by))
+        come = "comes" if len(by) == 1 else "come"
+        how = f"{come} to cross" if is_sure else f"{come} to lie just so near that it may cross"
+        words = ", ".join(f"{one.line.tether} of {one.name}" for one in some)
+        said.append(f"{' and '.join(by)} of {who(situation)} {how} {words}{told}.")
+    return " ".join(said)
 
 
 def _crossed(
-    site: Site, situation: Situation, ends: tuple[Led, ...], others: list[_Run]
-) -> list[tuple[str, Line]]:
-    """Return whose lines a line comes to cross, led as where a move begins, then as at its end."""
-    before, after = ends
-    return [
-        (name, other)
-        for name, other, points in others
-        if must_cross(site, situation, after.route.points, points)
-        > must_cross(site, situation, before.route.points, points)
-    ]
+    site: Site, situation: Situation, runs: list[tuple[Line, Led, Led]], others: list[_Run]
+) -> list[_Met]:
+    """Return whose lines are crossed at the end of a move more often than where it begins."""
+    found = []
+    for name, other, points in others:
+        surely, maybe = [], []
+        for line, before, after in runs:
+            was = must_cross(site, situation, before.route.points, points)
+            then = must_cross(site, situation, after.route.points, points)
+            if then[0] > was[1]:
+                surely.append(line.tether)
+            elif then[1] > was[0]:
+                maybe.append(line.tether)
+        if surely or maybe:
+            found.append(_Met(name, other, tuple(surely or maybe), bool(surely)))
+    return found
 
 
 def _others(site: Site, situation: Situation) -> tuple[list[_Run], list[tuple[str, str]]]:
     """Return every line that others wear and where it runs, and those of which it is not known."""
     found, lost = [], []
     for name, place in situation.others.items():
-        line = situation.lines.get(name)
-        for one in (*([line] if line else []), *situation.more.get(name, ())):
+        for one in situation.worn_by(name):
             led = led_to(site, situation, one, place)
             if led is None:
                 lost.append((name, one.tether))

@@ -2,7 +2,7 @@
 
 Margin. Metres between a sharp edge and what comes nearest to it, less the gap asked: the gloved
 hand along the rails that are held, or the line, pulled tight from its anchor to the worker at
-either end of the move.
+either end of the move; each line that is worn. One of which it is not known where it runs is open.
 
 Limit. ``edge_gap``; the glove's bulk is ``hand_radius`` of the suit.
 
@@ -14,6 +14,7 @@ found, not proved. Between the ends of the move it is not looked at; its slack i
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,6 +34,9 @@ NAME = "edge"
 IDS = ("B3",)
 
 Array = NDArray[np.float64]
+
+ENDS = ("begins", "ends")
+"""Where a line is looked at on a move."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,22 +69,26 @@ def _finding(site: Site, situation: Situation) -> Finding:
     hand = np.array([[leg.start, leg.stop] for leg in legs], float)
     radius = float(situation.suit.hand_radius)
     found = [_close(edge, hand[:, 0], hand[:, 1], radius, "glove") for edge in edges]
-    for line in _lines(site, situation):
-        found += [_close(edge, line[:-1], line[1:], 0.0, "line") for edge in edges]
+    lines, lost = _lines(site, situation)
+    for what, line in lines:
+        found += [_close(edge, line[:-1], line[1:], 0.0, what) for edge in edges]
     close = min(found, key=lambda one: one.gap - one.error)
     limit = site.limit("edge_gap")
     low, high = close.gap - close.error - limit.value, close.gap - limit.value
+    fix = f"Cover {close.edge}, or lead the {close.what} {text_of(-low, 'm')} farther from it."
+    fix = fix if low < 0.0 else ""
     because = (
         f"The {close.what} of {who(situation)} passes {apart(close.gap)} {close.edge}; at least "
         f"{text_of(limit.value, 'm')} is asked."
     )
+    if lost and high + SURE >= 0.0:
+        low, because = -math.inf, f"{because} Where {' and '.join(lost)} runs is not known."
     mark = Mark(
         "segment",
         (point(close.on_thing), point(close.on_edge)),
         f"{close.what} to {close.edge}",
         bad=high < 0.0,
     )
-    fix = f"Cover {close.edge}, or lead the {close.what} {text_of(-low, 'm')} farther from it."
     return finding_on(
         NAME,
         situation,
@@ -89,7 +97,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high + SURE,
         "m",
         (limit,),
-        fix if low < 0.0 else "",
+        fix,
         (mark,),
         {"what": close.what, "gap": close.gap},
     )
@@ -104,7 +112,16 @@ def _close(edge: Met, p: Array, q: Array, radius: float, what: str) -> _Close:
     )
 
 
-def _lines(site: Site, situation: Situation) -> list[Array]:
-    """Return the tight line at both ends of a move, where it is known."""
-    led = led_ends(site, situation)
-    return [tight_of(site, situation, one).points for one in led if len(one.route.points) > 1]
+def _lines(site: Site, situation: Situation) -> tuple[list[tuple[str, Array]], list[str]]:
+    """Return each line that is worn, in words and tight at both ends of a move; those not known."""
+    found, lost, worn = [], [], situation.worn
+    for line in worn:
+        ends = led_ends(site, situation, line)
+        lost += [line.tether] if len(ends) < len(ENDS) else []
+        what = "line" if len(worn) == 1 else f"line {line.tether}"
+        found += [
+            (what, tight_of(site, situation, one).points)
+            for one in ends
+            if len(one.route.points) > 1
+        ]
+    return found, lost

@@ -1,7 +1,7 @@
 """Question. Where a line is taken, can the worker see that the hook at its anchor is closed?
 
 Asked of moves on which a line is taken, and of the first move of each worker, where the move
-begins within reach of the anchor.
+begins within reach of the anchor: then of every line that is worn.
 
 Margin. Share of the hook that is seen less the share asked: the share of twelve points on a
 sphere of 20 mm round the anchor to which the line from the eye is free. The best stance counts of
@@ -23,8 +23,10 @@ import numpy as np
 from reach.checks.moving import moves
 from reach.checks.once import firsts
 from reach.checks.wording import SURE, finding_on, not_asked, point, who
-from reach.finding import Finding, Mark
+from reach.checks.worn import together
+from reach.finding import Finding, Mark, Verdict
 from reach.model.procedure import Translate
+from reach.passage import Line
 from reach.site import Site, Situation
 from reach.travel.ground import spot_in
 from reach.travel.seeing import HOOK, best_view, is_buried
@@ -38,7 +40,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return one finding for each move on which a line is taken, and each first move."""
     first = {id(one) for one in firsts(site, tuple(moves(situations)), _first_move)}
     return [
-        _finding(site, situation)
+        _finding(site, situation, is_first=id(situation) in first)
         for situation in moves(situations)
         if _takes(situation) or id(situation) in first
     ]
@@ -53,11 +55,23 @@ def _takes(situation: Situation) -> bool:
     return isinstance(action, Translate) and bool(action.tether or action.anchor)
 
 
-def _finding(site: Site, situation: Situation) -> Finding:
-    line, passage = situation.line, situation.passage
-    assert passage is not None
-    if line is None:
+def _finding(site: Site, situation: Situation, is_first: bool) -> Finding:
+    """Return what is said of all lines that are worn, or of the one that is taken."""
+    lines = situation.worn
+    if not lines:
         return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.")
+    if not is_first:
+        lines = lines[:1]
+    found = [(line, _of_line(site, situation, line)) for line in lines]
+    # Where one hook is at hand another that is far off was never to be looked at from here.
+    near = [(line, one) for line, one in found if one.verdict is not Verdict.NOT_ASKED]
+    asked = near or found[:1]
+    return together([line for line, _ in asked], [one for _, one in asked])
+
+
+def _of_line(site: Site, situation: Situation, line: Line) -> Finding:
+    passage = situation.passage
+    assert passage is not None
     hook = np.asarray(spot_in(site, situation, line.anchor).point)
     begin = np.asarray(spot_in(site, situation, passage.start).point)
     away = float(np.linalg.norm(hook - begin))

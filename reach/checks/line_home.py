@@ -55,20 +55,17 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _question(_: Site, situation: Situation) -> object:
-    beside = situation.more.get(situation.worker, ())
-    return (situation.worker, situation.case, situation.line, situation.trail, beside)
+    return (situation.worker, situation.case, situation.worn, situation.trail)
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    line, limit = situation.line, site.limit("place_span")
-    if line is None:
+    lines, limit = situation.worn, site.limit("place_span")
+    if not lines:
         return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.")
     if not site.scene.hatches:
         return not_asked(NAME, situation, "The scene has no hatch to come home through.")
     # Of several lines on the suit one that leads home is enough.
-    chains = [
-        _chain(site, situation, one) for one in (line, *situation.more.get(situation.worker, ()))
-    ]
+    chains = [_chain(site, situation, one) for one in lines]
     chain = next((one for one in chains if one.hatch), chains[0])
     by = ", then ".join(f"{one.tether} to {one.anchor}" for one in chain.lines)
     marks = tuple(

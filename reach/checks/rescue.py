@@ -6,7 +6,8 @@ lines worn. The partner is the one of the others who is there soonest.
 Margin. Seconds between the rule and the time it takes: the partner leaves a restraint, goes to
 the worker along rails, frees them, brings them to the nearest hatch, changes the lines that do
 not serve to the end, and closes the lock. Where the lines worn are not known the low end counts
-the usual number of swaps, the high end none.
+the usual number of swaps, the high end none; of several lines on one suit the low end counts a
+swap for each that does not serve, the high end one if none serves.
 
 Limit. ``return_time``; the rates are ``leave_restraint``, ``partner_pace``, ``free_casualty``,
 ``casualty_pace``, ``swap_time``, ``swaps`` and ``lock_time``. A line whose anchor is within
@@ -42,9 +43,14 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _question(_: Site, situation: Situation) -> object:
-    lines = tuple(sorted(situation.lines.items(), key=lambda one: one[0]))
+    lines = tuple((name, situation.worn_by(name)) for name in _wearers(situation))
     others = tuple(sorted(situation.others.items()))
     return (situation.worker, situation.case, situation.at, others, lines)
+
+
+def _wearers(situation: Situation) -> list[str]:
+    several = (name for name, lines in situation.more.items() if lines)
+    return sorted({*situation.lines, *several})
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
@@ -61,7 +67,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         )
     limit, rates = site.limit("return_time"), rates_of(site)
     low = limit.value - home.brought
-    high = low if home.swaps_known else low + home.swaps * rates.swap
+    high = low + (home.swaps - home.fewest_swaps) * rates.swap
     because = (
         f"{home.partner} at {home.partner_place} has {who(situation)} at {home.place} in the lock "
         f"after {minutes(home.brought)} ({text_of(home.to_partner, 'm')} to them, "
@@ -112,7 +118,9 @@ def minutes(seconds: float) -> str:
 
 def _swaps(home: Return) -> str:
     count = f"{home.swaps} swap{'' if home.swaps == 1 else 's'}"
-    return count if home.swaps_known else f"{count} taken for granted"
+    if not home.swaps_known:
+        return f"{count} taken for granted"
+    return count if home.fewest_swaps == home.swaps else f"{home.fewest_swaps} to {count}"
 
 
 def _parts(home: Return, rates: Rates) -> dict[str, float]:

@@ -8,7 +8,7 @@ Limit. No touch; ``tether_slack`` is the length that hangs loose.
 
 Blind spots. The line behind the hand's grip is not looked at, nor the way between a rail and the
 place itself. Structure, which holds the line back, is left out. The line is held at the middle of
-the body.
+the body; all lines that are worn alike, so that what is said of one holds for each.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    if situation.line is None:
+    if not situation.worn:
         return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.")
     corridor = corridor_of(site, situation)
     if corridor is None:

@@ -7,7 +7,8 @@ round the point held, of the slack and the body; what that ball just touches cou
 Limit. None but 0; ``tether_slack`` is the free length, ``stand_off`` of a hazard counts to it.
 
 Blind spots. The line is taken to run through the hand's last grip; where it does not, they drift
-farther, at most in the ball of the whole line round its anchor: every hazard in that is listed too.
+farther, at most in the ball of the whole line round its anchor: every hazard in that is listed too,
+of each line that is worn.
 Structure, which stops a drift, is left out, and so is how hard they arrive. Hazards that are not
 active while the step lasts do not count.
 """
@@ -40,8 +41,8 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    line, hazards = situation.line, list(met(site, situation))
-    if line is None:
+    lines, hazards = situation.worn, list(met(site, situation))
+    if not lines:
         return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.", "")
     if not hazards:
         return not_asked(NAME, situation, "There is no hazard to drift into.", "")
@@ -56,9 +57,11 @@ def _finding(site: Site, situation: Situation) -> Finding:
     reach = slack.value + body
     near = {one.name: one for one in hazards if _drifts(one, held, reach + SURE)}
     bad = [one for one in near.values() if not one.record.control]
-    anchor = np.asarray(spot_in(site, situation, line.anchor).point)
     trees = [(one.name, one.tree, one.record.stand_off + one.error) for one in hazards]
-    far = [one.name for one in swing(anchor, line.length, body, trees) if one.low < 0.0]
+    far: dict[str, None] = {}
+    for line in lines:
+        anchor = np.asarray(spot_in(site, situation, line.anchor).point)
+        far |= {one.name: None for one in swing(anchor, line.length, body, trees) if one.low < 0.0}
     because = (
         f"{who(situation)}, who lets go with {text_of(slack.value, 'm')} of slack, may drift into "
         f"{_listed(near)}."
@@ -77,7 +80,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         (slack,),
         fix,
         marks,
-        {"near": list(near), "in the whole swing": far, "body": body},
+        {"near": list(near), "in the whole swing": list(far), "body": body},
     )
 
 

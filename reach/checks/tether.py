@@ -1,8 +1,9 @@
-"""Question. Is the safety line long enough for the whole move, where it really runs?
+"""Question. Is each safety line that is worn long enough for the whole move, where it runs?
 
 Margin. Metres between what may be used of the line and its length along the rails from its
 anchor, at the point of the move where that is largest: at worst as it is led along the way of
 the move, at best along the shortest way over rails.  Wide where the line comes to lie in a loop.
+Of several lines on the suit the least counts; one of which it is not known is open.
 
 Limit. Length of the line less ``tether_slack``.
 
@@ -19,6 +20,7 @@ from itertools import pairwise
 
 from reach.checks.moving import moves
 from reach.checks.wording import SURE, finding_on, not_asked, point, who
+from reach.checks.worn import together
 from reach.finding import Finding, Limit, Mark
 from reach.model.provenance import Provenance
 from reach.passage import Line
@@ -43,12 +45,15 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    passage, line = situation.passage, situation.line
-    assert passage is not None
-    if line is None:
+    lines = situation.worn
+    if not lines:
         return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.")
+    return together(lines, [_of_line(site, situation, line) for line in lines])
+
+
+def _of_line(site: Site, situation: Situation, line: Line) -> Finding:
     route = path_of(site, situation).usable
-    known = led_ends(site, situation)
+    known = led_ends(site, situation, line)
     if route is None or not known:
         return _unled(site, situation, line)
     slack = site.limit("tether_slack")
@@ -87,7 +92,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         high + SURE,
         "m",
         (Limit(f"length of {line.tether}", line.length, "m", Provenance()), slack),
-        _fix(site, situation, usable) if bad else LOOSE if low < 0.0 else "",
+        _fix(site, situation, line, usable) if bad else LOOSE if low < 0.0 else "",
         (
             *(
                 Mark(
@@ -123,13 +128,12 @@ def _unled(site: Site, situation: Situation, line: Line) -> Finding:
     return finding_on(NAME, situation, because, -math.inf, margin + SURE, "m", (slack,), fix)
 
 
-def _fix(site: Site, situation: Situation, usable: float) -> str:
+def _fix(site: Site, situation: Situation, line: Line, usable: float) -> str:
     """Name a line that nobody wears whose anchor lies on the way and that is long enough."""
     passage = situation.passage
     assert passage is not None
-    line = situation.line
-    assert line is not None
     worn = {worn.tether for worn in situation.lines.values()}
+    worn |= {worn.tether for several in situation.more.values() for worn in several}
     before = led_to(site, situation, line, passage.start)
     stuck = before is not None and before.route.length > usable
     found: list[tuple[float, str, str]] = []
@@ -138,7 +142,7 @@ def _fix(site: Site, situation: Situation, usable: float) -> str:
             continue
         other = Line(name, tether.anchor, tether.length)
         to_place = led_to(site, situation, other, passage.stop)
-        if to_place is None or not _is_met(site, situation, other, usable):
+        if to_place is None or not _is_met(site, situation, line, other, usable):
             continue
         if to_place.route.length <= tether.length - site.limit("tether_slack").value:
             found.append((to_place.route.length, name, tether.anchor))
@@ -153,13 +157,12 @@ def _fix(site: Site, situation: Situation, usable: float) -> str:
     )
 
 
-def _is_met(site: Site, situation: Situation, other: Line, usable: float) -> bool:
+def _is_met(site: Site, situation: Situation, line: Line, other: Line, usable: float) -> bool:
     """Return whether the worker comes within reach of an anchor on their own line."""
-    line, path = situation.line, path_of(site, situation)
-    assert line is not None
-    span, passage = site.limit("place_span").value, situation.passage
+    path, span, passage = (
+        path_of(site, situation), site.limit("place_span").value, situation.passage
+    )  # fmt: skip
     assert passage is not None
-    assert line is not None
     here = spot_in(site, situation, passage.start).point
     at = spot_in(site, situation, other.anchor).point
     if math.dist(here, at) <= span:

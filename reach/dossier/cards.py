@@ -310,7 +310,7 @@ def _on_ways(basis: Basis, stay: Stay, line: str) -> Iterator[int]:
     moves = [
         one
         for one in moves_of(basis)
-        if one.worker == stay.worker and one.line is not None and one.line.tether == line
+        if one.worker == stay.worker and any(worn.tether == line for worn in one.worn)
     ]
     to = [one for one in moves if one.passage and one.passage.stop == stay.place]
     for one in to:

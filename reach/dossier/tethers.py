@@ -33,18 +33,26 @@ def tether_plan(basis: Basis) -> Table:
         "The safety line worn on each move and each ride, led along the rails that the worker "
         "took. What may be used is the length of the line less the slack that is kept."
     )
-    rows = [_row(basis, one) for one in moves_of(basis)] + list(_rides(basis))
+    rows = [row for one in moves_of(basis) for row in _rows(basis, one)] + list(_rides(basis))
     return table("tether-plan", "Tether plan", says, heads, rows, "Nobody moves on a safety line.")
 
 
-def _row(basis: Basis, move: Situation) -> Row:
-    passage, line = move.passage, move.line
+def _rows(basis: Basis, move: Situation) -> list[Row]:
+    """Return a row for each line that is worn; what is asked of all of them stands in each."""
+    return [_row(basis, move, k) for k in range(max(1, len(move.worn)))]
+
+
+def _row(basis: Basis, move: Situation, k: int) -> Row:
+    passage, line = move.passage, move.worn[k] if move.worn else None
     assert passage is not None
     answers = answers_on(basis, move, CHECKS)
     found = [basis.findings[k] for k in answers]
-    led = led_ends(basis.site, move)
+    led = led_ends(basis.site, move, line) if line else ()
     runs = next((one for one in found if one.check == "tether"), None)
     numbers = runs.numbers if runs else {}
+    if line and "lines" in numbers:
+        numbers = numbers["lines"][line.tether]
+    is_worst = line is None or runs is None or runs.numbers.get("line") in (None, line.tether)
     way = led[-1].route.rails if led else ()
     return Row(
         (
@@ -57,7 +65,7 @@ def _row(basis: Basis, move: Situation) -> Row:
             known(numbers.get("routed")),
             known(numbers.get("tight at most")),
             known(numbers.get("usable")),
-            least([runs] if runs else [], "m"),
+            least([runs] if runs and is_worst else [], "m"),
             _crosses(found),
             listed(getattr(move.action, "crosses", ()), "no line"),
             _drift(found),

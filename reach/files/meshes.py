@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.files.ceilings import MOST_TRIANGLES
+from reach.files.obj_faces import check_obj
 from reach.model.shapes import MeshFile
 from reach.units import quantity, text_of
 
@@ -69,6 +70,8 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
         _check_step(declared)
     if kind == "stl":
         _check_stl(path)
+    if kind == "obj":
+        check_obj(path)
     vertices, faces = _content(path, kind)
     if not len(faces):
         raise ValueError("holds no faces; export it with its surface as triangles")

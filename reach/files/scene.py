@@ -15,6 +15,7 @@ from reach.files.ceilings import far_out, refused_rails, refused_triangles
 from reach.files.facing import faced
 from reach.files.lines import Place, dotted
 from reach.files.meshes import against_standard, diagonal, oddities, read_mesh, spread
+from reach.files.obj_faces import thin_faces
 from reach.files.places import ScenePlace, inside, scene_place, shipped_model, used_file
 from reach.files.problem import InputError, Problem, in_file_order, unknown
 from reach.files.records import Report, as_written, read_record
@@ -330,8 +331,8 @@ class _Reading:
                 self.problems.append(report(place, str(error)))
                 continue
             try:
-                self.meshes[name], odd[name] = faced(read_mesh(path, record.mesh))
-                odd[name] += against_standard(record.mesh)
+                self.meshes[name], told = faced(read_mesh(path, record.mesh))
+                odd[name] = [*thin_faces(path), *told, *against_standard(record.mesh)]
                 self.files[self.place.shown(path)] = hash_of(path)
                 sizes[name] = diagonal(self.meshes[name])
             except ValueError as error:

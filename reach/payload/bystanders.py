@@ -14,12 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import Tree
-from reach.payload.bodies import body_facets
+from reach.payload.bodies import body_facets, body_of
 from reach.payload.clock import moments, place_at
 from reach.payload.courses import Course, course_of, meeting, resting_course
 from reach.payload.facets import capsule_facets, kept_tree
 from reach.payload.parts import farthest_of, parts_of
 from reach.payload.records import Part
+from reach.payload.struck import struck
 from reach.payload.track import Track, track_of
 from reach.site import Bystander, Carriage, Site, Situation
 from reach.travel.corridor import Corridor
@@ -73,9 +74,10 @@ Plain = tuple[int, tuple[str, str, str, float, float, float], tuple[str, Array, 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Other:
-    """A body that stands by: its facets, its course, how it is taken to be; excess in m."""
+    """A body that stands by: its facets and capsules, its course, how it is; excess in m."""
 
     tree: Tree
+    capsules: Array
     course: Course
     excess: float
     how: str
@@ -189,12 +191,22 @@ def _meeting(
     off = track.off_of(part)
     low = max(found.low - part.error - off, 0.0)
     has_witness = found.face >= 0
+    high = found.high + part.excess + other.excess + off if has_witness else math.inf
+    # Where it is not known when they are where, that they meet is no proof.
+    if has_witness and found.high <= 0.0 and free is None:
+        mine = (part.tree, course)
+        hit = struck(mine, other.capsules, other.course, span, part.excess + off)
+        if hit is not None:
+            return Near(
+                stay.worker, part.name, part.names[int(part.name_of[hit.face])], 0.0, 0.0,
+                place_at(ends, hit.moment), stay, other.how, hit.on_one, hit.on_other,
+            )  # fmt: skip
     return Near(
         stay.worker,
         part.name,
         part.names[int(part.name_of[found.face])] if has_witness else "",
         low,
-        found.high + part.excess + other.excess + off if has_witness else math.inf,
+        high,
         place_at(ends, found.moment) if has_witness else math.nan,
         stay,
         other.how,
@@ -230,6 +242,7 @@ def _standing(site: Site, situation: Situation) -> _Other | str:
     sets, _, excess = body_facets(site, situation, np.eye(4))
     return _Other(
         kept_tree(np.concatenate(sets)),
+        body_of(site, situation)[0],
         resting_course(place.world_from_boots),
         excess,
         f"at rest at {place.name}",
@@ -250,14 +263,14 @@ def _moving(site: Site, stay: Bystander) -> _Other | str:
     poses, shares = _body_poses(corridor)
     stop = situation.passage.stop
     if stay.way is None and not is_anywhere(stay):
-        return _Other(tree, resting_course(poses[-1]), excess, f"on the rails at {stop}")
+        return _Other(tree, rows, resting_course(poses[-1]), excess, f"on the rails at {stop}")
     far = float(np.linalg.norm(tree.tri.reshape(-1, 3), axis=1).max())
     knots = shares
     if stay.way is not None and not is_anywhere(stay):
         first, last = stay.way
         knots = stay.begins + (shares - first) / (last - first) * (stay.ends - stay.begins)
     course = course_of(poses, np.zeros((len(poses) - 1, 3)), knots, far)
-    return _Other(tree, course, excess, f"on the way to {stop}", is_free=is_anywhere(stay))
+    return _Other(tree, rows, course, excess, f"on the way to {stop}", is_free=is_anywhere(stay))
 
 
 def _body_poses(corridor: Corridor) -> tuple[Array, Array]:

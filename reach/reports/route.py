@@ -154,8 +154,8 @@ def _parts(routes: Routes, width: int, units: str, others: int) -> Iterator[Rend
         yield paragraph(f"\n{NO_OTHER if len(routes.choices) == 1 else NO_FURTHER}")
     if routes.choices:
         yield from _rests(routes, routes.choices[0], units)
-    if one.line is not None:
-        words = f"{one.line.tether} from {one.line.anchor}, {text_of(one.line.length, 'm', units)}"
+    for line in one.worn:
+        words = f"{line.tether} from {line.anchor}, {text_of(line.length, 'm', units)}"
         yield paragraph(f"Safety line worn: {words}.", 2)
     yield from laid_out(routes.outcome, width, units)
 

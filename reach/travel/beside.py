@@ -16,41 +16,66 @@ ASIDE = (1e-4, 0.05, 0.10)
 
 N_SIDES = 8
 
+HAIR = 1e-6
+"""Whether lines that lie nearer than this (m) to just so far aside cross is not known."""
 
-def must_cross(site: Site, situation: Situation, one: Array, other: Array) -> int:
-    """Return how often two lines cross as seen from outside, wherever they lie within decimetres.
+_HAIRS = 1e-6 * np.array([[0.0, 0.0], [1.0, 0.3], [-0.3, 1.0], [-1.0, -0.3], [0.3, -1.0]])
+"""Where else a line may lie by rounding, along `first` and `second` (m)."""
 
-    Lines that share a rail lie beside each other there; what a line does without that is led a
-    little aside is no crossing.
+
+def must_cross(site: Site, situation: Situation, one: Array, other: Array) -> tuple[int, int]:
+    """Return how often two lines cross as seen from outside, wherever they lie within a decimetre.
+
+    At least and at most: they differ where two lie a decimetre beside each other to a hair.  Lines
+    that share a rail lie beside each other there; what a line does without that is led a little
+    aside is no crossing.
 
     Parameters
     ----------
     one, other : ndarray, shape (k, 3), m, world
         From anchor to worker.
     """
-    view = _outward(site, situation, one)
-    along = one[-1] - one[0]
-    first = along - (along @ view) * view
-    if float(np.linalg.norm(first)) < 1e-6:
-        first = np.cross(view, np.eye(3)[int(np.argmin(np.abs(view)))])
-    first /= np.linalg.norm(first)
+    view = outward(site, situation, one)
+    first = _along(view, one, other)
     second = np.cross(view, first)
     turns = 2.0 * np.pi * (np.arange(N_SIDES) + 0.5) / N_SIDES
     sides = np.cos(turns)[:, None] * first + np.sin(turns)[:, None] * second
-    counts = (
-        abs(seen_crossings(one, other + aside * side, view).count)
-        for aside in ASIDE
-        for side in sides
-    )
-    return min(counts)
+    hairs = _HAIRS @ np.array([first, second])
+    least, most = [], []
+    for aside in ASIDE:
+        for side in sides:
+            counts = [
+                abs(seen_crossings(one, other + aside * side + hair, view).count) for hair in hairs
+            ]
+            least.append(min(counts))
+            most.append(max(counts))
+            if not most[-1]:
+                return 0, 0
+    return min(least), min(most)
 
 
-def _outward(site: Site, situation: Situation, line: Array) -> Array:
-    """Return the mean side on which the rails near a line are held, a unit vector."""
+def _along(view: Array, one: Array, other: Array) -> Array:
+    """Return a direction square to the view that the lines themselves give, a unit vector."""
+    for along in (one[-1] - one[0], other[-1] - other[0], *np.diff(one, axis=0)):
+        first = along - (along @ view) * view
+        length = float(np.linalg.norm(first))
+        if length > HAIR:
+            return np.asarray(first / length)
+    first = np.cross(view, np.eye(3)[int(np.argmin(np.abs(view)))])
+    return np.asarray(first / np.linalg.norm(first))
+
+
+def outward(site: Site, situation: Situation, line: Array) -> Array:
+    """Return the mean side on which the rails near a line are held, a unit vector.
+
+    Of rails that are just as near a point of the line each counts as much.
+    """
     rails = rails_in(site, situation.surroundings)
     middles = np.array([(np.asarray(r.start) + np.asarray(r.stop)) / 2.0 for r in rails])
     total = np.zeros(3)
     for x in line:
-        total += np.asarray(rails[int(np.argmin(np.linalg.norm(middles - x, axis=1)))].out)
+        away = np.linalg.norm(middles - x, axis=1)
+        near = np.flatnonzero(away <= away.min() + HAIR)
+        total += np.mean([np.asarray(rails[int(i)].out) for i in near], axis=0)
     length = float(np.linalg.norm(total))
     return total / length if length > 1e-6 else np.asarray(rails[0].out, float)

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.passage import Line
 from reach.rails.graph import RailGraph
 from reach.rails.route import Route, all_lengths, best_route
 from reach.site import Site, Situation
@@ -89,6 +88,8 @@ class Return:
         Whether they are counted from the lines worn, not taken from the limit.
     brought : float, s
         By the partner; inf where the partner cannot come.
+    fewest_swaps : int
+        With several lines on one suit those that do not serve may be let go, not changed.
     """
 
     worker: str
@@ -102,6 +103,7 @@ class Return:
     swaps: int
     swaps_known: bool
     brought: float
+    fewest_swaps: int
 
 
 def hatches(site: Site) -> tuple[str, ...]:
@@ -140,8 +142,13 @@ def return_of(site: Site, situation: Situation, swaps: int | None = None) -> Ret
     both = [situation.worker] + ([partner] if partner else [])
     counted = swaps_of(site, situation, both, hatch)
     known = swaps is None and counted is not None
-    if swaps is None:
-        swaps = counted if counted is not None else round(site.limit("swaps").value)
+    fewest = 0
+    if swaps is not None:
+        fewest = swaps
+    elif counted is not None:
+        fewest, swaps = counted
+    else:
+        swaps = round(site.limit("swaps").value)
     return Return(
         situation.worker,
         place,
@@ -154,6 +161,7 @@ def return_of(site: Site, situation: Situation, swaps: int | None = None) -> Ret
         swaps,
         known,
         float(rates.brought(way.length, away, swaps)) if np.isfinite(away) else np.inf,
+        fewest,
     )
 
 
@@ -165,20 +173,27 @@ def along_rails(site: Site, situation: Situation, other: str, place: str) -> flo
     return np.inf if route is None else route.length
 
 
-def swaps_of(site: Site, situation: Situation, workers: Iterable[str], hatch: str) -> int | None:
-    """Return how many lines must be changed on the way home; None where one is not known.
+def swaps_of(
+    site: Site, situation: Situation, workers: Iterable[str], hatch: str
+) -> tuple[int, int] | None:
+    """Return how many lines must be changed on the way home; None where nothing is known.
 
     A line whose anchor is within reach of the hatch serves to the end; any other takes a swap.
+    Of several on one suit one that serves is enough, and one swap if none does: the fewest; that
+    each of the others takes one: the most.
     """
     home = np.asarray(spot_in(site, situation, hatch).point)
-    count = 0
+    span = site.limit("place_span").value
+    fewest = most = 0
     for worker in workers:
-        line: Line | None = situation.lines.get(worker)
-        if line is None:
+        lines = situation.worn_by(worker)
+        if not lines:
             return None
-        anchor = np.asarray(spot_in(site, situation, line.anchor).point)
-        count += float(np.linalg.norm(anchor - home)) > site.limit("place_span").value
-    return count
+        anchors = [np.asarray(spot_in(site, situation, line.anchor).point) for line in lines]
+        n_bad = sum(float(np.linalg.norm(anchor - home)) > span for anchor in anchors)
+        fewest += n_bad == len(lines)
+        most += n_bad
+    return fewest, most
 
 
 @dataclass(frozen=True, eq=False)

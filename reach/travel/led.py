@@ -81,12 +81,10 @@ def led_along(
     return Led(led.line, way.stop, route)
 
 
-def led_ends(site: Site, situation: Situation) -> tuple[Led, ...]:
-    """Return the line of a move where it begins and where it ends, as far as rails lead it."""
-    line, passage = situation.line, situation.passage
+def led_ends(site: Site, situation: Situation, line: Line) -> tuple[Led, ...]:
+    """Return a line of a move where that begins and where it ends, as far as rails lead it."""
+    passage = situation.passage
     assert passage is not None
-    if line is None:
-        return ()
     way = path_of(site, situation).usable
     before = led_to(site, situation, line, passage.start, passage.avoid)
     if before is None or way is None:

@@ -80,9 +80,10 @@ def way_words(found: Routes, k: int, n_others: int = 0) -> Row:
         words = f"No way found with gaps up to {text_of(found.span, 'm')}"
         return {"words": words, "more": "This is no proof that there is none.", "drawn": ""}
     one = found.choices[k]
-    line = found.situation.line
-    worn = " No safety line is worn." if line is None else (
-        f" Safety line: {line.tether} from {line.anchor}, {text_of(line.length, 'm')} at most."
+    line, lines = found.situation.line, found.situation.worn
+    worn = " No safety line is worn." if not lines else "".join(
+        f" Safety line: {one.tether} from {one.anchor}, {text_of(one.length, 'm')} at most."
+        for one in lines
     )  # fmt: skip
     hands = "both hands free" if one.hands == 2 else f"{one.hands} hand free"
     few = ""

@@ -123,3 +123,28 @@ def test_a_size_that_is_not_there_is_refused_before_anything_is_run() -> None:
     asked = load_procedure(None, loaded)
     with pytest.raises(ValueError, match="no size 'huge'"):
         dossier_of(loaded, asked, sizes=["huge"], spread=True)
+
+
+def test_the_tether_plan_has_a_row_for_each_line_that_is_worn(tmp_path: Path) -> None:
+    """T2 is hooked on beside T1 and too short: the least that is left stands with it alone."""
+    scene = SCENE.replace(
+        "[hazards.pit]",
+        '[anchors.A9]\nat = [0.3, 0.1, 0]\n[tethers.T2]\nlength = "1.2 m"\n[hazards.pit]',
+    )
+    begin = '[begin.workers]\nW = "lock"\n[begin.lines]\nT1 = { hook = "A0", reel = "W" }\n'
+    begin += 'T2 = { hook = "A9", reel = "W" }\n'
+    steps = STEPS.replace('[begin.workers]\nW = "lock"\n', begin)
+    steps = steps.replace('    { do = "attach", what = "T1", to = "A0", checked = true },\n', "")
+    (tmp_path / "scene.toml").write_text(scene)
+    (tmp_path / "errand.toml").write_text(LANES + steps)
+    loaded = load_scene(tmp_path)
+    plan = dossier_of(loaded, load_procedure(None, loaded), processes=1).table("tether-plan")
+    names = [column.title for column in plan.columns]
+    rows = [dict(zip(names, row.cells, strict=True)) for row in plan.rows]
+    told = {one["line"]: one for one in rows if one["to"] == "RA@1.5"}
+    assert set(told) == {"T1", "T2"}
+    assert [told[one]["hooked to"] for one in ("T1", "T2")] == ["A0", "A9"]
+    assert [told[one]["may be used"] for one in ("T1", "T2")] == pytest.approx([9.0, 0.2])
+    assert told["T1"]["left"] is None
+    assert told["T2"]["left"] == pytest.approx(0.2 - told["T2"]["runs"])
+    assert {one["verdict"] for one in told.values()} == {Verdict.FAIL}

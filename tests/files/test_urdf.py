@@ -70,6 +70,18 @@ def test_a_link_out_of_the_folder_is_not_followed(tmp_path):
         load_arm(tmp_path / "in" / "mixed.urdf", tip="tool")
 
 
+def test_a_link_of_which_faces_would_be_left_out_is_refused(tmp_path):
+    """Nobody would be told, and the cover of the link would be too small."""
+    obj = "v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\n"
+    text = (ARMS / "mixed.urdf").read_text().replace("wedge.stl", "wedge.obj")
+    (tmp_path / "mixed.urdf").write_text(text)
+    (tmp_path / "wedge.obj").write_text(obj)
+    assert load_arm(tmp_path / "mixed.urdf", tip="tool").links
+    (tmp_path / "wedge.obj").write_text(f"{obj}f 1 2\n")
+    with pytest.raises(InputError, match=r"fewer than three corners, in line 5.*export it again"):
+        load_arm(tmp_path / "mixed.urdf", tip="tool")
+
+
 def test_a_missing_file_and_an_unknown_crane_are_told():
     with pytest.raises(InputError, match="there is no such file"):
         load_arm(BROKEN / "none.urdf")

@@ -14,6 +14,7 @@ from reach.payload.bodies import body_of, boots_box
 from reach.payload.bystanders import is_anywhere, nearest_of, others_of
 from reach.payload.courses import course_of, meeting, resting_course
 from reach.payload.facets import box_facets
+from reach.payload.struck import struck
 from reach.travel.sides import corridor_of
 
 CUBE = build(box_facets(np.full(3, -0.5), np.full(3, 0.5)))
@@ -55,6 +56,32 @@ def test_two_boxes_that_cross_at_different_times_miss_each_other():
     # x = 10 t - 5 and y = x + 3: nearest where both are 1.5 m off the crossing.
     assert found.low <= math.sqrt(0.5) <= found.high + 1e-9
     assert found.high == pytest.approx(math.sqrt(0.5), abs=0.021)
+
+
+@pytest.mark.parametrize(
+    ("y", "excess", "is_shown"),
+    [(0.69, 0.0, True), (0.7, 0.0, False), (0.71, 0.0, False), (3.0, 0.0, False),
+     (0.0, 0.0, True), (0.69, 0.02, False), (0.67, 0.02, True)],
+)  # fmt: skip
+def test_contact_is_shown_where_a_ball_goes_into_a_box_that_passes(y, excess, is_shown):
+    """A ball of 0.2 m beside a cube of 1 m: less excess, deeper than a hair, or not at all."""
+    ball = np.array([[0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.2]])
+    course = straight((-5, 0, 0), (5, 0, 0))
+    hit = struck((CUBE, course), ball, resting_course(at(0, y, 0)), (0.0, 1.0), excess)
+    assert (hit is not None) is is_shown
+    if hit is not None:
+        assert hit.on_other == pytest.approx([0.0, y, 0.0])
+        x = 10.0 * hit.moment - 5.0
+        assert abs(x) < 0.7
+        assert np.abs(hit.on_one - [x, 0.0, 0.0]).max() == pytest.approx(0.5)
+
+
+def test_contact_at_no_shared_moment_is_not_shown():
+    ball = np.array([[0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.2]])
+    course = straight((-5, 0, 0), (5, 0, 0))
+    there = resting_course(at(0, 0.3, 0))
+    assert struck((CUBE, course), ball, there, (0.0, 0.3), 0.0) is None
+    assert struck((CUBE, course), ball, there, (0.3, 0.7), 0.0) is not None
 
 
 def test_at_unknown_times_they_may_meet():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from types import SimpleNamespace
 
 import numpy as np
@@ -11,10 +12,13 @@ from chores import yard as yard_of_chores
 from cranes import crane_step, resolved, stand, yard
 from moves import move, the_move, wall
 
-from reach.checks import anchored, carrying, held, hooked, tether_riding, wording
+from reach.arm import tip_poses
+from reach.checks import anchored, carrying, crane_reach, held, hooked, tether_riding, wording
 from reach.checks.braking import rating_of, weights_of
+from reach.crane import rig_of
 from reach.finding import Verdict
 from reach.geometry import rotation_z
+from reach.payload.crane_way import CraneWay
 
 # ---- lines ---------------------------------------------------------------------------
 
@@ -155,6 +159,60 @@ def test_on_a_tip_the_least_that_any_station_of_the_crane_bears_counts():
     known = [site.limit("socket_force").value, site.limit("socket_moment").value]
     assert [one.value for one in rating_of(site, "")] == known
     assert min(known) > 40.0
+
+
+# ---- how far a crane reaches ---------------------------------------------------------
+
+
+def alone(data=None):
+    """A crane that moves by itself, and the middle between the limits of its joints."""
+    step = crane_step("near", start="by the mast", duration="4 min")
+    site, _ = resolved(data or yard(), step)
+    (carriage,) = site.carriages
+    rig = rig_of(site, carriage.crane, carriage.surroundings)
+    lower, upper = np.maximum(rig.chain.lower, -2.0), np.minimum(rig.chain.upper, 2.0)
+    return site, carriage, rig, 0.5 * (lower + upper)
+
+
+def test_a_crane_is_farthest_where_its_joints_bring_its_tip_not_at_its_two_ends():
+    """Out and back again, by uneven pieces: compared with many postures in between."""
+    _, carriage, rig, middle = alone()
+    bent = middle + 0.9 * np.where(np.arange(len(middle)) % 2, 1.0, -1.0)
+    q = np.array([bent, 0.5 * (bent + middle), middle - 0.3, bent])
+    way = CraneWay(
+        rig.chain,
+        rig.world_from_base,
+        q,
+        np.array([0.0, 0.3, 0.4, 1.0]),
+        0.0,
+        (),
+        math.nan,
+        0.0,
+        "",
+    )
+    far, at = crane_reach._farthest(carriage, rig, way)
+    shares = np.linspace(0.0, 1.0, 4001)
+    between = np.array([np.interp(shares, way.at, one) for one in q.T]).T
+    tips = (rig.world_from_base @ tip_poses(rig.chain, between))[:, :3, 3]
+    away = np.linalg.norm(tips - rig.world_from_base[:3, 3], axis=1)
+    assert far.low <= away.max() + 1e-6
+    assert far.high >= away.max() - 1e-6
+    assert far.high > max(away[0], away[-1]) + 0.1
+    assert away[round(at * 4000)] == pytest.approx(far.low, abs=2e-3)
+    tip = crane_reach._tip_at(carriage, rig, way, far, at)
+    assert np.linalg.norm(tip - rig.world_from_base[:3, 3]) == pytest.approx(far.low, abs=1e-6)
+
+
+def test_without_postures_a_crane_is_farthest_at_the_place_that_is_from_its_base():
+    base = np.array([-3.0, 2.0, 0.5])
+    _, carriage, rig, _ = alone(yard(cranes={"Arm": {"at": base.tolist()}}))
+    assert rig.world_from_base[:3, 3] == pytest.approx(base)
+    far, at = crane_reach._farthest(carriage, rig, None)
+    tips = (carriage.poses @ carriage.payload_from_tip)[:, :3, 3]
+    away = np.linalg.norm(tips - base, axis=1)
+    assert far.low == far.high == pytest.approx(away.max())
+    assert at == away.argmax()
+    assert crane_reach._tip_at(carriage, rig, None, far, at) == pytest.approx(tips[int(at)])
 
 
 # ---- where on a way ------------------------------------------------------------------

@@ -1,0 +1,172 @@
+"""Vents, hazards beside a way, what takes a payload in: answers hang on the numbers put there."""
+
+from __future__ import annotations
+
+import math
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from bench import bench, drive, step, the
+from bench import resolved as resolved_bench
+from handing import JOB, crate, resolved
+from moves import move, the_move, wall
+
+from reach.checks import approach, exposure, stand_off, two_handed
+from reach.finding import Verdict
+from reach.payload.seating import Capture
+from reach.travel.near import Near
+
+FAIL, OPEN, PASS = Verdict.FAIL, Verdict.OPEN, Verdict.PASS
+HERE = np.zeros(3)
+
+
+def hazards(**given):
+    """Hazards as `met` yields them: name -> (stand-off, error), the tree is the name."""
+    for name, (asked, error) in given.items():
+        record = SimpleNamespace(stand_off=asked, control=None, kind="hot")
+        yield SimpleNamespace(name=name, tree=name, error=error, record=record)
+
+
+# ---- vents ---------------------------------------------------------------------------
+
+VENT = {"kind": "vent", "cone": {"base": 0.05, "top": 0.6, "height": 1.5}, "at": [3.5, 3, 0]}
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "verdict"), [(0.31, 0.32, PASS), (0.2, 0.31, OPEN), (0.1, 0.19, FAIL)]
+)
+def test_a_vent_is_kept_off_by_its_stand_off_and_by_what_its_facets_lack(
+    monkeypatch, low, high, verdict
+):
+    """0.2 m are asked and 0.1 m the facets may lack: the low end counts both, the high end one."""
+    gaps = {"near": (low, high), "far": (0.7, 0.8)}
+
+    def near(site, situation, corridor, vent):
+        return Near(*gaps[vent.name], "helmet", 0, HERE, HERE, 0.2)
+
+    for names in (["near", "far"], ["far", "near"]):
+        asked = dict.fromkeys(names, (0.2, 0.1))
+        monkeypatch.setattr(exposure, "met", lambda *_, asked=asked: hazards(**asked))
+        monkeypatch.setattr(exposure, "_near", near)
+        found = the_move("exposure", wall(hazards={"vent": VENT}))
+        assert (found.low, found.high) == pytest.approx((low - 0.3, high - 0.2), abs=1e-8)
+        assert (found.verdict, bool(found.fix)) == (verdict, low < 0.3)
+        assert [mark.bad for mark in found.marks] == [verdict is FAIL]
+        assert "near blows" in found.because
+        assert found.because.endswith(" along RA.")
+
+
+# ---- beside a way --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("first", ["round", "flat"])
+def test_of_two_stand_offs_the_least_that_is_left_counts_at_either_end(monkeypatch, first):
+    """Facets of the round one lack 0.1 m, so that it may leave less; the flat one surely does."""
+    gaps = {"round": 0.50, "flat": 0.45}
+    order = [first, *({"round", "flat"} - {first})]
+    asked = {"round": (0.2, 0.1), "flat": (0.2, 0.0)}
+
+    def nearest(tree, axis, radius):
+        return SimpleNamespace(
+            gap=gaps[tree], touches=False, piece=0, face=0, on_axis=HERE, on_mesh=HERE
+        )
+
+    monkeypatch.setattr(stand_off, "met", lambda *_: hazards(**{k: asked[k] for k in order}))
+    monkeypatch.setattr(stand_off, "Nearest", nearest)
+    found = the_move("stand-off", wall(), move(route=["RA", "RB", "RC"]))
+    assert (found.low, found.high) == pytest.approx((0.2, 0.25), abs=1e-8)
+    assert "round" in found.because
+
+
+def test_how_far_what_is_carried_sticks_out_must_be_known_to_keep_a_stand_off():
+    lamp = {"kind": "hot", "box": [0.1, 0.1, 0.1], "at": [3.5, 4.0, 0.0], "stand_off": 0.2}
+    data = wall(hazards={"lamp": lamp}, items={"rod": {}})
+    route = ["RA", "RB", "RC"]
+    assert the_move("stand-off", data, move(route=route)).verdict is PASS
+    found = the_move("stand-off", data, move(route=route, carrying=["rod"]))
+    assert (found.verdict, found.low) == (OPEN, -math.inf)
+    assert "rod stick out is not known" in found.because
+
+
+# ---- into a guide --------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def seating():
+    site, _ = resolved(crate(), *JOB)
+    return site, next(one for one in site.carriages if one.step == "seat")
+
+
+@pytest.mark.parametrize(
+    ("offset", "angle", "left", "unit", "verdict"),
+    [
+        (0.010, 0.010, 0.005, "m", PASS),
+        (0.020, 0.010, -0.005, "m", FAIL),
+        (0.010, 0.050, -0.05 + math.radians(2.0), "rad", FAIL),
+        (0.020, 0.050, -0.05 + math.radians(2.0), "rad", FAIL),
+    ],
+)
+def test_what_is_too_askew_is_not_taken_in_however_near_it_comes(
+    seating, monkeypatch, offset, angle, left, unit, verdict
+):
+    """The guide takes in 15 mm and 2 deg."""
+    stated = Capture("GU", ("G1",), 0.5, offset, angle, HERE, HERE)
+    monkeypatch.setattr(approach, "capture_of", lambda *asked: stated)
+    found = approach._capture(*seating, "GU")
+    assert (found.low, found.high) == pytest.approx((left, left), abs=1e-8)
+    assert (found.unit, found.verdict, bool(found.fix)) == (unit, verdict, left < 0.0)
+
+
+@pytest.mark.parametrize("short", [False, True])
+@pytest.mark.parametrize("first", ["post", "jamb"])
+def test_on_the_last_leg_the_part_that_has_least_room_is_told(seating, monkeypatch, short, first):
+    site, carriage = seating
+    left = {"post": (0.1, 0.2), "jamb": (-0.2, -0.1) if short else (0.3, 0.4)}
+    worst = "jamb" if short else "post"
+    gaps = [
+        SimpleNamespace(
+            part="crate", thing=name, low=0.5 + left[name][0], high=0.5 + left[name][1],
+            margin=left[name], is_sure=True, at=0.5, stand_off=0.5, on_part=HERE, on_thing=HERE,
+        )
+        for name in sorted(left, key=lambda name: name != first)
+    ]  # fmt: skip
+    for name in ("early_contact", "begins_in_seat"):
+        monkeypatch.setattr(approach, name, lambda *asked: None)
+    monkeypatch.setattr(approach, "last_gaps", lambda *asked: gaps)
+    found = approach._room(site, carriage, "GU")
+    assert (found.low, found.high) == pytest.approx(left[worst], abs=1e-8)
+    assert found.about[-1] == worst and f" {worst}" in found.because
+    assert ("comes within" in found.because) is short is bool(found.fix)
+    assert ("of jamb" in found.because) is short
+    assert [mark.bad for mark in found.marks] == [short]
+
+
+# ---- force ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("push", "short"), [(10.0, False), (5000.0, True)])
+def test_less_push_is_asked_for_just_where_the_socket_may_not_bear_it(push, short):
+    data = bench()
+    data["fasteners"]["easy"]["push"] = push
+    found = the("load", data, step("s", "R", drive("easy")))
+    assert (found.low < 0.0) is short is bool(found.fix)
+
+
+# ---- the other hand ------------------------------------------------------------------
+
+
+def test_without_a_posture_the_other_glove_is_as_far_from_the_head_as_the_tool_is_long():
+    data = bench(
+        tools={"long": {"kind": "wrench", "tip": [0.2, 0.0, 0.0], "axis": [1, 0, 0],
+                        "takes_bits": False, "second_grip": [-0.1, 0.0, 0.0]}}
+    )  # fmt: skip
+    turn = {"do": "drive", "fastener": "easy", "tool": "long", "hand": "both"}
+    _, (situation,) = resolved_bench(data, step("s", "R", turn))
+    at, far = two_handed.other_glove(situation, SimpleNamespace(witness=None))
+    assert at == pytest.approx([0.7, -0.2, 1.65])
+    glove = situation.suit.hand_radius + situation.body.links.grip
+    assert far == pytest.approx(0.3 + glove)
+    alone = {**turn, "hand": "own"}
+    _, (situation,) = resolved_bench(data, step("s", "R", alone))
+    assert two_handed.other_glove(situation, SimpleNamespace(witness=None)) is None

@@ -10,10 +10,11 @@ import pytest
 from bench import bench, drive, step, the
 from bench import resolved as resolved_bench
 from handing import JOB, crate, resolved
-from moves import move, the_move, wall
+from moves import move, situation_of, the_move, wall
 
 from reach.checks import approach, exposure, stand_off, two_handed
 from reach.finding import Verdict
+from reach.geometry import segment_distance
 from reach.payload.seating import Capture
 from reach.travel.near import Near
 
@@ -87,6 +88,41 @@ def test_how_far_what_is_carried_sticks_out_must_be_known_to_keep_a_stand_off():
     found = the_move("stand-off", data, move(route=route, carrying=["rod"]))
     assert (found.verdict, found.low) == (OPEN, -math.inf)
     assert "rod stick out is not known" in found.because
+
+
+# ---- drifting ------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("asked", [0.0, 0.4])
+@pytest.mark.parametrize(
+    ("share", "ends"), [(-0.1, (-1.0, -1.0)), (0.5, (-1.0, 0.0)), (1.1, (0.0, 0.0))]
+)
+def test_one_drifts_into_a_round_hazard_for_sure_only_if_its_facets_are_that_near(
+    asked, share, ends
+):
+    """The bar lies along the rails, its six facets lack at most a share of its radius of 1 m."""
+    flat = 1.0 - math.cos(math.pi / 6.0)
+    body = the_move("swing", wall(hazards={"bar": bar(9.0)})).numbers["body"]
+    near = bar(9.0)["at"][1] - 0.1 - _gap_of(bar(9.0))  # from its middle to its nearest facet
+    assert math.cos(math.pi / 6.0) - 1e-9 <= near <= 1.0 + 1e-9
+    y = 0.1 + 1.0 + body + asked + share * flat + near
+    found = the_move("swing", wall(hazards={"bar": {**bar(y), "stand_off": asked}}))
+    assert found.limits[0].value == 1.0  # the slack
+    assert (found.low, found.high) == ends
+
+
+def bar(y):
+    turned = [{"axis": [0, 1, 0], "angle": "90 deg"}]
+    shape = {"cylinder": {"radius": 1.0, "height": 2.0, "sides": 6}, "turn": turned}
+    return {"kind": "no-touch", **shape, "at": [3.5, y, 0.0]}
+
+
+def _gap_of(hazard):
+    """How near the facets of a hazard are to the line along which rails are held, m."""
+    _, situation = situation_of(wall(hazards={"bar": hazard}), move())
+    ((_, _, tree, _),) = situation.surroundings.hazards
+    ends = np.array([[0.0, 0.1, 0.0], [7.0, 0.1, 0.0]])
+    return float(segment_distance(tree, ends[:1], ends[1:]).distance[0])
 
 
 # ---- into a guide --------------------------------------------------------------------

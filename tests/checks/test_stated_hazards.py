@@ -10,7 +10,7 @@ import pytest
 from bench import bench, drive, step, the
 from bench import resolved as resolved_bench
 from handing import JOB, crate, resolved
-from moves import move, situation_of, the_move, wall
+from moves import findings_of, move, situation_of, the_move, wall
 
 from reach.checks import approach, exposure, stand_off, two_handed
 from reach.finding import Verdict
@@ -40,14 +40,17 @@ VENT = {"kind": "vent", "cone": {"base": 0.05, "top": 0.6, "height": 1.5}, "at":
 def test_a_vent_is_kept_off_by_its_stand_off_and_by_what_its_facets_lack(
     monkeypatch, low, high, verdict
 ):
-    """0.2 m are asked and 0.1 m the facets may lack: the low end counts both, the high end one."""
-    gaps = {"near": (low, high), "far": (0.7, 0.8)}
+    """0.2 m are asked and 0.1 m the facets may lack: the low end counts both, the high end one.
+
+    The other vent is nearer, and asks for nothing.
+    """
+    gaps = {"near": (low, high), "other": (low - 0.05, high - 0.05)}
 
     def near(site, situation, corridor, vent):
         return Near(*gaps[vent.name], "helmet", 0, HERE, HERE, 0.2)
 
-    for names in (["near", "far"], ["far", "near"]):
-        asked = dict.fromkeys(names, (0.2, 0.1))
+    for names in (["near", "other"], ["other", "near"]):
+        asked = {name: (0.2, 0.1) if name == "near" else (0.0, 0.0) for name in names}
         monkeypatch.setattr(exposure, "met", lambda *_, asked=asked: hazards(**asked))
         monkeypatch.setattr(exposure, "_near", near)
         found = the_move("exposure", wall(hazards={"vent": VENT}))
@@ -56,6 +59,26 @@ def test_a_vent_is_kept_off_by_its_stand_off_and_by_what_its_facets_lack(
         assert [mark.bad for mark in found.marks] == [verdict is FAIL]
         assert "near blows" in found.because
         assert found.because.endswith(" along RA.")
+
+
+def test_a_vent_is_asked_about_though_other_hazards_are_no_vents():
+    lamp = {"kind": "hot", "box": [0.1, 0.1, 0.1], "at": [3.5, 9.0, 0.0]}
+    data = wall(hazards={"vent": {**VENT, "at": [3.5, 0.6, -0.5]}, "lamp": lamp})
+    assert the_move("exposure", data).verdict is FAIL
+    assert the_move("exposure", wall(hazards={"lamp": lamp})).verdict is Verdict.NOT_ASKED
+
+
+def test_who_stays_in_a_place_is_asked_again_while_a_vent_there_blows_only_later():
+    """The first step ends before it opens; lamps beside it do not matter."""
+    lamp = {"kind": "hot", "box": [0.1, 0.1, 0.1], "at": [3.5, 9.0, 0.0]}
+    vent = {**VENT, "at": [3.0, 1.0, 0.0], "active": [["2:00", "3:00"]]}
+    station = {"at": [3, 0, 0], "up": [0, 1, 0], "toes": [0, 0, 1], "restraint": "stand"}
+    data = wall(hazards={"vent": vent, "lamp": lamp}, stations={"S": station},
+                restraints={"stand": {"kind": "foot restraint", "chain": []}})  # fmt: skip
+    stay = {"lane": "R", "where": "S", "actions": [{"do": "ingress"}], "duration": "10 min"}
+    steps = {**stay, "name": "a", "start": "0:10"}, {**stay, "name": "b", "start": "2:10"}
+    found = {one.step: one.verdict for one in findings_of(data, *steps, only=("exposure",))}
+    assert found == {"a": Verdict.NOT_ASKED, "b": FAIL}
 
 
 # ---- beside a way --------------------------------------------------------------------
@@ -152,6 +175,7 @@ def test_what_is_too_askew_is_not_taken_in_however_near_it_comes(
     found = approach._capture(*seating, "GU")
     assert (found.low, found.high) == pytest.approx((left, left), abs=1e-8)
     assert (found.unit, found.verdict, bool(found.fix)) == (unit, verdict, left < 0.0)
+    assert [mark.bad for mark in found.marks] == [left < 0.0]
 
 
 @pytest.mark.parametrize("short", [False, True])
@@ -181,12 +205,18 @@ def test_on_the_last_leg_the_part_that_has_least_room_is_told(seating, monkeypat
 # ---- force ---------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("push", "short"), [(10.0, False), (5000.0, True)])
-def test_less_push_is_asked_for_just_where_the_socket_may_not_bear_it(push, short):
+@pytest.mark.parametrize(
+    ("rating", "verdict"),
+    [({"force": 1e4, "moment": 1e4}, PASS), ({"force": 1e4, "moment": 1.0}, FAIL),
+     ({"force": 1.0, "moment": 1e4}, FAIL), ({"force": 1.0, "moment": 1.0}, FAIL)],
+)  # fmt: skip
+def test_what_a_socket_does_not_bear_is_told_be_it_force_or_moment(rating, verdict):
     data = bench()
-    data["fasteners"]["easy"]["push"] = push
+    data["sockets"]["SK1"]["rating"] = rating
     found = the("load", data, step("s", "R", drive("easy")))
-    assert (found.low < 0.0) is short is bool(found.fix)
+    assert found.verdict is verdict
+    assert bool(found.fix) is (verdict is FAIL)
+    assert [mark.bad for mark in found.marks] == [verdict is FAIL]
 
 
 # ---- the other hand ------------------------------------------------------------------

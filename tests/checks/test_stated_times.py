@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from bench import bench, drive, scene_of, the
+from bench import bench, drive, resolved, scene_of, the
 from bench import step as work
 from clocking import MINUTE, findings, step
 from moves import the_move, wall
 from test_light_and_touch import lit
 from test_tool_checks import spent
 
-from reach.checks import light, swing
+from reach.checks import effort, light, swing
 from reach.finding import Verdict
+from reach.loading import Load
 from reach.travel.body_ball import ball_of, middle_of
 
 FAIL, OPEN, PASS = Verdict.FAIL, Verdict.OPEN, Verdict.PASS
@@ -95,12 +97,29 @@ def test_two_hands_on_a_lever_cannot_turn_with_less_than_both_levers_give():
     assert beyond.high == pytest.approx(limit * (1.0 - 1.02), abs=1e-9)
 
 
-def test_of_two_hands_that_may_the_one_that_has_more_left_does_it():
-    def low(hand):
-        return the("effort", bench(), work("s", "R", drive("easy", hand=hand))).low
+def test_of_two_hands_that_may_the_one_that_has_more_left_does_it(monkeypatch):
+    """Whatever is asked, the right one has 0.3 left and the left one 0.1, or the other way."""
+    left = {}
+    monkeypatch.setattr(effort, "easier_posture", lambda attempt, x, *asked: x)
+    monkeypatch.setattr(effort, "arm_points", lambda attempt, x: {"of": attempt.hand})
+    monkeypatch.setattr(effort, "strain_of", lambda points, *asked: _Weak(points["of"]))
+    monkeypatch.setattr(
+        effort, "_room", lambda site, situation, peak, held: {("wrist", "peak"): left[peak.hand]}
+    )
+    site, (situation,) = resolved(bench(), work("s", "R", drive("easy", hand="either")))
+    for hands in ({"left": 0.1, "right": 0.3}, {"left": 0.3, "right": 0.1}):
+        left |= hands
+        found = effort._easiest(site, situation, Load(0.0, 1.0, 1.0), 0.0)
+        assert found[0] == 0.3
+        assert found[2].hand == max(hands, key=hands.__getitem__)
 
-    assert low("left") != low("right")
-    assert low("either") == max(low("left"), low("right"))
+
+@dataclass(frozen=True)
+class _Weak:
+    hand: str
+    shoulder: float = 0.0
+    elbow: float = 0.0
+    wrist: float = 0.0
 
 
 @pytest.mark.parametrize(("push", "is_short"), [(5.0, False), (5000.0, True)])

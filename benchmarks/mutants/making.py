@@ -15,7 +15,7 @@ ORDERED: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Gt: (ast.GtE, ast.Lt),
     ast.GtE: (ast.Gt, ast.LtE),
 }
-"""A comparison -> what takes its place, one after the other."""
+"""A comparison -> what takes its place: first what differs where both are equal, then turned."""
 
 SAME: dict[type[ast.cmpop], tuple[type[ast.cmpop], ...]] = {
     ast.Eq: (ast.NotEq,),
@@ -30,8 +30,9 @@ SIGNS: dict[type[ast.operator], type[ast.operator]] = {ast.Add: ast.Sub, ast.Sub
 CALLED = {"min": "max", "max": "min", "any": "all", "all": "any"}
 JOINED: dict[type[ast.boolop], type[ast.boolop]] = {ast.And: ast.Or, ast.Or: ast.And}
 
-KINDS = ("order", "sign", "most", "same", "not", "and")
-"""``<`` and the like; ``+`` and ``-``; min, max, any, all; ``==``, ``is``, ``in``; not; and, or."""
+KINDS = ("order", "tie", "sign", "most", "same", "not", "and")
+"""``<`` turned round; ``<`` for ``<=``, which differ where both are equal; ``+`` and ``-``; min,
+max, any, all; ``==``, ``is``, ``in``; not; and, or."""
 
 _WORDS = re.compile(r"Told|Mark|(list|tuple)\[Mark(, \.\.\.)?\]|Iterator\[Mark\]")
 _NAMED = re.compile(r"(^|_)(fix|words|sentence|text|said|told|because|why|marks?|mend)(_|$)")
@@ -208,8 +209,9 @@ def _changes(node: ast.expr) -> Iterator[tuple[str, ast.expr]]:
     """Yield (kind, changed node) of one expression, itself left as it is."""
     if isinstance(node, ast.Compare):
         for k, operator in enumerate(node.ops):
-            kind = "order" if type(operator) in ORDERED else "same"
-            for other in (ORDERED | SAME)[type(operator)]:
+            kinds = ("tie", "order") if type(operator) in ORDERED else ("same",)
+            others = (ORDERED | SAME)[type(operator)]
+            for kind, other in zip(kinds, others, strict=True):
                 changed = copy.deepcopy(node)
                 changed.ops[k] = other()
                 yield kind, changed

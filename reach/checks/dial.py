@@ -2,6 +2,7 @@
 
 Margin. Torque between what the tool is set to and the nearer end of what the fastener takes,
 below zero outside of that, as written; where only another order breaks it, the shortage there.
+A tool that another order leaves unset is short of the least; where no least is asked it is open.
 
 Limit. From ``torque`` to ``most_torque`` of the fastener, or ``torque`` alone where it says no
 more; ``breakaway`` at least where it is turned out. In the scene. Exact: equal passes.
@@ -12,6 +13,7 @@ not looked at. Tools that cannot be set and fasteners without a torque are not j
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from reach.checks.ruling import finding_in, unasked
@@ -66,7 +68,7 @@ def _finding(outing: Outing, deed: Deed, action: Drive) -> Iterator[Finding]:
     low = high = _left(takes, value)
     other = _elsewhere(outing, deed, takes) if action.torque is None and low >= 0.0 else None
     if other is not None:
-        low, high = other[:2]
+        low, high = other[0], min(high, other[1])
     since = _since(outing, deed, action)
     yield finding_in(
         NAME,
@@ -139,10 +141,18 @@ def _elsewhere(outing: Outing, deed: Deed, takes: Range) -> tuple[float, float, 
         return None
     if not judged.elsewhere:
         wrong = [one for one in ever if isinstance(one, float) and one not in right]
-        low = min((_left(takes, one) for one in wrong), default=-takes[0])
+        low = min((_left(takes, one) for one in wrong), default=_unset(takes)[0])
         return low, 0.0, "; not every order could be looked at"
     value = (judged.ruling.values or {}).get(dial)
     if not isinstance(value, float):
-        return -takes[0], -takes[0], f"; in another order it is not set yet: {judged.said}"
+        return *_unset(takes), f"; in another order it is not set yet: {judged.said}"
     left = _left(takes, value)
     return left, left, f"; in another order it is {text_of(value, 'N m')}: {judged.said}"
+
+
+def _unset(takes: Range) -> tuple[float, float]:
+    """Return the margin of a tool that nobody has set: short of the least that is asked.
+
+    Where no least is asked it may be set to anything: that is not known.
+    """
+    return (-takes[0], -takes[0]) if takes[0] > 0.0 else (-math.inf, math.inf)

@@ -2,7 +2,8 @@
 
 Margin. Minus the number of hazards that the body may drift into on the slack from some point of the
 way, and that do not say how they are controlled. Exact: all who let go on a rail stay in the ball
-round the point held, of the slack and the body; what that ball just touches counts at the low end.
+round the point held, of the slack and the body; what that ball just touches, and a round hazard
+that it touches only if the facets lack so much, counts at the low end.
 
 Limit. None but 0; ``tether_slack`` is the free length, ``stand_off`` of a hazard counts to it.
 
@@ -55,7 +56,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     body = ball_of(mover_of(site, situation)) + _held_off(site, situation)
     held = np.array([[leg.start, leg.stop] for leg in legs], float)
     reach = slack.value + body
-    near = {one.name: one for one in hazards if _drifts(one, held, reach + SURE)}
+    near = {one.name: one for one in hazards if _drifts(one, held, reach + one.error + SURE)}
     bad = [one for one in near.values() if not one.record.control]
     trees = [(one.name, one.tree, one.record.stand_off + one.error) for one in hazards]
     far: dict[str, None] = {}
@@ -69,6 +70,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     names = " and ".join(one.name for one in bad)
     fix = f"Say how {names} is controlled, or go by another way." if bad else ""
     marks = tuple(_mark(one, held, reach) for one in bad)
+    # The true surface may stand as far out as the error, it need not.
     sure = [one for one in bad if _drifts(one, held, reach - SURE)]
     return finding_on(
         NAME,
@@ -102,7 +104,7 @@ def _listed(near: dict[str, Met]) -> str:
 
 
 def _drifts(hazard: Met, held: np.ndarray, reach: float) -> bool:
-    asked = reach + hazard.record.stand_off + hazard.error
+    asked = reach + hazard.record.stand_off
     return bool((capsule_clearance(hazard.tree, held[:, 0], held[:, 1], asked) < 0.0).any())
 
 

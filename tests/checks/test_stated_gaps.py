@@ -53,6 +53,7 @@ def test_the_distance_asked_comes_off_the_gap(beside, low, high, verdict):
     assert bool(found.fix) is (verdict is FAIL)
     words = "comes within" if low < 0.0 else "keeps"
     assert words in found.because
+    assert [mark.bad for mark in found.marks] == [low < 0.0]
 
 
 def test_contact_is_never_good(beside):

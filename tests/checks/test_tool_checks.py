@@ -1,12 +1,14 @@
 """Drives that run down or are set wrongly, bolts that stick or float off."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from errands import PACKED, asked, put, step, take, turn, verdicts, yard
 
 from reach.checks import dial, energy, loose, turn_window
 from reach.finding import Verdict
+from reach.orders import Answer
 
 HAD = {"items": {**PACKED, "D1": "W", "D2": "W"}, "tools": {"D1": {"torque": 20.0}}}
 """The drives are with W, D1 set to 20 N m."""
@@ -67,6 +69,42 @@ def test_what_a_fastener_takes(fastener, more, margin):
 def test_hand_tools_and_fasteners_without_torque_are_left_out():
     assert setting(step("one", turn("X1", tool="ratchet"))) == []
     assert setting(step("one", turn("X1")), X1={"torque": None}) == []
+
+
+@pytest.mark.parametrize(
+    ("fastener", "verdict", "low"),
+    [
+        ({}, Verdict.FAIL, -20.0),
+        ({"most_torque": 30.0}, Verdict.FAIL, -20.0),
+        ({"torque": None, "most_torque": 30.0}, Verdict.OPEN, -math.inf),
+    ],
+)
+def test_a_tool_that_another_order_leaves_unset_is_no_pass(fastener, verdict, low):
+    """V sets D2 first as written; where nothing asks for a least it may be set to anything."""
+    first = step("set", {"do": "set", "tool": "D2", "torque": 20.0}, lane="V", start="00:00")
+    (found,) = setting(first, step("one", turn("X1", tool="D2"), start="00:20"), X1=fastener)
+    assert (found.verdict, found.low) == (verdict, low)
+    assert "in another order it is not set yet" in found.because
+    linked = step("one", turn("X1", tool="D2"), start="00:20", after=["set"])
+    (found,) = setting(first, linked, X1=fastener)
+    assert found.verdict is Verdict.PASS
+
+
+@pytest.mark.parametrize("fastener", [{}, {"torque": None, "most_torque": 30.0}])
+def test_a_dial_that_not_every_order_could_be_asked_of_is_open(fastener, monkeypatch):
+    real = dial.judge
+
+    def unsettled(outing, rules):
+        return [
+            replace(one, ruling=replace(one.ruling, answer=Answer.NOT_SETTLED))
+            for one in real(outing, rules)
+        ]
+
+    monkeypatch.setattr(dial, "judge", unsettled)
+    first = step("set", {"do": "set", "tool": "D2", "torque": 20.0}, lane="V", start="00:00")
+    (found,) = setting(first, step("one", turn("X1", tool="D2"), start="00:20"), X1=fastener)
+    assert (found.verdict, found.high) == (Verdict.OPEN, 0.0)
+    assert "not every order could be looked at" in found.because
 
 
 def test_another_lane_may_have_set_it_otherwise_before():

@@ -9,6 +9,7 @@ import copy
 import math
 from dataclasses import replace
 from functools import cache
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -421,6 +422,23 @@ def test_minutes_are_rounded_up_where_too_little_would_not_do():
     assert stop._minutes(61.0, up=True) == "1.1 min"
     assert stop._minutes(66.0, up=True) == "1.1 min"
     assert stop._minutes(math.inf) == "for ever"
+
+
+@pytest.mark.parametrize(("at", "place"), [(0.5, 0.1), (1.25, 0.4), (2.0, 1.0)])
+def test_the_pose_nearest_to_a_singular_one_is_told_by_where_on_the_way_it_is(
+    monkeypatch, at, place
+):
+    """Postures stand at 0, 0.2 and 1 of the way."""
+    site, carriage = alone()
+    reserve = site.limit("singular_reserve").value
+    way = stated(q=np.tile(stated().q[0], (3, 1)), at=np.array([0.0, 0.2, 1.0]))
+    for low, verdict in ((0.02, PASS), (-0.02, OPEN)):
+        least = SimpleNamespace(low=reserve + low, high=reserve + low + 0.01, at=at)
+        monkeypatch.setattr(joints, "least_singular", lambda *asked, least=least: least)
+        (found,) = joints._way_singular(site, carriage, way)
+        assert found.numbers["at"] == pytest.approx(place)
+        assert found.low == pytest.approx(low, abs=1e-8)
+        assert found.verdict is verdict
 
 
 # ---- places --------------------------------------------------------------------------

@@ -5,7 +5,7 @@ What a procedure declares becomes what `reach.clock` takes; checks and the timet
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple
 
@@ -18,6 +18,7 @@ from reach.clock import (
     Draws,
     Moment,
     Option,
+    Span,
     Task,
     Window,
     cut_order,
@@ -143,21 +144,40 @@ def closed_up(outing: Outing) -> tuple[Task, ...]:
         task if task.name in kept else one
         for task, one in zip(tasks, unwritten(tasks), strict=True)
     )
-    ordered = []
-    for i, task in enumerate(free):
-        begin = spans[task.name].begin
-        before = [
-            one.name
-            for j, one in enumerate(free)
-            if j != i
-            and (spans[one.name].end < begin - SAME or (j < i and spans[one.name].end <= begin))
-        ]
-        ordered.append(replace(task, after=tuple(dict.fromkeys((*task.after, *before)))))
+    waits = waits_of([spans[task.name] for task in free])
+    ordered = [
+        replace(task, after=tuple(dict.fromkeys((*task.after, *(free[j].name for j in before)))))
+        for task, before in zip(free, waits, strict=True)
+    ]
     try:
         end_of(ordered)
     except ValueError:  # what is written goes against its own lanes: those alone count then
         return free
     return tuple(ordered)
+
+
+def waits_of(spans: Sequence[Span]) -> list[list[int]]:
+    """Return for each span, in the order of the steps, which others it comes after, as written.
+
+    Those that it comes after by way of another are left out: of a thousand steps in a row each
+    waits for a few, not for hundreds.
+    """
+    begin, end = (np.array([getattr(one, which) for one in spans]) for which in ("begin", "end"))
+    rank, found = np.arange(len(spans)), []
+
+    def before(i: int) -> NDArray[np.bool_]:
+        ended = (end < begin[i] - SAME) | ((rank < i) & (end <= begin[i]))
+        ended[i] = False
+        return np.asarray(ended)
+
+    for i in range(len(spans)):
+        mine = np.flatnonzero(before(i))
+        if len(mine):
+            # What had ended when the last of them began is waited for by that one.
+            last = int(mine[begin[mine].argmax()])
+            mine = mine[~before(last)[mine]]
+        found.append(mine.tolist())
+    return found
 
 
 def options_of(outing: Outing) -> tuple[Option, ...]:

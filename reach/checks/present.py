@@ -122,12 +122,11 @@ def cause_of(outing: Outing, deed: Deed, item: str) -> str:
 
 def _since(outing: Outing, deed: Deed, item: str) -> str:
     """Return since which step an item is where it is, in words."""
-    writes = [
-        one.step.name
-        for one in outing.deeds[: outing.rank(deed)]
-        if one.event.effect(names.holder(item)) is not None
-    ]
-    return f" since step '{writes[-1]}'" if writes else " from the start"
+    holder = names.holder(item)
+    for one in reversed(outing.deeds[: outing.rank(deed)]):
+        if one.event.effect(holder) is not None:
+            return f" since step '{one.step.name}'"
+    return " from the start"
 
 
 def _fix(outing: Outing, deed: Deed, need: Need) -> str:

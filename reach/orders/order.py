@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from copy import copy
+from operator import le
 from typing import TypeAlias
 
 import numpy as np
@@ -54,6 +55,7 @@ class Order:
             self.places[event.name] = place
             self.spans[event.step] = (self.spans.get(event.step, (place, place))[0], place)
         self._needed: list[Ints] = self._vectors()
+        self._rows: list[list[list[int]]] | None = None
 
     def with_link(self, link: Link) -> Order:
         """Return the order with a link more; the link makes no circle."""
@@ -62,6 +64,7 @@ class Order:
         free = self.free_of(self.first(link.then)).tolist()
         done = self.done_with(self.last(link.first))
         other._needed = [np.array(needed) for needed in self._needed]
+        other._rows = None
         for needed, n in zip(other._needed, free, strict=True):
             np.maximum(needed[n:], done, out=needed[n:])
         return other
@@ -112,19 +115,14 @@ class Order:
 
     def completed(self, events: Iterable[Place]) -> list[Place]:
         """Return the events in their order, each behind what it waits for."""
-        done = np.zeros(len(self.lanes), dtype=np.int64)
+        if self._rows is None:
+            # Plain numbers: of a few lanes they are compared quicker than arrays.
+            self._rows = [rows.tolist() for rows in self._needed]
+        done = [0] * len(self.lanes)
         found: list[Place] = []
         for place in events:
-            self._append(place, done, found)
+            _append(self._rows, place, done, found)
         return found
-
-    def _append(self, place: Place, done: Ints, found: list[Place]) -> None:
-        wanted = self.done_with(place)
-        while (done < wanted).any():  # some lane can always go on: what it waits for is wanted too
-            for i in np.flatnonzero(done < wanted).tolist():
-                while done[i] < wanted[i] and (self._needed[i][done[i]] <= done).all():
-                    found.append((i, int(done[i])))
-                    done[i] += 1
 
     def _vectors(self) -> list[Ints]:
         waits: dict[Place, list[Place]] = {
@@ -157,3 +155,16 @@ class Order:
             trail.append(next(place for place in waits[trail[-1]] if place not in settled))
         circle = trail[trail.index(trail[-1]) :]
         return " waits for ".join(self.event(place).name for place in circle)
+
+
+def _append(rows: list[list[list[int]]], place: Place, done: list[int], found: list[Place]) -> None:
+    """Append an event to an order, behind all that it waits for."""
+    wanted = list(rows[place[0]][place[1]])
+    wanted[place[0]] += 1
+    lanes = range(len(done))
+    while any(done[i] < wanted[i] for i in lanes):
+        # Some lane can always go on: what it waits for is wanted too.
+        for i in lanes:
+            while done[i] < wanted[i] and all(map(le, rows[i][done[i]], done)):
+                found.append((i, done[i]))
+                done[i] += 1

@@ -86,7 +86,7 @@ def motion_of(
     motion = started(scene, step, action, now, around, rider, place, dict(state.holds), written)
     if isinstance(action, MoveCrane):
         for lane in _taken_away(scene, state, crane, None if payload else action.to):
-            _keep(state, lane, [payload])
+            _keep(state, lane, [payload] if payload else [])
     if payload:
         state.placed[payload] = goal
     if crane and not payload:

@@ -61,7 +61,10 @@ def find(site: Site, outing: Outing) -> list[Finding]:
         holds = f"{payload} is always fixed or in somebody's hold"
         found += always(NAME, judged, (payload,), holds, tell, step=_first(outing, payload))
     found += [*_moved(outing, asked), *_given(outing, asked)]
-    return [*found, *crowded(NAME, outing, asked), *astray(NAME, outing, asked)]
+    # Who guards a fastener may hold what nothing fixes: those hands are trusted as well.
+    guarding = [one.held for one in outing.procedure.guards.values() if one.held]
+    trusted = list(dict.fromkeys([*asked, *guarding]))
+    return [*found, *crowded(NAME, outing, trusted), *astray(NAME, outing, trusted)]
 
 
 def _moved(outing: Outing, payloads: Sequence[str]) -> list[Finding]:

@@ -71,6 +71,12 @@ def _placed_next(outing: Outing, payload: str, ride: Deed) -> Deed | None:
     return None
 
 
+def _stays_at(deed: Deed) -> set[str | None]:
+    """Return where a crane's move leaves who stands there; with a payload it names a pose."""
+    moving = _moving(deed)
+    return set() if moving.payload else {moving.to}
+
+
 def astray(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]:
     """Return a finding for each crane that only in another order takes away who holds a payload.
 
@@ -87,7 +93,7 @@ def astray(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]
         for worker in _takers(outing, payload)
         if worker not in _left(deed, name)
         if (
-            tips := (tips_of(outing, crane) - {_moving(deed).to})
+            tips := (tips_of(outing, crane) - _stays_at(deed))
             & set(outing.ever(names.place(worker)))
         )
     ]
@@ -106,7 +112,8 @@ def astray(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]
     judged = judge(outing, [*loose, *kept])
     found = []
     for k, (deed, crane, worker, payload, _) in enumerate(asked):
-        is_loose = judged[k].is_broken
+        # Of what nothing is said to fix it is not known whether it floats.
+        is_loose = judged[k].is_broken and bool(outing.scene.payloads[payload].fixed_by)
         told = f"{worker} rides {crane} away from {payload}, which they hold"
         found.append(
             ruled(

@@ -84,6 +84,13 @@ def _names(steps: Sequence[Written]) -> list[Problem]:
         if step.name in names:
             problems.append(report(("name",), f"duplicate name {step.name!r}: two steps have it"))
         names.add(step.name)
+    for step, report in steps:
+        # Actions are called by their step and a colon: a wait for one name could mean either.
+        colons = [i for i in range(len(step.name)) if step.name.startswith(": ", i)]
+        of = next((step.name[:i] for i in colons if step.name[:i] in names), None)
+        if of is not None:
+            message = f"{step.name!r} is called like an action of step {of!r}: leave out the colon"
+            problems.append(report(("name",), message))
     after = {step.name: step.after for step, _ in steps}
     circles = set()
     for step, report in steps:

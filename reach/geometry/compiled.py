@@ -24,6 +24,7 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from functools import lru_cache
 from itertools import count
 from pathlib import Path
@@ -39,7 +40,7 @@ _LAYERS = ("geometry", "worker", "table")
 
 _PACKAGE = Path(__file__).parents[1]
 
-_alone = False
+_alone: ContextVar[bool] = ContextVar("_alone", default=False)
 """Whether batches run on one core; answers do not depend on it."""
 
 
@@ -212,12 +213,11 @@ def n_threads() -> int:
 @contextmanager
 def on_one_core() -> Iterator[None]:
     """Run batches on one core meanwhile: another process of the same run has the others."""
-    global _alone
-    before, _alone = _alone, True
+    token = _alone.set(True)
     try:
         yield
     finally:
-        _alone = before
+        _alone.reset(token)
 
 
 def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = CHUNK) -> None:
@@ -238,7 +238,7 @@ def in_chunks(kernel: Callable[..., Any], n: int, *arguments: Any, chunk: int = 
     chunk : int
         Queries a thread takes at a time; small where one query is much work.
     """
-    some = min(n_threads(), n // chunk) if n > chunk and not _alone else 1
+    some = min(n_threads(), n // chunk) if n > chunk and not _alone.get() else 1
     if some == 1:
         kernel(0, n, *arguments)
         return

@@ -14,6 +14,7 @@ from reach.ledger.deeds import States, deeds_of
 from reach.model.procedure import Procedure, Step, written_order
 from reach.model.scene import Scene
 from reach.orders import Event, Examiner, Link, Put, Value
+from reach.orders.written import refuse_wrong
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +133,14 @@ class Outing:
 
     @cached_property
     def examiner(self) -> Examiner:
-        """Rules are asked of this: whether they hold in every order."""
+        """Rules are asked of this: whether they hold in every order.
+
+        Raises
+        ------
+        ValueError
+            If a step has the name of another one's event: a wait for it would be for either.
+        """
+        refuse_wrong(self.lanes, self.links, self.start, ())
         return Examiner(self.lanes, self.links, self.start)
 
     def deed_named(self, name: str) -> Deed:

@@ -7,6 +7,7 @@ nothing for a while is ended with its process, and a new one takes its place.
 from __future__ import annotations
 
 import asyncio
+import gc
 import multiprocessing
 import os
 import signal
@@ -211,6 +212,13 @@ def _work(
     if hasattr(os, "nice"):
         os.nice(_PATIENT)  # the page and the browser come first
     inputs = Inputs(*names)
+    gc.collect()
+    gc.freeze()  # what is loaded stays: it need not be looked through again
+    _serve(inputs, halt, pipe)
+
+
+def _serve(inputs: Inputs, halt: Any, pipe: Connection) -> None:
+    """Do one job after the other until the pipe is closed."""
     while True:
         try:
             number, name, args = pipe.recv()
@@ -218,6 +226,9 @@ def _work(
             return
         with suppress(BrokenPipeError, OSError):
             pipe.send((number, *_done(inputs, halt, pipe, number, name, args)))
+        # Records that know each other hold trees and tables; by itself Python looks for such
+        # circles so seldom that they pile up to some hundred megabytes.
+        gc.collect()
 
 
 def _done(

@@ -121,6 +121,41 @@ def test_a_crane_that_may_take_a_holder_away_from_what_is_fixed_is_open():
     assert astray.fix == "Let step 'away' wait: after = ['home']."
 
 
+def test_hands_that_guard_a_fastener_are_followed_though_nothing_ever_fixes_what_they_hold():
+    """Nothing makes the crane wait until W2 is off; `guard` trusts that W2 holds the crate."""
+    turn = job("B2", "W1", "drive B2 loosen", where="S2", restraint="FR", after=["W2 holds"])
+    home = job("home", "W2", "ingress", where="S1", restraint="FR-2", start="00:30", after=["B2"])
+    asked = {
+        "scene": yard(payloads={"crate": {"fixed_by": []}}),
+        "begin": begun(tight=["B1", "B2"], **ON),
+        "guards": {"B2": {"held": "crate"}},
+    }
+    (found,) = findings(held, W2_HOLDS, turn, home, AWAY, **asked)
+    assert (found.verdict, found.step) == (OPEN, "away")
+    assert findings(held, W2_HOLDS, turn, home, {**AWAY, "after": ["home"]}, **asked) == []
+
+
+def test_a_pose_with_the_name_of_a_station_leaves_nobody_there():
+    """The crane takes the chest to a pose called as the station at which W2 holds the crate."""
+    over = {"do": "move crane", "payload": "chest", "to": "up"}
+    chest = {"poses": {k: {"at": [20.0, y, 0.0]} for k, y in (("there", 3.0), ("up", 5.0))}}
+    steps = (
+        W2_HOLDS,
+        job("home", "W2", "ingress", where="S1", restraint="FR-2", start="00:30"),
+        job("over", "CO", over, start="01:00"),
+    )
+    asked = {"scene": yard(payloads={"chest": chest}), "begin": begun(tight=["B1"], **ON)}
+    found = findings(held, *steps, **asked)
+    assert OPEN in [one.verdict for one in found if set(one.about) == {"crate", "W2", "Arm"}]
+
+
+def test_a_step_that_is_called_like_an_action_of_another_is_refused():
+    twin = job("W2 holds: hold grip", "CO", "wait")
+    steps = (W2_HOLDS, twin, {**FREE, "after": [twin["name"]]})
+    with pytest.raises(ValueError, match="has the name of step"):
+        said(*steps)
+
+
 # ---- who moves off ----------------------------------------------------------------------
 
 

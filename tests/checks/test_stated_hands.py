@@ -64,7 +64,8 @@ def test_a_glove_found_passes_by_all_of_it_and_fails_by_its_fist(
     site, carriage = seating
     worker = next(iter(carriage.holds))
     situation = pinch._holder(carriage, worker)
-    grasped = SimpleNamespace(found=True, points=np.zeros((1, 3)))
+    grips = carriage.holds[worker].grips
+    grasped = SimpleNamespace(found=True, grips=grips, points=np.zeros((len(grips), 3)))
     monkeypatch.setattr(pinch, "grasped_of", lambda *asked: grasped)
     monkeypatch.setattr(pinch, "_gloves", lambda *asked: np.zeros((1, 2, 3)))
     told(monkeypatch, glove, fist)

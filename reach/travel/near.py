@@ -80,19 +80,20 @@ def moving_near(corridor: Corridor, tree: Tree, n_parts: int, beyond: float) -> 
 def resting_near(site: Site, situation: Situation, tree: Tree, legs_alone: bool) -> Near:
     """Return the least gap of a body at rest, of its legs down to the soles alone if asked."""
     rest = at_rest(site, situation)
-    rows = rest.capsules.copy()
+    rows, names = rest.capsules, rest.names
     if legs_alone:
-        rows = rows[:LEGS]
-        rows[:, 2] = rows[:, 6]
+        # Legs lean with the body, boots do not: below a leg stands a piece of its own.
+        down = rows[:LEGS].copy()
+        down[:, 3:6] = down[:, :3]
+        down[:, 2] = down[:, 6]
+        rows, names = np.vstack([rows[:LEGS], down]), names[:LEGS] * 2
     p = transform_points(rest.world_from_boots, rows[:, :3])
     q = transform_points(rest.world_from_boots, rows[:, 3:6])
     gaps = capsule_clearance(tree, p, q, rows[:, 6])
     i = int(np.argmin(gaps))
     nearest = segment_distance(tree, p[i : i + 1], q[i : i + 1])
     gap = float(gaps[i])
-    return Near(
-        gap, gap, rest.names[i], -1, nearest.on_query[0], nearest.on_mesh[0], float(rows[i, 6])
-    )
+    return Near(gap, gap, names[i], -1, nearest.on_query[0], nearest.on_mesh[0], float(rows[i, 6]))
 
 
 def at_rest(site: Site, situation: Situation) -> Resting:

@@ -8,11 +8,11 @@ Limit. One holder. Who gives and who takes have it together in a hand over. Who 
 boots, goes elsewhere or is taken away by a crane has let go of what does not go along; two hands
 that take hold of something leave all else. Where a step says that a payload is somewhere else
 when its holder has ridden off, it may have gone along: that is open, as is which of two payloads
-a hand leaves for a third.
+a hand leaves for a third, and a hold by who stays where they are while a crane takes it away.
 
 Blind spots. Asked of payloads that say what they are ``fixed_by``. How firmly it is held, and
 whether one person can hold it, is not looked at; a fastener holds until it is all the way out.
-Who holds a payload that a crane or others move away still counts as holding it. Where only
+Who holds a payload that others move away by hand still counts as holding it. Where only
 another order than the written one takes a holder away on a crane, what becomes of the hold after
 that is not followed: that is open, unless the payload is loose at once.
 """
@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reach.checks.lapses import Lapse, Told, always
-from reach.checks.leaving import astray, crowded, ridden_off
+from reach.checks.leaving import astray, crowded, ridden_off, taken
 from reach.checks.ruling import ruled
 from reach.finding import Finding
 from reach.ledger import Outing, judge, names
@@ -64,7 +64,9 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     # Who guards a fastener may hold what nothing fixes: those hands are trusted as well.
     guarding = [one.held for one in outing.procedure.guards.values() if one.held]
     trusted = list(dict.fromkeys([*asked, *guarding]))
-    return [*found, *crowded(NAME, outing, trusted), *astray(NAME, outing, trusted)]
+    for leave in (crowded, astray, taken):
+        found += leave(NAME, outing, trusted)
+    return found
 
 
 def _moved(outing: Outing, payloads: Sequence[str]) -> list[Finding]:

@@ -1,4 +1,4 @@
-"""Hands that leave a payload: on a crane that goes without it, or for a third one."""
+"""Hands that leave a payload: a crane goes without it, or with it alone, or a third one comes."""
 
 from __future__ import annotations
 
@@ -129,6 +129,44 @@ def astray(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]
     return [one for one in found if one.low < 0.0]
 
 
+def taken(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]:
+    """Return a finding for each crane that takes a payload away from hands that do not ride."""
+    scene, asked = outing.scene, []
+    for crane in scene.cranes:
+        for deed in crane_moves(outing, crane):
+            payload = goal_of(scene, deed.step, _moving(deed))[0]
+            places = {**scene.stations, **scene.sockets}.items()
+            on_it = {name for name, one in places if scene.rides_on(one.frame) == payload}
+            for worker in _takers(outing, payload) if payload in payloads else ():
+                place = names.place(worker)
+                along = (tips_of(outing, crane) | on_it) & set(outing.ever(place))
+                rides = (Not(Among(place, frozenset(along))),) if along else ()
+                asked.append(
+                    (deed, crane, worker, payload, All((Has(names.hands(payload), worker), *rides)))
+                )
+    rules = [
+        Rule(f"{worker} lets go of {payload} before {deed.name}", Not(stays), At(deed.name))
+        for deed, _, worker, payload, stays in asked
+    ]
+    found = [
+        ruled(
+            check,
+            judged,
+            (payload, worker, crane),
+            f"{worker} has let go of {payload} before {crane} takes it away",
+            f"{worker} holds {payload}, does not ride along and {crane} takes it away: whether the "
+            "hold lasts is not said",
+            step=deed.step.name,
+            fix=f"Let {worker} release {payload} before step '{deed.step.name}'.",
+            is_open=True,
+        )
+        for (deed, crane, worker, payload, _), judged in zip(
+            asked, judge(outing, rules), strict=True
+        )
+    ]
+    return [one for one in found if one.low < 0.0]
+
+
 def _moving(deed: Deed) -> MoveCrane:
     assert isinstance(deed.action, MoveCrane)
     return deed.action
@@ -189,4 +227,4 @@ def _third(outing: Outing, deed: Deed) -> tuple[str, str] | None:
     return worker, outing.scene.payload_of(action.grips[0]) or action.grips[0]
 
 
-__all__ = ["astray", "crowded", "ridden_off"]
+__all__ = ["astray", "crowded", "ridden_off", "taken"]

@@ -149,6 +149,19 @@ def test_a_pose_with_the_name_of_a_station_leaves_nobody_there():
     assert OPEN in [one.verdict for one in found if set(one.about) == {"crate", "W2", "Arm"}]
 
 
+def test_who_stays_while_a_crane_takes_away_what_they_hold_may_have_let_go():
+    """W1 stands at a socket of the structure, W2 on the tip: the crane takes the crate."""
+    action = {"do": "move crane", "payload": "crate"}
+    over = job("over", "CO", action, path="over", start="01:00", after=["B1"])
+    free = {**FREE, "after": ["W1 holds"]}
+    (found, stays) = said(W1_HOLDS, free, over)
+    assert (found.verdict, stays.verdict, stays.about) == (PASS, OPEN, ("crate", "W1", "Arm"))
+    assert stays.fix == "Let W1 release crate before step 'over'."
+    let_go = job("let go", "W1", "release", start="00:50", after=["B1", "W2 holds"])
+    waits = {**over, "after": ["let go"]}
+    assert [one.verdict for one in said(W2_HOLDS, W1_HOLDS, free, let_go, waits)] == [PASS]
+
+
 def test_a_step_that_is_called_like_an_action_of_another_is_refused():
     twin = job("W2 holds: hold grip", "CO", "wait")
     steps = (W2_HOLDS, twin, {**FREE, "after": [twin["name"]]})

@@ -135,8 +135,9 @@ def taken(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]:
     for crane in scene.cranes:
         for deed in crane_moves(outing, crane):
             payload = goal_of(scene, deed.step, _moving(deed))[0]
-            places = {**scene.stations, **scene.sockets}.items()
-            on_it = {name for name, one in places if scene.rides_on(one.frame) == payload}
+            frames = {name: one.frame for name, one in scene.stations.items()}
+            frames |= {name: one.frame for name, one in scene.sockets.items()}
+            on_it = {name for name, frame in frames.items() if scene.rides_on(frame) == payload}
             for worker in _takers(outing, payload) if payload in payloads else ():
                 place = names.place(worker)
                 along = (tips_of(outing, crane) | on_it) & set(outing.ever(place))

@@ -12,6 +12,8 @@ from reach.geometry.queries import finite_points_of
 from reach.geometry.sweeping import poses_of
 from reach.geometry.tree import Floats
 
+_AXES = np.vstack([np.zeros(3), np.eye(3)])
+
 
 @dataclass(frozen=True, eq=False)
 class Chain:
@@ -34,12 +36,7 @@ class Chain:
 
     def placed(self, piece: int, time: float, points: Floats) -> Floats:
         """Return body points (n, 3) in the world (m) at a time from 0 to 1 of a motion."""
-        turn, origin, step, axis, angle = (x[piece] for x in self.motions)
-        x, y, z = axis.tolist()
-        across = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-        theta = float(angle) * time
-        spin = np.eye(3) + np.sin(theta) * across + (1.0 - np.cos(theta)) * (across @ across)
-        world: Floats = (points - self.about) @ (turn @ spin).T + origin + time * step
+        world: Floats = self.placed_at(piece, np.array([time]), points)[0]
         return world
 
     def placed_at(self, piece: int, times: Floats, points: Floats) -> Floats:
@@ -52,6 +49,14 @@ class Chain:
         there = (points - self.about) @ np.swapaxes(turn @ spin, 1, 2)
         world: Floats = there + (origin + times[:, None] * step)[:, None]
         return world
+
+    def poses_at(self, piece: int, times: Floats) -> Floats:
+        """Return world_from_body at times of a motion, shape (k, 4, 4)."""
+        ends = self.placed_at(piece, times, _AXES)
+        poses = np.tile(np.eye(4), (len(times), 1, 1))
+        poses[:, :3, :3] = np.swapaxes(ends[:, 1:] - ends[:, :1], 1, 2)
+        poses[:, :3, 3] = ends[:, 0]
+        return poses
 
 
 def one_pose(name: str, given: ArrayLike) -> Floats:

@@ -14,7 +14,6 @@ from reach.ledger.deeds import States, deeds_of
 from reach.model.procedure import Procedure, Step, written_order
 from reach.model.scene import Scene
 from reach.orders import Event, Examiner, Link, Put, Value
-from reach.orders.written import refuse_wrong
 
 
 @dataclass(frozen=True, eq=False)
@@ -140,7 +139,6 @@ class Outing:
         ValueError
             If a step has the name of another one's event: a wait for it would be for either.
         """
-        refuse_wrong(self.lanes, self.links, self.start, ())
         return Examiner(self.lanes, self.links, self.start)
 
     def deed_named(self, name: str) -> Deed:

@@ -13,7 +13,7 @@ from reach.orders.events import Event, Lanes, Link, Value, replayed
 from reach.orders.exploring import Explorer
 from reach.orders.order import Order
 from reach.orders.windows import Found, window
-from reach.orders.written import Known, refuse, refuse_wrong, wrong_rules
+from reach.orders.written import refuse, refuse_wrong, wrong_rules
 
 MOST_STATES = 1_000_000
 """States looked at for one rule before it is left *not settled*: how long, not what is good."""
@@ -123,10 +123,8 @@ def examine(
     >>> print(*examine(lanes, [Link("hold", "let go")], start, [held]))
     boom held: holds in all orders (3 states)
     """
-    links = tuple(links)
     asked = (*rules, *rules_of_needs(lanes))
-    refuse_wrong(lanes, links, start, asked)
-    return Examiner(lanes, links, start).rulings(asked, most_states)
+    return Examiner(lanes, tuple(links), start, asked).rulings(asked, most_states)
 
 
 class Examiner:
@@ -136,18 +134,26 @@ class Examiner:
     ----------
     lanes, links, start
         As `examine`.
+    rules : iterable of Rule
+        Looked at with all else, so that everything wrong is told at once; others may be asked too.
 
     Raises
     ------
     ValueError
-        If lanes and links make a circle.  That names are right is not looked at again.
+        As `examine`.
     """
 
-    def __init__(self, lanes: Lanes, links: Iterable[Link], start: Mapping[str, Value]) -> None:
+    def __init__(
+        self,
+        lanes: Lanes,
+        links: Sequence[Link],
+        start: Mapping[str, Value],
+        rules: Iterable[Rule] = (),
+    ) -> None:
+        self._known = refuse_wrong(lanes, links, start, rules)
+        self.order = Order(lanes, links)
         self.start = start
         self._events = [event for several in lanes.values() for event in several]
-        self.order = Order(lanes, links)
-        self._known = Known(self._events, start)
         self._rows = _writers(self._events)
 
     def rulings(self, rules: Iterable[Rule], most_states: int = MOST_STATES) -> tuple[Ruling, ...]:

@@ -32,10 +32,12 @@ _LARGEST = 2**60
 
 def refuse_wrong(
     lanes: Lanes, links: Iterable[Link], start: Mapping[str, Value], rules: Iterable[Rule]
-) -> None:
-    """Raise a ``ValueError`` that lists everything wrong with what is written."""
+) -> Known:
+    """Raise a ``ValueError`` that lists everything wrong; else return what rules are asked of."""
     events = [event for several in lanes.values() for event in several]
-    refuse([*_names(lanes), *_links(events, links), *wrong_rules(rules, Known(events, start))])
+    known = Known(events, start)
+    refuse([*_names(lanes), *_links(events, links), *wrong_rules(rules, known)])
+    return known
 
 
 def refuse(problems: Iterable[str]) -> None:

@@ -68,12 +68,7 @@ class Course:
         time = min(max((moment - before) / (after - before), 0.0), 1.0) if after > before else 0.0
         if piece not in self._chains:
             self._chains[piece] = chain_of(self.poses[piece : piece + 2], self.about[piece])
-        chain = self._chains[piece]
-        origin, *axes = chain.placed(0, time, np.vstack([np.zeros(3), np.eye(3)]))
-        pose = np.eye(4)
-        pose[:3, :3] = np.column_stack([one - origin for one in axes])
-        pose[:3, 3] = origin
-        return pose
+        return np.asarray(self._chains[piece].poses_at(0, np.array([time]))[0])
 
     def stray(self, start: float, middle: float, stop: float) -> float:
         """Return how far any point gets from where it is in the middle of a slice, m."""

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.geometry.motion_chain import Chain as MotionChain
 from reach.geometry.motion_chain import chain_of
 from reach.payload.records import Part
 from reach.site import Carriage, Site
@@ -80,13 +79,13 @@ class Track:
         for piece in np.unique(pieces):
             here = pieces == piece
             chain = chain_of(self.poses[piece : piece + 2], self.about[piece])
-            found[here] = _poses_on(chain, times[here])
+            found[here] = chain.poses_at(0, times[here])
         return found
 
     def pose_on(self, piece: int, time: float) -> Array:
         """Return world_from_payload at a time 0 to 1 of a piece, shape (4, 4)."""
         chain = chain_of(self.poses[piece : piece + 2], self.about[piece])
-        return np.asarray(_poses_on(chain, np.array([time]))[0])
+        return np.asarray(chain.poses_at(0, np.array([time]))[0])
 
     def runs(self, legs: Iterable[int]) -> list[Run]:
         """Return some legs as runs: neighbours moved about the same point belong together."""
@@ -101,18 +100,6 @@ class Track:
             else:
                 runs.append([piece])
         return [Run(run[0], self.poses[run[0] : run[-1] + 2], self.about[run[0]]) for run in runs]
-
-
-_AXES = np.vstack([np.zeros(3), np.eye(3)])
-
-
-def _poses_on(chain: MotionChain, times: Array) -> Array:
-    """Return the poses at times of the first motion of a chain, shape (n, 4, 4)."""
-    ends = chain.placed_at(0, times, _AXES)
-    poses = np.tile(np.eye(4), (len(times), 1, 1))
-    poses[:, :3, :3] = np.swapaxes(ends[:, 1:] - ends[:, :1], 1, 2)
-    poses[:, :3, 3] = ends[:, 0]
-    return poses
 
 
 @dataclass(frozen=True, eq=False, slots=True)

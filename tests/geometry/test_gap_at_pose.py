@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
-from test_payload_sweep import at, box, by_coal, crates
+from test_payload_sweep import at, box, by_coal, crates, poses_between
 
 from reach.geometry import build, pose_gap, pose_of, swept_gap, transform_points
 from reach.geometry.motion_chain import chain_of
@@ -73,9 +73,10 @@ def test_a_pose_that_is_none_is_refused():
         pose_gap(one, one, np.eye(4), within=0.0)
 
 
-def test_many_moments_at_once_are_placed_as_one_by_one(rng):
-    ends = np.stack(drawn(rng, 2))
-    chain, points = chain_of(ends, [0.3, -0.2, 0.1]), rng.normal(size=(5, 3))
-    times = np.linspace(0.0, 1.0, 9)
-    one_by_one = np.array([chain.placed(0, float(time), points) for time in times])
-    assert np.allclose(chain.placed_at(0, times, points), one_by_one, rtol=0.0, atol=1e-14)
+def test_poses_at_many_moments_are_those_of_a_library_of_rotations(rng):
+    ends, about, points = drawn(rng, 2), np.array([0.3, -0.2, 0.1]), rng.normal(size=(5, 3))
+    chain, times = chain_of(np.stack(ends), about), np.linspace(0.0, 1.0, 9)
+    poses = list(poses_between(*ends, times, about))
+    assert np.allclose(chain.poses_at(0, times), poses, rtol=0.0, atol=1e-12)
+    placed = np.array([transform_points(pose, points) for pose in poses])
+    assert np.allclose(chain.placed_at(0, times, points), placed, rtol=0.0, atol=1e-12)

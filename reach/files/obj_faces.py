@@ -6,7 +6,9 @@ That reader takes lines that begin with "f " and passes over those with fewer th
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
+from typing import NamedTuple
 
 LEAST = 3
 """Corners of a face."""
@@ -20,9 +22,7 @@ def thin_faces(path: Path) -> list[str]:
     path : Path
         Files of other formats have no notes.
     """
-    if path.suffix.casefold() != ".obj":
-        return []
-    return _told([number for number, line in _faces(path) if len(line.split()) <= LEAST])
+    return _told(_odd_of(path).thin) if path.suffix.casefold() == ".obj" else []
 
 
 def _told(lines: list[int]) -> list[str]:
@@ -42,17 +42,36 @@ def check_obj(path: Path) -> None:
     ValueError
         If a line with a face begins otherwise than with an f and a blank.
     """
-    missed = [
-        number
-        for number, line in _faces(path)
-        if not line.startswith(b"f ") and len(line.split()) > LEAST
-    ]
+    missed = _odd_of(path).missed
     if missed:
         n, first = "a face", ""
         if len(missed) > 1:
             n, first = f"{len(missed)} faces", "the first "
         where = f"in lines that do not begin with an f and a blank, {first}in line {missed[0]}"
         raise ValueError(f"has {n} {where}; export it again")
+
+
+class _Odd(NamedTuple):
+    """Numbers of the lines with faces of too few corners, and with faces that begin otherwise."""
+
+    thin: list[int]
+    missed: list[int]
+
+
+def _odd_of(path: Path) -> _Odd:
+    found = path.stat()
+    return _odd(path, found.st_mtime_ns, found.st_size)
+
+
+@lru_cache(maxsize=4)  # both questions of one file follow each other
+def _odd(path: Path, written: int, size: int) -> _Odd:
+    thin, missed = [], []
+    for number, line in _faces(path):
+        if len(line.split()) <= LEAST:
+            thin.append(number)
+        elif not line.startswith(b"f "):
+            missed.append(number)
+    return _Odd(thin, missed)
 
 
 def _faces(path: Path) -> Iterator[tuple[int, bytes]]:

@@ -2,7 +2,8 @@
 
 Margin. 0 where it is so just before the fastener is done, in every order that the links between
 steps allow: somebody else or a crane has hold of the payload, the inhibit is confirmed, the
-fastener that comes before is done; -1 where it is not.
+fastener that comes before is done; -1 where it is not. A hold by who stays where they are while
+others move the payload away leaves it open, until they take hold again.
 
 Limit. ``guards`` of the procedure.
 
@@ -16,8 +17,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from reach.checks.ruling import ruled
+from reach.checks.taken import has_surely, is_ever_taken, with_doubts
 from reach.finding import Finding
-from reach.ledger import Deed, Outing, judge, names
+from reach.ledger import Deed, Outing, names
 from reach.model.procedure import Drive
 from reach.orders import At, AtLeast, Condition, Has, Is, Join, Rule, Some
 from reach.orders.events import as_set
@@ -39,6 +41,8 @@ class _Guarded:
     holds: str
     broken: str
     fix: str
+    sure: Condition | None = None
+    doubt: str = ""
 
 
 def find(site: Site, outing: Outing) -> list[Finding]:
@@ -53,17 +57,22 @@ def find(site: Site, outing: Outing) -> list[Finding]:
         Rule(f"{one.what} guards {one.deed.name}", one.condition, At(one.deed.name))
         for one in asked
     ]
+    sure = [
+        Rule(f"{rule.name} surely", one.sure, rule.when) if one.sure is not None else None
+        for one, rule in zip(asked, rules, strict=True)
+    ]
     return [
         ruled(
             NAME,
             judged,
             (one.deed.lane, one.fastener, one.what),
             one.holds,
-            one.broken,
+            one.doubt if is_open else one.broken,
             step=one.deed.step.name,
             fix=one.fix,
+            is_open=is_open,
         )
-        for one, judged in zip(asked, judge(outing, rules), strict=True)
+        for one, (judged, is_open) in zip(asked, with_doubts(outing, rules, sure), strict=True)
     ]
 
 
@@ -125,6 +134,11 @@ def _held(outing: Outing, deed: Deed, fastener: str, payload: str, done: str) ->
         f"{_said(holders, now)} has hold of {payload} when {fastener} is {done}",
         f"{fastener} is {done} while {nobody} has hold of {payload}",
         _hold_first(outing, deed, payload, list(holders)),
+        Some(tuple(has_surely(payload, one) for one in holders))
+        if is_ever_taken(outing, payload)
+        else None,
+        f"{fastener} is {done} while {payload} was moved away from whoever holds it: whether that "
+        "hold lasts is not said",
     )
 
 

@@ -8,13 +8,13 @@ Limit. One holder. Who gives and who takes have it together in a hand over. Who 
 boots, goes elsewhere or is taken away by a crane has let go of what does not go along; two hands
 that take hold of something leave all else. Where a step says that a payload is somewhere else
 when its holder has ridden off, it may have gone along: that is open, as is which of two payloads
-a hand leaves for a third, and a hold by who stays where they are while a crane takes it away.
+a hand leaves for a third, and a hold by who stays where they are while a crane, a mechanism or
+others move it away, where nothing else holds it and they do not take hold again.
 
 Blind spots. Asked of payloads that say what they are ``fixed_by``. How firmly it is held, and
 whether one person can hold it, is not looked at; a fastener holds until it is all the way out.
-Who holds a payload that others move away by hand still counts as holding it. Where only
-another order than the written one takes a holder away on a crane, what becomes of the hold after
-that is not followed: that is open, unless the payload is loose at once.
+Where only another order than the written one takes a holder away on a crane, what becomes of the
+hold after that is not followed: that is open, unless the payload is loose at once.
 """
 
 from __future__ import annotations
@@ -22,8 +22,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from reach.checks.lapses import Lapse, Told, always
-from reach.checks.leaving import astray, crowded, ridden_off, taken
+from reach.checks.leaving import astray, crowded, ridden_off
 from reach.checks.ruling import ruled
+from reach.checks.taken import doubtful, has_surely, is_ever_taken, left_behind, with_doubts
 from reach.finding import Finding
 from reach.ledger import Outing, judge, names
 from reach.model.procedure import Drive, HandOver, MoveCrane, Moving
@@ -49,8 +50,9 @@ def find(site: Site, outing: Outing) -> list[Finding]:
         )
         for name in asked
     ]
-    found = []
+    found, kept = [], []
     for payload, judged in zip(asked, judge(outing, rules), strict=True):
+        kept += [] if judged.is_broken else [payload]
 
         def tell(lapse: Lapse, payload: str = payload) -> Told:
             broken = f"{payload} is free and nobody has hold of it"
@@ -64,9 +66,9 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     # Who guards a fastener may hold what nothing fixes: those hands are trusted as well.
     guarding = [one.held for one in outing.procedure.guards.values() if one.held]
     trusted = list(dict.fromkeys([*asked, *guarding]))
-    for leave in (crowded, astray, taken):
+    for leave in (crowded, astray, left_behind):
         found += leave(NAME, outing, trusted)
-    return found
+    return [*found, *doubtful(NAME, outing, kept)]
 
 
 def _moved(outing: Outing, payloads: Sequence[str]) -> list[Finding]:
@@ -119,21 +121,32 @@ def _given(outing: Outing, payloads: Sequence[str]) -> list[Finding]:
         if isinstance(deed.action, HandOver)
         and isinstance(deed.event.effect(names.hands(payload)), Join)
     ]
-    rules = [
+    has = [
         Rule(f"{deed.lane} has {payload}", Has(names.hands(payload), deed.lane), At(deed.name))
         for deed, payload in asked
     ]
+    sure = [
+        Rule(f"{deed.lane} has {payload} still", has_surely(payload, deed.lane), At(deed.name))
+        if is_ever_taken(outing, payload)
+        else None
+        for deed, payload in asked
+    ]
+    gone = "and it was moved away from them since: whether they still hold it is not said"
     found = [
         ruled(
             NAME,
             judged,
             (deed.lane, payload),
             f"{deed.lane} has hold of {payload} when they hand it over",
-            f"{deed.lane} hands {payload} over without having hold of it",
+            f"{deed.lane} hands {payload} over "
+            + (gone if is_open else "without having hold of it"),
             step=deed.step.name,
             fix=f"Let {deed.lane} take hold of {payload} before step '{deed.step.name}'.",
+            is_open=is_open,
         )
-        for (deed, payload), judged in zip(asked, judge(outing, rules), strict=True)
+        for (deed, payload), (judged, is_open) in zip(
+            asked, with_doubts(outing, has, sure), strict=True
+        )
     ]
     return [one for one in found if one.low < 0.0]
 

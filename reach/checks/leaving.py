@@ -1,4 +1,4 @@
-"""Hands that leave a payload: a crane goes without it, or with it alone, or a third one comes."""
+"""Hands that leave a payload: a crane goes without it, or for something else."""
 
 from __future__ import annotations
 
@@ -7,12 +7,13 @@ from itertools import combinations
 
 from reach.checks.lapses import Told
 from reach.checks.ruling import ruled
+from reach.checks.taken import takers_of
 from reach.finding import Finding
 from reach.ledger import Deed, Outing, judge, names
 from reach.ledger.riding import crane_moves, tips_of
 from reach.model.procedure import HandOver, Hold, MoveCrane
 from reach.motions import crane_of, goal_of
-from reach.orders import All, Among, At, AtLeast, Condition, Has, Join, Leave, Not, Put, Rule, Value
+from reach.orders import All, Among, At, AtLeast, Condition, Has, Leave, Not, Put, Rule, Value
 from reach.orders.events import as_set
 
 
@@ -20,7 +21,7 @@ def ridden_off(outing: Outing, payload: str, by: Deed, broken: str) -> Told:
     """Return what is told of a payload that is loose when a crane has moved, with its riders."""
     assert isinstance(by.action, MoveCrane)
     crane, gone = crane_of(outing.scene, by.action), _left(by, names.hands(payload))
-    riders = [one for one in _takers(outing, payload) if one in gone]
+    riders = [one for one in takers_of(outing, payload) if one in gone]
     held = as_set(outing.before(by)[names.hands(payload)])
     riders = [one for one in riders if one in held] or riders
     step = by.step.name
@@ -47,13 +48,6 @@ def ridden_off(outing: Outing, payload: str, by: Deed, broken: str) -> Told:
         f"Name {payload} in step '{step}' if it rides along, else fix it or let somebody who "
         "stays take hold of it before.",
     )
-
-
-def _takers(outing: Outing, payload: str) -> tuple[str, ...]:
-    """Return the workers who ever take hold of a payload."""
-    effects = [deed.event.effect(names.hands(payload)) for deed in outing.deeds]
-    joined = [as_set(one.elements) for one in effects if isinstance(one, Join)]
-    return tuple(one for one in outing.workers if any(one in some for some in joined))
 
 
 def _placed_next(outing: Outing, payload: str, ride: Deed) -> Deed | None:
@@ -90,7 +84,7 @@ def astray(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]
         for payload in payloads
         if payload != goal_of(outing.scene, deed.step, _moving(deed))[0]
         for name in (names.hands(payload),)
-        for worker in _takers(outing, payload)
+        for worker in takers_of(outing, payload)
         if worker not in _left(deed, name)
         if (
             tips := (tips_of(outing, crane) - _stays_at(deed))
@@ -129,45 +123,6 @@ def astray(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]
     return [one for one in found if one.low < 0.0]
 
 
-def taken(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding]:
-    """Return a finding for each crane that takes a payload away from hands that do not ride."""
-    scene, asked = outing.scene, []
-    for crane in scene.cranes:
-        for deed in crane_moves(outing, crane):
-            payload = goal_of(scene, deed.step, _moving(deed))[0]
-            frames = {name: one.frame for name, one in scene.stations.items()}
-            frames |= {name: one.frame for name, one in scene.sockets.items()}
-            on_it = {name for name, frame in frames.items() if scene.rides_on(frame) == payload}
-            for worker in _takers(outing, payload) if payload in payloads else ():
-                place = names.place(worker)
-                along = (tips_of(outing, crane) | on_it) & set(outing.ever(place))
-                rides = (Not(Among(place, frozenset(along))),) if along else ()
-                asked.append(
-                    (deed, crane, worker, payload, All((Has(names.hands(payload), worker), *rides)))
-                )
-    rules = [
-        Rule(f"{worker} lets go of {payload} before {deed.name}", Not(stays), At(deed.name))
-        for deed, _, worker, payload, stays in asked
-    ]
-    found = [
-        ruled(
-            check,
-            judged,
-            (payload, worker, crane),
-            f"{worker} has let go of {payload} before {crane} takes it away",
-            f"{worker} holds {payload}, does not ride along and {crane} takes it away: whether the "
-            "hold lasts is not said",
-            step=deed.step.name,
-            fix=f"Let {worker} release {payload} before step '{deed.step.name}'.",
-            is_open=True,
-        )
-        for (deed, crane, worker, payload, _), judged in zip(
-            asked, judge(outing, rules), strict=True
-        )
-    ]
-    return [one for one in found if one.low < 0.0]
-
-
 def _moving(deed: Deed) -> MoveCrane:
     assert isinstance(deed.action, MoveCrane)
     return deed.action
@@ -190,7 +145,7 @@ def crowded(check: str, outing: Outing, payloads: Sequence[str]) -> list[Finding
         for deed in outing.deeds
         if (third := _third(outing, deed)) is not None
         for pair in combinations([one for one in outing.scene.payloads if one != third[1]], 2)
-        if set(pair) & set(payloads) and all(third[0] in _takers(outing, one) for one in pair)
+        if set(pair) & set(payloads) and all(third[0] in takers_of(outing, one) for one in pair)
     ]
     rules = [
         Rule(
@@ -228,4 +183,4 @@ def _third(outing: Outing, deed: Deed) -> tuple[str, str] | None:
     return worker, outing.scene.payload_of(action.grips[0]) or action.grips[0]
 
 
-__all__ = ["astray", "crowded", "ridden_off", "taken"]
+__all__ = ["astray", "crowded", "ridden_off"]

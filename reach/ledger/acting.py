@@ -132,7 +132,9 @@ def _hands_on(
     """Return the payload of some grips, and that a worker holds it; both hands leave all else."""
     payload = scene.payload_of(grips[0])
     writes = _hands_off(scene, worker, payload) if len(grips) > 1 else {}
-    return payload, writes | ({names.hands(payload): Join(worker)} if payload else {})
+    if payload:
+        writes |= {names.hands(payload): Join(worker), names.parted(payload): Leave(worker)}
+    return payload, writes
 
 
 def _translate(scene: Scene, step: Step, action: Translate, now: Now) -> Iterator[Part]:
@@ -190,21 +192,47 @@ def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) 
     elif payload and (guides := _set(now, names.fixed(payload)) - set(scene.fasteners)):
         # A guide holds softly: what is moved comes out of it.
         writes[names.fixed(payload)] = Leave(guides)
+    if payload and not isinstance(action, Align):
+        writes |= _parted(scene, step, action, payload, now)
     if isinstance(action, MoveCrane):
         crane = crane_of(scene, action)
         there = tip_name(crane) if payload else action.to
-        riders = [
-            worker
-            for name in now
-            if name == names.place(worker := name.removeprefix(names.place("")))
-            and _rides(scene, crane, now[name])
-        ]
+        riders = [one for one, at in _people(now).items() if _rides(scene, crane, at)]
         gone = {one for one in riders if payload or now[names.place(one)] != there}
         writes |= _left_behind(scene, payload, crane, gone, now)
         writes |= {names.place(one): there for one in riders} | {names.tip(crane): there}
         if payload and scene.payloads[payload].grapple is not None:
             yield "take", {names.hands(payload): Join(crane)}
     yield "", writes
+
+
+def _parted(
+    scene: Scene, step: Step, action: Move | MoveCrane, payload: str, now: Now
+) -> dict[str, Effect | Value]:
+    """Return from whom a payload goes away: all but who moves it and who stands on crane or it."""
+    crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
+    stay = frozenset(
+        worker
+        for worker, at in _people(now).items()
+        if worker != step.lane
+        and not _rides(scene, crane, at)
+        and not is_on(scene, payload, str(at))
+    )
+    return {names.parted(payload): Join(stay)} if stay else {}
+
+
+def _people(now: Now) -> dict[str, Value]:
+    """Return where everybody is."""
+    prefix = names.place("")
+    return {name.removeprefix(prefix): at for name, at in now.items() if name.startswith(prefix)}
+
+
+def is_on(scene: Scene, payload: str, place: str) -> bool:
+    """Return whether a station, a socket or a rail is on a payload."""
+    at = scene.stations.get(place) or scene.sockets.get(place)
+    return scene.payload_of(place) == payload or (
+        at is not None and scene.rides_on(at.frame) == payload
+    )
 
 
 def _left_behind(

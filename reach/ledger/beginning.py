@@ -39,7 +39,7 @@ def beginning(scene: Scene, procedure: Procedure) -> dict[str, Value]:
     for name in procedure.inhibits:
         values[names.inhibit(name)] = name in start.confirmed
     for name, payload in scene.payloads.items():
-        values[names.hands(name)] = frozenset()
+        values[names.hands(name)] = values[names.parted(name)] = frozenset()
         values[names.fixed(name)] = frozenset(tight & set(payload.fixed_by))
         values[names.pose(name)] = next(iter(payload.poses))
     for name in scene.cranes:

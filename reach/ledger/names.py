@@ -96,6 +96,11 @@ def hands(payload: str) -> str:
     return f"hands on {payload}"
 
 
+def parted(payload: str) -> str:
+    """From whom a payload was moved away since they took hold of it, if they did: a set."""
+    return f"moved away with {payload}"
+
+
 def fixed(payload: str) -> str:
     """Which fasteners and guides hold a payload where it is: a set."""
     return f"what fixes {payload}"

@@ -149,17 +149,83 @@ def test_a_pose_with_the_name_of_a_station_leaves_nobody_there():
     assert OPEN in [one.verdict for one in found if set(one.about) == {"crate", "W2", "Arm"}]
 
 
+# ---- who stays while it goes ------------------------------------------------------------
+
+OVER = job("over", "CO", {"do": "move crane", "payload": "crate"}, path="over", start="01:00",
+           after=["B1"])  # fmt: skip
+HELD_FREE = {**FREE, "after": ["W1 holds"]}
+AWAY_LATER = {**AWAY, "start": "02:00", "after": ["over"]}
+GRAPPLED = {"scene": yard(payloads={"crate": {"grapple": {"at": [0.0, 0.0, 0.2]}}})}
+
+
 def test_who_stays_while_a_crane_takes_away_what_they_hold_may_have_let_go():
-    """W1 stands at a socket of the structure, W2 on the tip: the crane takes the crate."""
-    action = {"do": "move crane", "payload": "crate"}
-    over = job("over", "CO", action, path="over", start="01:00", after=["B1"])
-    free = {**FREE, "after": ["W1 holds"]}
-    (found, stays) = said(W1_HOLDS, free, over)
-    assert (found.verdict, stays.verdict, stays.about) == (PASS, OPEN, ("crate", "W1", "Arm"))
-    assert stays.fix == "Let W1 release crate before step 'over'."
+    """W1 stands at a socket of the structure; the crate has no grapple: W1 alone holds it."""
+    (found, gone) = said(W1_HOLDS, HELD_FREE, OVER)
+    assert (found.verdict, gone.verdict, gone.about) == (PASS, OPEN, ("crate",))
+    assert "nobody has hold of it but W1, from whom it was moved away" in gone.because
+    assert gone.fix == ("Let W1 go along in step 'over', or somebody who does hold crate before.")
     let_go = job("let go", "W1", "release", start="00:50", after=["B1", "W2 holds"])
-    waits = {**over, "after": ["let go"]}
-    assert [one.verdict for one in said(W2_HOLDS, W1_HOLDS, free, let_go, waits)] == [PASS]
+    waits = {**OVER, "after": ["let go"]}
+    assert [one.verdict for one in said(W2_HOLDS, W1_HOLDS, HELD_FREE, let_go, waits)] == [PASS]
+
+
+def test_what_a_crane_has_taken_needs_no_hold_by_who_stays():
+    (found,) = said(W1_HOLDS, HELD_FREE, OVER, **GRAPPLED)
+    assert found.verdict is PASS
+
+
+def test_a_crane_leaves_what_who_stayed_behind_may_hold_no_more():
+    (found, left) = said(W1_HOLDS, HELD_FREE, OVER, AWAY_LATER, **GRAPPLED)
+    assert (found.verdict, left.verdict, left.step) == (PASS, OPEN, "away")
+    assert left.fix == "Let W1 take hold of crate again before step 'away'."
+    again = {**W1_HOLDS, "name": "again", "start": "01:30", "after": ["over"]}
+    waits = {**AWAY_LATER, "after": ["again"]}
+    (found,) = said(W1_HOLDS, HELD_FREE, OVER, again, waits, **GRAPPLED)
+    assert found.verdict is PASS
+
+
+def test_nobody_guards_a_fastener_by_a_hold_from_which_the_payload_was_moved_away():
+    turn = job("B2", "W2", "drive B2 loosen", where="up", start="03:00", after=["over"])
+    asked = {"guards": {"B2": {"held": "crate"}}, "begin": begun(tight=["B1", "B2"], **ON)}
+    (found,) = findings(guard, W1_HOLDS, HELD_FREE, OVER, turn, **asked)
+    assert (found.verdict, found.step) == (OPEN, "B2")
+    again = {**W1_HOLDS, "name": "again", "start": "02:00", "after": ["over"]}
+    waits = {**turn, "after": ["again"]}
+    (found,) = findings(guard, W1_HOLDS, HELD_FREE, OVER, again, waits, **asked)
+    assert found.verdict is PASS
+
+
+def test_who_may_have_lost_it_hands_it_over_is_open():
+    over = job("gives", "W1", {"do": "hand over", "to": "W2", "grips": ["grip"]}, where="S2",
+               restraint="FR", start="02:00", after=["over"])  # fmt: skip
+    found = said(W1_HOLDS, HELD_FREE, OVER, over, **GRAPPLED)
+    assert [(one.verdict, one.step) for one in found if one.verdict is not PASS] == [
+        (OPEN, "gives")
+    ]
+    assert "whether they still hold it is not said" in found[-1].because
+
+
+def test_who_rides_along_only_as_written_may_be_left_behind():
+    """Nothing makes the crane wait until W2, who holds the crate, is on its tip."""
+    holds = {**W2_HOLDS, "where": "S1", "restraint": "FR-2"}
+    board = job("board", "W2", "ingress", where="up", start="00:30", after=["B1"])
+    again = {**W2_HOLDS, "name": "again", "start": "00:35"}
+    steps = (holds, W1_HOLDS, HELD_FREE, board, again, OVER)
+    found = said(*steps, **GRAPPLED)
+    assert (OPEN, ("crate", "W2")) in [(one.verdict, one.about) for one in found]
+    found = said(*steps[:-1], {**OVER, "after": ["again", "B1"]}, **GRAPPLED)
+    assert [one.verdict for one in found] == [PASS]
+
+
+def test_who_stays_while_another_moves_what_both_hold_by_hand_may_have_let_go():
+    take = job("W2 holds", "W2", "hold grip", where="S1", restraint="FR-2", after=["W1 holds"])
+    shift = job("shift", "W2", {"do": "move", "payload": "crate"}, path="over", start="01:00",
+                after=["B1", "W2 holds"])  # fmt: skip
+    done = job("W2 lets go", "W2", "release", start="01:30", after=["shift"])
+    (found, left) = said(W1_HOLDS, take, HELD_FREE, shift, done)
+    assert (found.verdict, left.verdict, left.step) == (PASS, OPEN, "W2 lets go")
+    (found,) = said(W1_HOLDS, take, HELD_FREE, shift)
+    assert found.verdict is PASS
 
 
 def test_a_step_that_is_called_like_an_action_of_another_is_refused():

@@ -54,14 +54,28 @@ def main() -> None:
 
 
 def run(name: str, tests: Sequence[str], more: dict[str, str], *options: str) -> None:
-    """Run some tests under measurement of branches; failures are told by pytest itself."""
-    environment = os.environ | more | {FOR_TEST_SECONDS: str(OUT / f"{name}.seconds.json")}
-    command = [
-        sys.executable, "-m", "coverage", "run", "--branch", f"--source={','.join(FOLDERS)}",
-        f"--data-file={OUT / name}.coverage", "-m", "pytest", "-q", "-p", "no:cacheprovider",
-        "-p", "benchmarks.contexts", *options, *tests,
-    ]  # fmt: skip
-    subprocess.run(command, cwd=ROOT, env=environment, check=False)
+    """Run some tests under measurement of branches; failures are told by pytest itself.
+
+    Each folder has a process of its own, as helpers beside tests may be called alike.
+    """
+    parts, seconds = [], {}
+    for tested in tests:
+        part = OUT / f"{name}-{Path(tested).stem}"
+        parts.append(f"{part}.coverage")
+        environment = os.environ | more | {FOR_TEST_SECONDS: f"{part}.seconds.json"}
+        command = [
+            sys.executable, "-m", "coverage", "run", "--branch", f"--source={','.join(FOLDERS)}",
+            f"--data-file={parts[-1]}", "-m", "pytest", "-q", "-p", "no:cacheprovider",
+            "-p", "benchmarks.contexts", *options, tested,
+        ]  # fmt: skip
+        done = subprocess.run(command, cwd=ROOT, env=environment, check=False)
+        if done.returncode:
+            print(f"{tested}: not every test could be asked, or passed", flush=True)
+        seconds |= json.loads(Path(f"{part}.seconds.json").read_text())
+    whole = coverage.Coverage(data_file=str(OUT / f"{name}.coverage"), config_file=False)
+    whole.combine(parts)
+    whole.save()
+    (OUT / f"{name}.seconds.json").write_text(json.dumps(seconds))
 
 
 def merged() -> dict[str, Any]:

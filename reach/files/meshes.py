@@ -9,13 +9,14 @@ from __future__ import annotations
 import importlib.util
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reach.files.ceilings import MOST_TRIANGLES
 from reach.files.obj_faces import check_obj
+from reach.files.ply_faces import MIXED, check_ply
 from reach.model.shapes import MeshFile
 from reach.units import quantity, text_of
 
@@ -36,7 +37,14 @@ TIMES_SMALLER = 2000.0
 """So many times smaller than everything else: most likely metres declared as millimetres."""
 
 
-def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
+class Mesh(NamedTuple):
+    """Triangles of a mesh file, shape (n, 3, 3), m, z up, and notes on faces that are left out."""
+
+    triangles: NDArray[np.float64]
+    left_out: list[str]
+
+
+def read_mesh(path: Path, declared: MeshFile) -> Mesh:
     """Return the triangles of a mesh file with its declared unit and up-axis applied.
 
     Parameters
@@ -47,8 +55,8 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
 
     Returns
     -------
-    triangles : ndarray, shape (n, 3, 3), m, z up
-        Triangles without area are left out.
+    Mesh
+        Triangles without area are left out without a note.
 
     Raises
     ------
@@ -70,9 +78,8 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
         _check_step(declared)
     if kind == "stl":
         _check_stl(path)
-    if kind == "obj":
-        check_obj(path)
-    vertices, faces = _content(path, kind)
+    left_out = check_obj(path) if kind == "obj" else []
+    vertices, faces, passed_over = _content(path, kind)
     if not len(faces):
         raise ValueError("holds no faces; export it with its surface as triangles")
     if faces.min() < 0 or faces.max() >= len(vertices):
@@ -95,7 +102,7 @@ def read_mesh(path: Path, declared: MeshFile) -> NDArray[np.float64]:
     flat = _areas(triangles) == 0.0
     if flat.all():
         raise ValueError("has no face with an area; export it again in a larger unit")
-    return np.ascontiguousarray(triangles[~flat])
+    return Mesh(np.ascontiguousarray(triangles[~flat]), [*left_out, *passed_over])
 
 
 def _check_step(declared: MeshFile) -> None:
@@ -148,19 +155,21 @@ def _beside(path: Path) -> Any:
     return Beside(str(path))
 
 
-def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-    """Return vertices (n, 3) and faces (m, 3) of everything in the file, placed."""
+def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int64], list[str]]:
+    """Return vertices (n, 3) and faces (m, 3) of everything in the file, placed, and notes."""
     import trimesh  # takes long, and few scenes need it
 
     try:
         scene = trimesh.load_scene(path, file_type=kind, process=False, resolver=_beside(path))
         _check_copies(scene)
         loaded = scene.to_mesh()
-        return np.asarray(loaded.vertices, float), np.asarray(loaded.faces, np.int64)
+        vertices, faces = np.asarray(loaded.vertices, float), np.asarray(loaded.faces, np.int64)
     except Exception as error:  # the readers of the formats fail in ways of their own
         reason = " ".join(str(error).split()) or type(error).__name__
-        unread = f"cannot be read as {kind.upper()}, it may be cut short"
+        maybe = f" or has {MIXED}" if kind == "ply" else ""
+        unread = f"cannot be read as {kind.upper()}, it may be cut short{maybe}"
         raise ValueError(f"{unread}: {reason[:120]}; export it again") from None
+    return vertices, faces, check_ply(scene) if kind == "ply" else []
 
 
 def _check_copies(scene: Any) -> None:

@@ -15,7 +15,6 @@ from reach.files.ceilings import far_out, refused_rails, refused_triangles
 from reach.files.facing import faced
 from reach.files.lines import Place, dotted
 from reach.files.meshes import against_standard, diagonal, oddities, read_mesh, spread
-from reach.files.obj_faces import thin_faces
 from reach.files.places import ScenePlace, inside, scene_place, shipped_model, used_file
 from reach.files.problem import InputError, Problem, in_file_order, unknown
 from reach.files.records import Report, as_written, read_record
@@ -331,8 +330,9 @@ class _Reading:
                 self.problems.append(report(place, str(error)))
                 continue
             try:
-                self.meshes[name], told = faced(read_mesh(path, record.mesh))
-                odd[name] = [*thin_faces(path), *told, *against_standard(record.mesh)]
+                read = read_mesh(path, record.mesh)
+                self.meshes[name], told = faced(read.triangles)
+                odd[name] = [*read.left_out, *told, *against_standard(record.mesh)]
                 self.files[self.place.shown(path)] = hash_of(path)
                 sizes[name] = diagonal(self.meshes[name])
             except ValueError as error:

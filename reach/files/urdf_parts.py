@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from reach.files.marked import Element
 from reach.files.meshes import read_mesh
-from reach.files.obj_faces import thin_faces
 from reach.files.problem import Problem, unknown
 from reach.model.arm import ArmJoint, ArmLink, JointKind, LinkShape
 from reach.model.shapes import MeshFile
@@ -118,12 +117,11 @@ class Reader:
         reason = self._out_of_bounds(name)
         if reason is None:
             try:
-                triangles = read_mesh(self.folder / name, MeshFile(file=name, unit="m", up="z"))
+                read = read_mesh(self.folder / name, MeshFile(file=name, unit="m", up="z"))
                 # Of a link nobody is told what is left out, and its cover would be too small.
-                left_out = thin_faces(self.folder / name)
-                if not left_out:
-                    return LinkShape("mesh", (), pose, triangles * np.array(scale))
-                reason = f"{left_out[0]}; export it again"
+                if not read.left_out:
+                    return LinkShape("mesh", (), pose, read.triangles * np.array(scale))
+                reason = f"{read.left_out[0]}; export it again"
             except FileNotFoundError:
                 reason = "is not there"
             except (OSError, ValueError) as error:

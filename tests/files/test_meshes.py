@@ -1,5 +1,6 @@
 import importlib.util
 import os
+import struct
 from pathlib import Path
 
 import numpy as np
@@ -7,7 +8,6 @@ import pytest
 import trimesh
 
 from reach.files.meshes import _content, oddities, read_mesh
-from reach.files.obj_faces import thin_faces
 from reach.files.problem import InputError
 from reach.files.scene import load_scene
 from reach.model.shapes import MeshFile
@@ -20,6 +20,10 @@ FOREIGN = Path(os.environ.get("REACH_FOREIGN_MESHES", _HERE))
 needs_foreign = pytest.mark.skipif(
     not FOREIGN.is_dir(), reason=f"the folder of foreign meshes is not there: {FOREIGN}"
 )
+
+
+def triangles_of(path: Path, declared: MeshFile) -> np.ndarray:
+    return read_mesh(path, declared).triangles
 
 
 def declared(path: Path, unit: str = "m", up: str = "z") -> MeshFile:
@@ -39,15 +43,15 @@ def extent(triangles: np.ndarray) -> list[float]:
 @pytest.mark.parametrize("kind", ["stl", "obj", "ply", "glb"])
 def test_each_format_gives_the_same_box(tmp_path, kind):
     path = box_file(tmp_path, kind)
-    triangles = read_mesh(path, declared(path))
+    triangles = triangles_of(path, declared(path))
     assert triangles.shape == (12, 3, 3)
     assert extent(triangles) == [1, 2, 3]
 
 
 def test_the_declared_unit_and_up_axis_are_applied(tmp_path):
     path = box_file(tmp_path, "stl")
-    assert extent(read_mesh(path, declared(path, "in"))) == [0.0254, 0.0508, 0.0762]
-    turned = read_mesh(path, declared(path, up="y"))
+    assert extent(triangles_of(path, declared(path, "in"))) == [0.0254, 0.0508, 0.0762]
+    turned = triangles_of(path, declared(path, up="y"))
     assert extent(turned) == [1, 3, 2]
     surface = trimesh.Trimesh(**trimesh.triangles.to_kwargs(turned))
     assert surface.volume == pytest.approx(6.0)
@@ -60,7 +64,7 @@ def test_parts_placed_in_a_file_are_placed_here(tmp_path):
         scene.add_geometry(trimesh.creation.box((1, 1, 1)), transform=move)
     path = tmp_path / "two.glb"
     path.write_bytes(scene.export(file_type="glb"))
-    assert extent(read_mesh(path, declared(path))) == [6, 1, 1]
+    assert extent(triangles_of(path, declared(path))) == [6, 1, 1]
 
 
 @pytest.mark.parametrize("kind", ["stl", "ply", "glb"])
@@ -87,7 +91,7 @@ def test_a_corner_that_is_not_a_number_is_refused(tmp_path):
 def test_triangles_without_area_are_left_out(tmp_path):
     path = tmp_path / "sliver.obj"
     path.write_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\nf 1 2 2\n")
-    assert len(read_mesh(path, declared(path))) == 1
+    assert len(triangles_of(path, declared(path))) == 1
     path.write_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 2\n")
     with pytest.raises(ValueError, match="no face with an area"):
         read_mesh(path, declared(path))
@@ -107,7 +111,6 @@ ONE_IN_9 = "has a face with fewer than three corners, in line 9: it is left out"
         ("l 1 2\np 1\n# f 1 2\nfo 1 2\n", ""),
         ("f 1 2 \\\n3\n", ""),
         ("f 1 2\n", ONE_IN_9),
-        ("f 1 2 # 3\n", ONE_IN_9),
         ("f 1//1 \\\n2//2\n", ONE_IN_9),
         ("\nf 1\nf 1 2\nf\n",
          "has 3 faces with fewer than three corners, the first in line 10: they are left out"),
@@ -117,9 +120,69 @@ ONE_IN_9 = "has a face with fewer than three corners, in line 9: it is left out"
 def test_faces_of_an_obj_file_with_fewer_than_three_corners_are_told(tmp_path, more, note, end):
     path = tmp_path / "part.obj"
     path.write_text((TETRAHEDRON + more).replace("\n", end), newline="")
-    assert thin_faces(path) == [note] * bool(note)
-    path.rename(tmp_path / "part.ply")
-    assert thin_faces(tmp_path / "part.ply") == []
+    assert read_mesh(path, declared(path)).left_out == [note] * bool(note)
+
+
+PLY_HEAD = """\
+ply
+format {} 1.0
+element vertex 4
+property float x
+property float y
+property float z
+element face {}
+property list uchar int vertex_indices
+end_header
+"""
+
+
+def write_ply(path, faces, is_binary):
+    """Write the corners of a tetrahedron and some faces on them."""
+    kind = "binary_little_endian" if is_binary else "ascii"
+    corners = [[float(one) for one in line.split()[1:]] for line in CORNERS.splitlines()]
+    rows = [*corners, *([len(face), *face] for face in faces)]
+    body = "".join(" ".join(map(str, row)) + "\n" for row in rows).encode()
+    if is_binary:
+        body = b"".join(struct.pack("<3f", *corner) for corner in corners)
+        body += b"".join(struct.pack(f"<B{len(face)}i", len(face), *face) for face in faces)
+    path.write_bytes(PLY_HEAD.format(kind, len(faces)).encode() + body)
+
+
+FACES = [[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]]
+
+
+@pytest.mark.parametrize(
+    ("more", "note"),
+    [
+        ([], ""),
+        ([[0, 1, 2, 3]], ""),
+        ([[0, 1]], "has a face with fewer than three corners: it is left out"),
+        ([[0, 1], [], [2]], "has 3 faces with fewer than three corners: they are left out"),
+    ],
+)
+def test_faces_of_a_ply_file_with_fewer_than_three_corners_are_told(tmp_path, more, note):
+    path = tmp_path / "part.ply"
+    write_ply(path, [*FACES, *more], is_binary=False)
+    assert read_mesh(path, declared(path)).left_out == [note] * bool(note)
+
+
+def test_a_binary_ply_file_gives_the_same_triangles_as_one_in_words(tmp_path):
+    path = tmp_path / "part.ply"
+    write_ply(path, FACES, is_binary=False)
+    in_words = triangles_of(path, declared(path))
+    write_ply(path, FACES, is_binary=True)
+    read = read_mesh(path, declared(path))
+    assert read.left_out == []
+    np.testing.assert_array_equal(read.triangles, in_words)
+
+
+@pytest.mark.parametrize("faces", [[[0, 2, 1], [0, 1], [0, 1, 3, 2]], [[0, 2, 1], [0, 1, 3, 2]]])
+def test_a_binary_ply_file_with_faces_of_different_sizes_is_refused(tmp_path, faces):
+    """Where the lengths made up for each other, corners were read that no face has."""
+    path = tmp_path / "part.ply"
+    write_ply(path, faces, is_binary=True)
+    with pytest.raises(ValueError, match="different numbers of corners in a binary file"):
+        read_mesh(path, declared(path))
 
 
 def test_a_scene_says_of_a_mesh_which_faces_are_left_out(scene_file):
@@ -156,7 +219,7 @@ def test_every_other_face_is_read(tmp_path):
     path = tmp_path / "part.obj"
     faces = "f 1 2 3\nf  1//1 2//1 3//1 \nf 1 2 3 4\nf 1 2 4 \\\n3 1\n"
     path.write_text(f"vn 0 0 1\n{CORNERS}{faces}")
-    vertices, found = _content(path, "obj")
+    vertices, found, _ = _content(path, "obj")
     assert (len(vertices) >= 4, len(found)) == (True, 1 + 1 + 2 + 3)
 
 
@@ -298,6 +361,6 @@ def test_foreign_meshes_are_read_or_refused_for_a_reason(scene_file):
 def test_a_part_in_step_and_in_inches_has_one_size():
     pytest.importorskip("cascadio")
     step, stl = FOREIGN / "featuretype.STEP", FOREIGN / "featuretype.STL"
-    from_step = read_mesh(step, declared(step))
-    from_stl = read_mesh(stl, declared(stl, "in"))
+    from_step = triangles_of(step, declared(step))
+    from_stl = triangles_of(stl, declared(stl, "in"))
     assert extent(from_step) == pytest.approx(extent(from_stl), abs=1e-6)

@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.files.ceilings import MOST_TRIANGLES
-from reach.files.obj_faces import check_obj
-from reach.files.ply_faces import MIXED, check_ply
+from reach.files.gltf import check_gltf
+from reach.files.obj import read_obj
+from reach.files.ply_faces import MIXED, faces_of
 from reach.model.shapes import MeshFile
 from reach.units import quantity, text_of
 
@@ -78,8 +79,8 @@ def read_mesh(path: Path, declared: MeshFile) -> Mesh:
         _check_step(declared)
     if kind == "stl":
         _check_stl(path)
-    left_out = check_obj(path) if kind == "obj" else []
-    vertices, faces, passed_over = _content(path, kind)
+    left_out = check_gltf(path) if kind in ("glb", "gltf") else []
+    vertices, faces, odd = read_obj(path) if kind == "obj" else _content(path, kind)
     if not len(faces):
         raise ValueError("holds no faces; export it with its surface as triangles")
     if faces.min() < 0 or faces.max() >= len(vertices):
@@ -102,7 +103,7 @@ def read_mesh(path: Path, declared: MeshFile) -> Mesh:
     flat = _areas(triangles) == 0.0
     if flat.all():
         raise ValueError("has no face with an area; export it again in a larger unit")
-    return Mesh(np.ascontiguousarray(triangles[~flat]), [*left_out, *passed_over])
+    return Mesh(np.ascontiguousarray(triangles[~flat]), [*left_out, *odd])
 
 
 def _check_step(declared: MeshFile) -> None:
@@ -169,7 +170,8 @@ def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int
         maybe = f" or has {MIXED}" if kind == "ply" else ""
         unread = f"cannot be read as {kind.upper()}, it may be cut short{maybe}"
         raise ValueError(f"{unread}: {reason[:120]}; export it again") from None
-    return vertices, faces, check_ply(scene) if kind == "ply" else []
+    raw = next(iter(scene.geometry.values())).metadata if kind == "ply" else {}
+    return faces_of(raw.get("_ply_raw", {})) or (vertices, faces, [])
 
 
 def _check_copies(scene: Any) -> None:

@@ -1,13 +1,12 @@
 import importlib.util
 import os
-import struct
 from pathlib import Path
 
 import numpy as np
 import pytest
 import trimesh
 
-from reach.files.meshes import _content, oddities, read_mesh
+from reach.files.meshes import oddities, read_mesh
 from reach.files.problem import InputError
 from reach.files.scene import load_scene
 from reach.model.shapes import MeshFile
@@ -95,132 +94,6 @@ def test_triangles_without_area_are_left_out(tmp_path):
     path.write_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 2\n")
     with pytest.raises(ValueError, match="no face with an area"):
         read_mesh(path, declared(path))
-
-
-CORNERS = "v 0 0 0\nv 1 0 0\nv 0 1 0\nv 0 0 1\n"
-TETRAHEDRON = CORNERS + "f 1 3 2\nf 1 2 4\nf 2 3 4\nf 1 4 3\n"
-
-
-ONE_IN_9 = "has a face with fewer than three corners, in line 9: it is left out"
-
-
-@pytest.mark.parametrize(
-    ("more", "note"),
-    [
-        ("", ""),
-        ("l 1 2\np 1\n# f 1 2\nfo 1 2\n", ""),
-        ("f 1 2 \\\n3\n", ""),
-        ("f 1 2\n", ONE_IN_9),
-        ("f 1//1 \\\n2//2\n", ONE_IN_9),
-        ("\nf 1\nf 1 2\nf\n",
-         "has 3 faces with fewer than three corners, the first in line 10: they are left out"),
-    ],
-)  # fmt: skip
-@pytest.mark.parametrize("end", ["\n", "\r\n"])
-def test_faces_of_an_obj_file_with_fewer_than_three_corners_are_told(tmp_path, more, note, end):
-    path = tmp_path / "part.obj"
-    path.write_text((TETRAHEDRON + more).replace("\n", end), newline="")
-    assert read_mesh(path, declared(path)).left_out == [note] * bool(note)
-
-
-PLY_HEAD = """\
-ply
-format {} 1.0
-element vertex 4
-property float x
-property float y
-property float z
-element face {}
-property list uchar int vertex_indices
-end_header
-"""
-
-
-def write_ply(path, faces, is_binary):
-    """Write the corners of a tetrahedron and some faces on them."""
-    kind = "binary_little_endian" if is_binary else "ascii"
-    corners = [[float(one) for one in line.split()[1:]] for line in CORNERS.splitlines()]
-    rows = [*corners, *([len(face), *face] for face in faces)]
-    body = "".join(" ".join(map(str, row)) + "\n" for row in rows).encode()
-    if is_binary:
-        body = b"".join(struct.pack("<3f", *corner) for corner in corners)
-        body += b"".join(struct.pack(f"<B{len(face)}i", len(face), *face) for face in faces)
-    path.write_bytes(PLY_HEAD.format(kind, len(faces)).encode() + body)
-
-
-FACES = [[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]]
-
-
-@pytest.mark.parametrize(
-    ("more", "note"),
-    [
-        ([], ""),
-        ([[0, 1, 2, 3]], ""),
-        ([[0, 1]], "has a face with fewer than three corners: it is left out"),
-        ([[0, 1], [], [2]], "has 3 faces with fewer than three corners: they are left out"),
-    ],
-)
-def test_faces_of_a_ply_file_with_fewer_than_three_corners_are_told(tmp_path, more, note):
-    path = tmp_path / "part.ply"
-    write_ply(path, [*FACES, *more], is_binary=False)
-    assert read_mesh(path, declared(path)).left_out == [note] * bool(note)
-
-
-def test_a_binary_ply_file_gives_the_same_triangles_as_one_in_words(tmp_path):
-    path = tmp_path / "part.ply"
-    write_ply(path, FACES, is_binary=False)
-    in_words = triangles_of(path, declared(path))
-    write_ply(path, FACES, is_binary=True)
-    read = read_mesh(path, declared(path))
-    assert read.left_out == []
-    np.testing.assert_array_equal(read.triangles, in_words)
-
-
-@pytest.mark.parametrize("faces", [[[0, 2, 1], [0, 1], [0, 1, 3, 2]], [[0, 2, 1], [0, 1, 3, 2]]])
-def test_a_binary_ply_file_with_faces_of_different_sizes_is_refused(tmp_path, faces):
-    """Where the lengths made up for each other, corners were read that no face has."""
-    path = tmp_path / "part.ply"
-    write_ply(path, faces, is_binary=True)
-    with pytest.raises(ValueError, match="different numbers of corners in a binary file"):
-        read_mesh(path, declared(path))
-
-
-def test_a_scene_says_of_a_mesh_which_faces_are_left_out(scene_file):
-    """Nothing was said of them."""
-    folder = scene_file('[solids.part]\nmesh = { file = "part.obj", unit = "m", up = "z" }\n')
-    (folder / "part.obj").write_text(TETRAHEDRON)
-    assert load_scene(folder).warnings == ()
-    (folder / "part.obj").write_text(f"{TETRAHEDRON}f 1 2\n")
-    loaded = load_scene(folder)
-    assert len(loaded.meshes["part"]) == 4
-    (warning,) = loaded.warnings
-    assert warning.startswith("site/scene.toml:")
-    assert "solids.part.mesh: has a face with fewer than three corners, in line 9" in warning
-
-
-@pytest.mark.parametrize(
-    ("line", "words"),
-    [
-        ("  f 2 3 4", "has a face in lines that do not begin with an f and a blank, in line 6"),
-        ("f\t2 3 4", "has a face in lines that do not begin with an f and a blank, in line 6"),
-        ("f\t2 3 4\n f 1 2 4", "has 2 faces in lines .* the first in line 6"),
-    ],
-)
-def test_faces_that_the_reader_would_pass_over_are_a_reason_to_refuse(tmp_path, line, words):
-    """They were left out without a word as well."""
-    path = tmp_path / "part.obj"
-    path.write_text(f"{CORNERS}f 1 3 2\n{line}\n")
-    with pytest.raises(ValueError, match=words):
-        read_mesh(path, declared(path))
-
-
-def test_every_other_face_is_read(tmp_path):
-    """With three corners one triangle, with four two, with five three; whatever comes with them."""
-    path = tmp_path / "part.obj"
-    faces = "f 1 2 3\nf  1//1 2//1 3//1 \nf 1 2 3 4\nf 1 2 4 \\\n3 1\n"
-    path.write_text(f"vn 0 0 1\n{CORNERS}{faces}")
-    vertices, found, _ = _content(path, "obj")
-    assert (len(vertices) >= 4, len(found)) == (True, 1 + 1 + 2 + 3)
 
 
 def test_step_without_its_extra_says_what_to_install(tmp_path, monkeypatch):
@@ -322,12 +195,11 @@ NOTED = {
     "featuretype.STL": ["close it where it was made"],
     "multibody.stl": ["face against their neighbours", "turned inside out"],
     "notenoughindices.obj": [
-        "in line 9: it is left out",
+        "in line 9: left out",
         "close it where it was made",
         "is its unit right?",
     ],
     "soup.stl": ["close it where it was made"],
-    "wallhole.obj": ["close it where it was made"],
 }
 """What is told of those that can be used; of GLB files that z up is not their standard."""
 

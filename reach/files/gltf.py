@@ -1,0 +1,97 @@
+"""What GLB and GLTF files say that the reader of meshes passes over: a reason to refuse them.
+
+That reader knows triangles and strips in plain numbers, placed by nodes.  Fans, sparse and scaled
+numbers, copies, skeletons and shapes that are mixed it would leave out, or read as if they were
+not.  Names are those of glTF 2.0 (Khronos; ISO/IEC 12113:2022) and of its registered extensions.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+_MAGIC = b"glTF"
+_FAN = 6
+_LOOKS = ("KHR_materials", "KHR_texture", "EXT_texture", "KHR_lights", "KHR_xmp", "EXT_lights")
+"""Extensions, by how they begin, that change no shape."""
+_PLAIN = "KHR_mesh_quantization"
+"""Whole numbers for corners: read, where they are not scaled."""
+_COPIES = "EXT_mesh_gpu_instancing"
+
+
+def check_gltf(path: Path) -> list[str]:
+    """Return a note on scenes of a GLB or GLTF file that are not read; none otherwise.
+
+    Raises
+    ------
+    ValueError
+        If it says something of its shape that is not read, with what to do.
+    """
+    header = _header(path)
+    if header is None:
+        return []  # the reader tells what is wrong with it
+    for reason in _unread(header):
+        raise ValueError(reason)
+    n = len(_all(header, "scenes"))
+    if n > 1:
+        others = "another scene" if n == 2 else f"{n - 1} other scenes"
+        return [f"has {others}: only the one that is shown first is read"]
+    return []
+
+
+def _header(path: Path) -> dict[str, Any] | None:
+    """Return what a file says of itself; None where that cannot be read."""
+    with path.open("rb") as file:
+        begin = file.read(20)
+        if begin[:4] == _MAGIC:
+            text = file.read(int.from_bytes(begin[12:16], "little"))
+        else:
+            text = begin + file.read()
+    try:
+        header = json.loads(text)
+    except (ValueError, RecursionError):
+        return None
+    return header if isinstance(header, dict) else None
+
+
+def _unread(header: dict[str, Any]) -> Iterator[str]:
+    """Yield what is not read of a file."""
+    again = "export it again without"
+    for name in map(str, _all(header, "extensionsRequired")):
+        if not name.startswith(_LOOKS) and name != _PLAIN:
+            yield f"needs {name}, which is not read; {again}"
+    if _COPIES in _all(header, "extensionsUsed"):
+        yield f"has copies by {_COPIES}, which are not read; {again}"
+    accessors = dict(enumerate(_records(header, "accessors")))
+    for mesh in _records(header, "meshes"):
+        for part in _records(mesh, "primitives"):
+            if part.get("mode") == _FAN:
+                yield "has fans of triangles, which are not read; export it as triangles"
+            attributes = part.get("attributes")
+            corners = attributes.get("POSITION") if isinstance(attributes, dict) else None
+            for index in (corners, part.get("indices")):
+                found = accessors.get(index, {}) if isinstance(index, int) else {}
+                if "sparse" in found:
+                    yield f"has sparse numbers, which are not read; {again}"
+                if found.get("normalized") and index == corners:
+                    yield f"has corners that are scaled, which are not read so; {again}"
+    for node in _records(header, "nodes"):
+        if "mesh" in node and "skin" in node:
+            yield f"is posed by a skeleton (skin), which is not read; {again}"
+    for record in (*_records(header, "meshes"), *_records(header, "nodes")):
+        if any(_all(record, "weights")):
+            yield f"mixes shapes (weights), which is not read; {again}"
+
+
+def _all(record: dict[str, Any], name: str) -> list[Any]:
+    found = record.get(name)
+    return found if isinstance(found, list) else []
+
+
+def _records(record: dict[str, Any], name: str) -> list[dict[str, Any]]:
+    return [one if isinstance(one, dict) else {} for one in _all(record, name)]
+
+
+__all__ = ["check_gltf"]

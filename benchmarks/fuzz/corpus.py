@@ -22,6 +22,22 @@ mesh = {{ file = "{file}", unit = "{unit}", up = "z" }}
 """
 
 
+_FRAME = ["0 0 0", "4 0 0", "4 4 0", "0 4 0", "1 1 0", "1 3 0", "3 3 0", "3 1 0"]
+_ROUND = [0, 1, 2, 3, 0, 4, 5, 6, 7, 4]
+"""A plate with a window: round the outside, in to the hole, round that and back."""
+_OBJ = (
+    "".join(f"v {one}\n" for one in _FRAME)
+    + f"f {' '.join(str(k + 1) for k in _ROUND)}\n"
+    + "f -8/1 -5/2 -6/3 -7/4 # its back\n"
+)
+_PLY = (
+    "ply\nformat ascii 1.0\nelement vertex 8\nproperty float x\nproperty float y\n"
+    "property float z\nelement face 2\nproperty list uchar int vertex_indices\nend_header\n"
+    + "".join(f"{one}\n" for one in _FRAME)
+    + f"10 {' '.join(map(str, _ROUND))}\n4 0 3 2 1\n"
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Seed:
     """One file of a folder that is to be spoilt.
@@ -106,6 +122,12 @@ def _meshes(into: Path) -> list[Seed]:
             file = f"part.{suffix}"
             content = exported.encode() if isinstance(exported, str) else exported
             (folder / file).write_bytes(content)
+        (folder / "scene.toml").write_text(_MESH_SCENE.format(file=file, unit="m", up="z"))
+        seeds.append(Seed("mesh", folder, Path(file)))
+    for file, text in (("frame.obj", _OBJ), ("frame.ply", _PLY)):
+        folder = into / file.replace(".", "-")
+        folder.mkdir()
+        (folder / file).write_text(text)
         (folder / "scene.toml").write_text(_MESH_SCENE.format(file=file, unit="m", up="z"))
         seeds.append(Seed("mesh", folder, Path(file)))
     return seeds

@@ -20,6 +20,7 @@ CROSSES = "crosses itself"
 THIN = ("with fewer than three corners", "left out")
 NOT_FLAT = ("with corners beside its plane", "cut into triangles in one way of several")
 """What a note says of faces, and what is done about them."""
+_MEASURED = 1e100
 _ALIKE = 1e-12
 """A share of a face's area that is no more than rounding."""
 
@@ -113,6 +114,9 @@ def cut(outlines: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.bo
     [[[3, 0, 1], [1, 2, 3]]]
     """
     n, k = outlines.shape[:2]
+    # What is not finite, or beyond all measure, is refused by whoever asks; it may be cut anyhow.
+    is_measured = np.isfinite(outlines) & (np.abs(outlines) < _MEASURED)
+    outlines = np.where(is_measured.all(axis=(1, 2), keepdims=True), outlines, 0.0)
     later = np.arange(1, k - 1)
     fan = np.stack([np.zeros_like(later), later, later + 1], axis=-1)
     corners = np.broadcast_to(fan, (n, *fan.shape)).copy()

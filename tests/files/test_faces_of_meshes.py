@@ -199,6 +199,14 @@ def test_an_outline_that_crosses_itself_is_refused(tmp_path, outline):
         obj(tmp_path, text)
 
 
+@pytest.mark.parametrize("far", ["1e200", "1e999", "nan"])
+def test_a_corner_beyond_all_measure_is_refused_in_a_face_of_any_size(tmp_path, far):
+    """Areas of such faces were too large for a number."""
+    quad = f"v 0 0 0\nv 1 0 0\nv {far} 1 0\nv 0 1 0\nf 1 2 3 4\n"
+    with pytest.raises(ValueError, match="not finite numbers|farther than"):
+        obj(tmp_path, quad)
+
+
 def test_a_dented_outline_without_end_is_refused(tmp_path):
     """Each of its corners would be looked at from each."""
     angles = np.arange(2500) / 2500 * 2.0 * np.pi

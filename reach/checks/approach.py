@@ -13,7 +13,8 @@ the angle, in rad, where that alone is too much.
 
 Limit. ``approach_speed``; stand-offs as `sweep` has them; ``offset`` and ``angle`` of the guide
 against ``hand_offset`` and ``hand_angle``.  The seat is every solid that comes within the offset of
-the guide where the payload is seated.
+the guide where the payload is seated. Of a way that was found a fail of speed or room is proved
+only at its end: another may keep it.
 
 Blind spots. Pace is even over the whole motion; speeding up, slowing down, and the push at contact
 are left out.  What the seat does to a payload that is askew, latches and springs are not known.
@@ -27,11 +28,12 @@ from reach.checks.carrying import (
     finding_of_carriage,
     gap_mark,
     interval_words,
+    is_way_known,
     leg_words,
     not_asked_of_carriage,
 )
 from reach.checks.sweep import judged
-from reach.checks.wording import SURE, UNKNOWN, enough, point
+from reach.checks.wording import ANOTHER_WAY, SURE, UNKNOWN, enough, point
 from reach.finding import Finding, Mark
 from reach.payload.asked import guide_of, seat_of
 from reach.payload.seating import begins_in_seat, capture_of, early_contact, last_gaps, last_speed
@@ -73,6 +75,8 @@ def _speed(site: Site, carriage: Carriage, guide: str) -> Finding:
             f"{carriage.payload} comes to {guide} at {speed.high:.3f} m/s at most; "
             f"{limit.value:.3g} m/s is allowed."
         )
+        if high < 0.0 and not is_way_known(carriage):
+            high, because = UNKNOWN, because + ANOTHER_WAY
         if low < 0.0 and carriage.duration:
             longer = math.ceil(carriage.duration * speed.high / limit.value)
             fix = f"Take {longer} s for the motion instead of {carriage.duration:.0f} s."
@@ -129,6 +133,12 @@ def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
         return not_asked_of_carriage(NAME, carriage, why, about=(guide,), numbers=numbers)
     margins = [judged(gap) for gap in gaps]
     low, high = (min(one[i] for one in margins) for i in (0, 1))
+    if high < 0.0 and not is_way_known(carriage):
+        # Of several ways one was looked at; what is so at the pose itself is so on all of them.
+        last = float(len(carriage.legs))
+        at_end = [one[1] for one, gap in zip(margins, gaps, strict=True) if gap.at == last]
+        high = min(at_end) if at_end and min(at_end) < 0.0 else UNKNOWN
+    another = ANOTHER_WAY if high == UNKNOWN else ""
     k = min(range(len(gaps)), key=lambda i: (margins[i][0], margins[i][1]))
     worst = gaps[k]
     where = "" if math.isnan(worst.at) else f" {leg_words(carriage, worst.at)}"
@@ -136,7 +146,7 @@ def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
     link = "of" if low < 0.0 else "from"
     because = (
         f"On its way to {guide} {worst.part} {how} {interval_words(worst.low, worst.high)} {link} "
-        f"{worst.thing}{where}; {text_of(worst.stand_off, 'm')} is asked."
+        f"{worst.thing}{where}; {text_of(worst.stand_off, 'm')} is asked.{another}"
     )
     return finding_of_carriage(
         NAME, carriage, because, low, high, "m", (limit,),

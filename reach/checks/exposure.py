@@ -6,7 +6,8 @@ Margin. Metres between the body with what it carries and the cone of a vent, les
 the vent: along the whole way a guaranteed lower bound, with a witness.
 
 Limit. ``stand_off`` of the vent. It counts in steps that may last into a span of ``active``; a
-vent without spans, and a step without times, always count.
+vent without spans, and a step without times, always count. Of a way that is planned no fail is
+proved: another may keep clear.
 
 Blind spots. Arms are left out on the way, and at a place of work those of the work posture; the
 way between a rail and the place itself is left out. What a vent carries, how long it is borne and
@@ -19,13 +20,24 @@ import math
 
 from reach.checks.moving import piece_words
 from reach.checks.once import firsts
-from reach.checks.wording import SURE, apart, finding_on, not_asked, point, standing, who
+from reach.checks.wording import (
+    ANOTHER_WAY,
+    SURE,
+    UNKNOWN,
+    apart,
+    finding_on,
+    not_asked,
+    point,
+    standing,
+    who,
+)
 from reach.finding import Finding, Limit, Mark
 from reach.model.provenance import Provenance
 from reach.site import Site, Situation
 from reach.travel.corridor import Corridor
 from reach.travel.hazards import Met, met
 from reach.travel.near import Near, moving_near, resting_near
+from reach.travel.path import path_of
 from reach.travel.sides import corridor_of
 
 NAME = "exposure"
@@ -84,6 +96,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
         because = f"{how}: the {near.part} is {apart(near.high)} what {vent.name} blows{at}."
     else:
         because = f"{how}: no vent that is active is nearer than {BEYOND:.0f} m."
+    if bad and situation.passage is not None and not path_of(site, situation).is_written:
+        high, because = UNKNOWN, because + ANOTHER_WAY
     limit = Limit(f"stand-off of {vent.name}", vent.record.stand_off, "m", Provenance())
     fix = f"Have {vent.name} closed meanwhile, or stay out of its cone." if low < 0.0 else ""
     return finding_on(

@@ -8,7 +8,8 @@ all structure that does not ride along, ``hand_clearance`` taken off; a guarante
 samples. The low end counts the glove from the wrist on, the high end what is round the grip.
 Likewise between a hand at work and the payload that passes it.
 
-Limit. ``hand_clearance``, from the glove's surface (``hand_radius`` of the suit).
+Limit. ``hand_clearance``, from the glove's surface (``hand_radius`` of the suit). Of a way that was
+found a fail is proved only where it begins and ends: another may keep clear.
 
 Blind spots. Hands that hold are as the posture found has them when the motion begins, and turn
 with the payload; where none was found they may be anywhere along their grip and any way round it,
@@ -26,10 +27,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks.carrying import finding_of_carriage, gap_mark, leg_words
+from reach.checks.carrying import finding_of_carriage, gap_mark, is_way_known, leg_words
 from reach.checks.momentum import hands_on
 from reach.checks.two_handed import other_glove
-from reach.checks.wording import SURE, UNKNOWN, best_attempt, blank, enough, who
+from reach.checks.wording import ANOTHER_WAY, SURE, UNKNOWN, best_attempt, blank, enough, who
 from reach.finding import Finding
 from reach.geometry import (
     Tree,
@@ -150,12 +151,15 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     high = shown.high - radius + around.excess - limit.value + SURE
     if fists is None:
         high = UNKNOWN
+    chosen = high < 0.0 and not _is_certain(carriage, shown)
     grip = mine.grips[least.row] if least.row >= 0 else " and ".join(mine.grips)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
     because = (
         f"The glove of {who(situation)} on {grip} comes to {_gap_words(least, radius)} "
         f"what does not ride along with {carriage.payload}{where}."
     )
+    if chosen:
+        high, because = UNKNOWN, because + ANOTHER_WAY
     return finding_of_carriage(
         NAME,
         carriage,
@@ -173,6 +177,14 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
         },
         (worker, *mine.grips),
     )
+
+
+def _is_certain(carriage: Carriage, least: _Least) -> bool:
+    """Return whether every way comes as near: the one that is written, or where all begin or end.
+
+    Of others one is looked at.
+    """
+    return is_way_known(carriage) or least.at in (0.0, float(len(carriage.legs)))
 
 
 def _gloves(situation: Situation, grasped: Grasped, on: Sequence[int]) -> Array:
@@ -255,11 +267,14 @@ def _at_work(
     high = least.high - radius + around.excess - limit.value + SURE
     if not _is_there(site, carriage, stay):
         high = UNKNOWN
+    chosen = high < 0.0 and not _is_certain(carriage, least)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
     because = (
         f"{carriage.payload} comes to {_gap_words(least, radius)} the glove of {who(situation)} "
         f"on {situation.head.name}{where}."
     )
+    if chosen:
+        high, because = UNKNOWN, because + ANOTHER_WAY
     return [
         finding_of_carriage(
             NAME,

@@ -4,7 +4,8 @@ Margin. Metres between a hazard and all places of a line that is held at the han
 body, longer than these are apart by the slack: a guaranteed lower bound over the whole way, with a
 witness. Hazards that say how they are controlled are left to that where the slack can touch them.
 
-Limit. No touch; ``tether_slack`` is the length that hangs loose.
+Limit. No touch; ``tether_slack`` is the length that hangs loose. Of a way that is planned no fail
+is proved: another may keep clear.
 
 Blind spots. The line behind the hand's grip is not looked at, nor the way between a rail and the
 place itself. Structure, which holds the line back, is left out. The line is held at the middle of
@@ -14,11 +15,12 @@ the body; all lines that are worn alike, so that what is said of one holds for e
 from __future__ import annotations
 
 from reach.checks.moving import moves, piece_words
-from reach.checks.wording import SURE, finding_on, not_asked, point, who
+from reach.checks.wording import ANOTHER_WAY, SURE, UNKNOWN, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.site import Site, Situation
 from reach.travel.hazards import Met, met
 from reach.travel.loops import Loop, nearest_loop
+from reach.travel.path import path_of
 from reach.travel.sides import corridor_of
 from reach.units import text_of
 
@@ -53,7 +55,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"{hazard.name} {piece_words(stretch.rail, stretch.to_rail)}"
         f"{f' ({_listed(left)} controlled otherwise)' if left else ''}."
     )
-    low, bad = loop.low - hazard.error, loop.high < 0.0
+    low, high, bad = loop.low - hazard.error, loop.high, loop.high < 0.0
+    if bad and not path_of(site, situation).is_written:
+        high, because = UNKNOWN, because + ANOTHER_WAY
     marks = (
         Mark("segment", (point(loop.grip), point(loop.body)), "slack", bad=bad),
         Mark("point", (point(loop.witness),), hazard.name, bad=bad),
@@ -64,7 +68,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         situation,
         because,
         low - SURE,
-        loop.high + SURE,
+        high + SURE,
         "m",
         (slack,),
         fix if low < 0.0 else "",

@@ -5,7 +5,8 @@ way, and that do not say how they are controlled. Exact: all who let go on a rai
 round the point held, of the slack and the body; what that ball just touches, and a round hazard
 that it touches only if the facets lack so much, counts at the low end.
 
-Limit. None but 0; ``tether_slack`` is the free length, ``stand_off`` of a hazard counts to it.
+Limit. None but 0; ``tether_slack`` is the free length, ``stand_off`` of a hazard counts to it. Of a
+way that is planned no fail is proved: another may lead by less.
 
 Blind spots. The line is taken to run through the hand's last grip; where it does not, they drift
 farther, at most in the ball of the whole line round its anchor: every hazard in that is listed too,
@@ -19,7 +20,7 @@ from __future__ import annotations
 import numpy as np
 
 from reach.checks.moving import moves
-from reach.checks.wording import SURE, finding_on, not_asked, point, who
+from reach.checks.wording import ANOTHER_WAY, SURE, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.geometry import capsule_clearance, segment_distance
 from reach.lines import swing
@@ -72,6 +73,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     marks = tuple(_mark(one, held, reach) for one in bad)
     # The true surface may stand as far out as the error, it need not.
     sure = [one for one in bad if _drifts(one, held, reach - SURE)]
+    if sure and not path_of(site, situation).is_written:
+        sure, because = [], because + ANOTHER_WAY
     return finding_on(
         NAME,
         situation,

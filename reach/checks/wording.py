@@ -17,6 +17,8 @@ from reach.units import text_of
 from reach.work import Attempt, attempt_of, hands_of
 from reach.worker.cells import Refuted
 
+ANOTHER_WAY = " Another way may keep it."
+"""Said where what is broken is so on a way that was planned or found, one of many."""
 UNKNOWN = math.inf
 NAN = math.nan
 SURE = 1e-9

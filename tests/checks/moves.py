@@ -58,6 +58,10 @@ def move(to="RC@1.0", start="hatch", route=None, duration="10 min", name="go", l
     return {"name": name, "lane": lane, "route": route, "duration": duration, "actions": [action]}
 
 
+ALONG = move(route=["RA", "RB", "RC"])
+"""The move on all rails of the wall, as a procedure writes it: a planned one proves no fail."""
+
+
 def the_move(check, data, *steps, **more):
     """The only finding of one check."""
     (found,) = findings_of(data, *(steps or (move(),)), only=(check,), **more)
@@ -71,6 +75,7 @@ def situation_of(data, *steps):
 
 
 __all__ = [
+    "ALONG",
     "findings_of",
     "move",
     "procedure_of",

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from bench import resolved
 from moves import (
+    ALONG,
     findings_of,
     move,
     procedure_of,
@@ -287,12 +288,12 @@ CONE = {"kind": "vent", "cone": {"base": 0.05, "top": 0.6, "height": 1.5}}
 )
 def test_bodies_stay_out_of_vents_while_they_blow(at, active, verdict):
     data = wall(hazards={"vent": {**CONE, "at": at, "active": active}})
-    step = {**move(), "start": "00:15"}
+    step = {**ALONG, "start": "00:15"}
     found = the_move("exposure", data, step)
     assert found.verdict is verdict
     if active and verdict is NOT_ASKED:
         assert the_move("exposure", data, {**step, "duration": "2 h"}).verdict is FAIL
-        assert the_move("exposure", data).verdict is FAIL  # no times: it always counts
+        assert the_move("exposure", data, ALONG).verdict is FAIL  # no times: it always counts
 
 
 def test_a_body_at_work_is_asked_about_vents_too():
@@ -359,7 +360,7 @@ def test_slack_reaches_as_far_as_an_ellipse():
 
 def test_slack_that_may_touch_is_left_to_a_control():
     lamp = {"kind": "no-touch", "box": [0.1, 0.1, 0.1], "at": [3.5, 1.2, 0.0]}
-    found = the_move("sag", wall(hazards={"lamp": lamp}))
+    found = the_move("sag", wall(hazards={"lamp": lamp}), ALONG)
     assert found.verdict is FAIL
     assert "may touch lamp" in found.because
     assert the_move("sag", wall(hazards={"lamp": {**lamp, "control": "cover on"}})).verdict is (
@@ -375,7 +376,7 @@ def test_whom_a_slack_line_lets_drift_into_what():
     near = {"kind": "no-touch", "box": [0.1, 0.1, 0.1], "at": [3.5, 1.5, 0.0]}
     far = {**near, "at": [3.5, 8.0, 0.0]}
     beyond = {**near, "at": [3.5, 40.0, 0.0]}
-    found = the_move("swing", wall(hazards={"near": near, "far": far, "beyond": beyond}))
+    found = the_move("swing", wall(hazards={"near": near, "far": far, "beyond": beyond}), ALONG)
     assert (found.low, found.high) == (-1.0, -1.0)
     assert found.numbers["near"] == ["near"]
     assert found.numbers["in the whole swing"] == ["near", "far"]
@@ -388,6 +389,22 @@ def test_whom_a_slack_line_lets_drift_into_what():
         at = [3.5, 0.1 + 1.0 + body + 0.05 + gap, 0.0]
         assert the_move("swing", wall(hazards={"near": {**near, "at": at}})).low == count
     assert the_move("swing", wall()).verdict is NOT_ASKED
+
+
+@pytest.mark.parametrize(
+    ("check", "hazard"),
+    [
+        ("sag", {"kind": "no-touch", "box": [0.1, 0.1, 0.1], "at": [3.5, 1.2, 0.0]}),
+        ("swing", {"kind": "no-touch", "box": [0.1, 0.1, 0.1], "at": [3.5, 1.5, 0.0]}),
+        ("exposure", {**CONE, "at": [3.5, 0.6, -0.5]}),
+    ],
+)
+def test_what_is_so_on_a_way_that_was_planned_is_no_proof_against_another(check, hazard):
+    data = wall(hazards={"thing": hazard})
+    assert the_move(check, data, ALONG).verdict is FAIL
+    planned = the_move(check, data)
+    assert planned.verdict is OPEN
+    assert planned.because.endswith(" Another way may keep it.")
 
 
 # ---- lines that cross ------------------------------------------------------------------

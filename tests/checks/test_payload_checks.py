@@ -361,12 +361,21 @@ def test_a_last_leg_that_begins_in_the_seat_says_nothing_of_how_deep_it_is():
 def test_what_is_beside_the_seat_keeps_its_stand_off():
     data = yard(guides=GUIDE, solids={"jamb": {"box": [0.2, 0.4, 1.0], "at": [-2.3, -0.6, 0.0]}})
     data["payloads"]["crate"]["poses"]["seated"] = {"at": [-3.0, -0.5, 0.0]}
-    action = {"do": "move", "payload": "crate", "to": "seated"}
+    first = next(iter(data["payloads"]["crate"]["poses"]))
+    data["payloads"]["crate"]["paths"] = {"straight": {"through": [first, "seated"]}}
+    action = {"do": "move", "payload": "crate"}
     step = {"name": "go", "lane": "M", "actions": [action], "duration": "1 min"}
-    found = {one.answer: one for one in findings(approach, data, step)}["room"]
+    found = {one.answer: one for one in findings(approach, data, {**step, "path": "straight"})}[
+        "room"
+    ]
     assert found.verdict is Verdict.FAIL
     assert found.high == pytest.approx(0.1 - 0.2, abs=2e-3)
     assert "jamb" in found.about
+    # A way that is found for it is one of many.
+    blank = {**step, "actions": [{**action, "to": "seated"}]}
+    found = {one.answer: one for one in findings(approach, data, blank)}["room"]
+    assert found.verdict is Verdict.OPEN
+    assert found.because.endswith("Another way may keep it.")
 
 
 def test_capture_takes_the_lever_from_the_grips():

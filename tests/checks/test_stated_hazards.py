@@ -10,7 +10,7 @@ import pytest
 from bench import bench, drive, step, the
 from bench import resolved as resolved_bench
 from handing import JOB, crate, resolved
-from moves import findings_of, move, situation_of, the_move, wall
+from moves import ALONG, findings_of, move, situation_of, the_move, wall
 
 from reach.checks import approach, exposure, stand_off, two_handed
 from reach.finding import Verdict
@@ -53,7 +53,7 @@ def test_a_vent_is_kept_off_by_its_stand_off_and_by_what_its_facets_lack(
         asked = {name: (0.2, 0.1) if name == "near" else (0.0, 0.0) for name in names}
         monkeypatch.setattr(exposure, "met", lambda *_, asked=asked: hazards(**asked))
         monkeypatch.setattr(exposure, "_near", near)
-        found = the_move("exposure", wall(hazards={"vent": VENT}))
+        found = the_move("exposure", wall(hazards={"vent": VENT}), ALONG)
         assert (found.low, found.high) == pytest.approx((low - 0.3, high - 0.2), abs=1e-8)
         assert (found.verdict, bool(found.fix)) == (verdict, low < 0.3)
         assert [mark.bad for mark in found.marks] == [verdict is FAIL]
@@ -64,7 +64,7 @@ def test_a_vent_is_kept_off_by_its_stand_off_and_by_what_its_facets_lack(
 def test_a_vent_is_asked_about_though_other_hazards_are_no_vents():
     lamp = {"kind": "hot", "box": [0.1, 0.1, 0.1], "at": [3.5, 9.0, 0.0]}
     data = wall(hazards={"vent": {**VENT, "at": [3.5, 0.6, -0.5]}, "lamp": lamp})
-    assert the_move("exposure", data).verdict is FAIL
+    assert the_move("exposure", data, ALONG).verdict is FAIL
     assert the_move("exposure", wall(hazards={"lamp": lamp})).verdict is Verdict.NOT_ASKED
 
 
@@ -125,11 +125,11 @@ def test_one_drifts_into_a_round_hazard_for_sure_only_if_its_facets_are_that_nea
 ):
     """The bar lies along the rails, its six facets lack at most a share of its radius of 1 m."""
     flat = 1.0 - math.cos(math.pi / 6.0)
-    body = the_move("swing", wall(hazards={"bar": bar(9.0)})).numbers["body"]
+    body = the_move("swing", wall(hazards={"bar": bar(9.0)}), ALONG).numbers["body"]
     near = bar(9.0)["at"][1] - 0.1 - _gap_of(bar(9.0))  # from its middle to its nearest facet
     assert math.cos(math.pi / 6.0) - 1e-9 <= near <= 1.0 + 1e-9
     y = 0.1 + 1.0 + body + asked + share * flat + near
-    found = the_move("swing", wall(hazards={"bar": {**bar(y), "stand_off": asked}}))
+    found = the_move("swing", wall(hazards={"bar": {**bar(y), "stand_off": asked}}), ALONG)
     assert found.limits[0].value == 1.0  # the slack
     assert (found.low, found.high) == ends
 

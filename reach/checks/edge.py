@@ -4,7 +4,8 @@ Margin. Metres between a sharp edge and what comes nearest to it, less the gap a
 hand along the rails that are held, or the line, pulled tight from its anchor to the worker at
 either end of the move; each line that is worn. One of which it is not known where it runs is open.
 
-Limit. ``edge_gap``; the glove's bulk is ``hand_radius`` of the suit.
+Limit. ``edge_gap``; the glove's bulk is ``hand_radius`` of the suit. Of a way that is planned no
+fail of the glove is proved: another may keep off.
 
 Blind spots. Hands go straight from rail to rail; sleeves, bags and the suit's body are not looked
 at. The line is led along the shortest way by rails and pulled tight; that it is the tightest is
@@ -21,7 +22,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.moving import moves
-from reach.checks.wording import SURE, apart, finding_on, not_asked, point, who
+from reach.checks.wording import (
+    ANOTHER_WAY,
+    SURE,
+    UNKNOWN,
+    apart,
+    finding_on,
+    not_asked,
+    point,
+    who,
+)
 from reach.finding import Finding, Mark
 from reach.geometry import capsule_clearance, segment_distance
 from reach.site import Site, Situation
@@ -34,6 +44,8 @@ NAME = "edge"
 IDS = ("B3",)
 
 Array = NDArray[np.float64]
+
+GLOVE = "glove"
 
 ENDS = ("begins", "ends")
 """Where a line is looked at on a move."""
@@ -62,13 +74,14 @@ def _finding(site: Site, situation: Situation) -> Finding:
     edges = list(met(site, situation, "sharp edge"))
     if not edges:
         return not_asked(NAME, situation, "No sharp edge is there while the step lasts.")
-    route = path_of(site, situation).usable
+    path = path_of(site, situation)
+    route = path.usable
     legs = moves_of(route) if route is not None else ()
     if not legs:
         return not_asked(NAME, situation, "The way follows no rail.")
     hand = np.array([[leg.start, leg.stop] for leg in legs], float)
     radius = float(situation.suit.hand_radius)
-    found = [_close(edge, hand[:, 0], hand[:, 1], radius, "glove") for edge in edges]
+    found = [_close(edge, hand[:, 0], hand[:, 1], radius, GLOVE) for edge in edges]
     lines, lost = _lines(site, situation)
     for what, line in lines:
         found += [_close(edge, line[:-1], line[1:], 0.0, what) for edge in edges]
@@ -81,13 +94,19 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"The {close.what} of {who(situation)} passes {apart(close.gap)} {close.edge}; at least "
         f"{text_of(limit.value, 'm')} is asked."
     )
+    if high < 0.0 and not path.is_proof:
+        # Lines run where they do on every way; of where hands go one way was planned.
+        others = [one.gap - limit.value for one in found if one.what != GLOVE]
+        high = min(others, default=UNKNOWN)
+        if high >= 0.0:
+            high, because = UNKNOWN, because + ANOTHER_WAY
     if lost and high + SURE >= 0.0:
         low, because = -math.inf, f"{because} Where {' and '.join(lost)} runs is not known."
     mark = Mark(
         "segment",
         (point(close.on_thing), point(close.on_edge)),
         f"{close.what} to {close.edge}",
-        bad=high < 0.0,
+        bad=close.gap < limit.value,
     )
     return finding_on(
         NAME,

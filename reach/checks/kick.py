@@ -6,7 +6,8 @@ Margin. Metres between the legs and the nearest thing that is said to bear less 
 the kick band: along the whole way a guaranteed lower bound, with a witness.
 
 Limit. ``kick_band`` is how far a boot may kick, ``kick_load`` the kick; what a thing bears stands
-with the solid or hazard (``kick_load``).
+with the solid or hazard (``kick_load``). Of a way that is planned no fail is proved: another may
+keep clear.
 
 Blind spots. Things that do not say what they bear are not asked about. Legs are straight; on the
 way between a rail and the place itself they are not looked at. Kicks by knees, hands and what is
@@ -20,11 +21,21 @@ from dataclasses import dataclass
 from reach.checks.exposure import marks_of, same_place
 from reach.checks.moving import piece_words
 from reach.checks.once import firsts
-from reach.checks.wording import SURE, apart, finding_on, not_asked, standing, who
+from reach.checks.wording import (
+    ANOTHER_WAY,
+    SURE,
+    UNKNOWN,
+    apart,
+    finding_on,
+    not_asked,
+    standing,
+    who,
+)
 from reach.finding import Finding
 from reach.geometry import Tree
 from reach.site import Site, Situation
 from reach.travel.near import Near, moving_near, resting_near, tree_of
+from reach.travel.path import path_of
 from reach.travel.sides import corridor_of
 from reach.units import text_of
 
@@ -86,6 +97,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
             f"{words}: the {near.part} is {apart(near.high)} {thing.name}{at}, which {bears}; a "
             f"boot may kick {text_of(band.value, 'm')} far."
         )
+    if high < 0.0 and corridor is not None and not path_of(site, situation).is_written:
+        high, because = UNKNOWN, because + ANOTHER_WAY
     fix = f"Keep the legs {text_of(-low, 'm')} farther from {thing.name}, or guard it."
     return finding_on(
         NAME,
@@ -96,7 +109,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         "m",
         (band, load),
         fix if low < 0.0 else "",
-        marks_of(near, high < 0.0),
+        marks_of(near, near.high < band.value),
         {"thing": thing.name, "bears": thing.bears},
     )
 

@@ -48,7 +48,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
         return not_asked(NAME, situation, f"No safety line of {situation.worker} is known.", "")
     if not hazards:
         return not_asked(NAME, situation, "There is no hazard to drift into.", "")
-    route = path_of(site, situation).usable
+    path = path_of(site, situation)
+    route = path.usable
     legs = moves_of(route) if route is not None else ()
     if not legs:
         return not_asked(NAME, situation, "The way follows no rail.", "")
@@ -73,7 +74,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     marks = tuple(_mark(one, held, reach) for one in bad)
     # The true surface may stand as far out as the error, it need not.
     sure = [one for one in bad if _drifts(one, held, reach - SURE)]
-    if sure and not path_of(site, situation).is_written:
+    if sure and not path.is_proof:
         sure, because = [], because + ANOTHER_WAY
     return finding_on(
         NAME,

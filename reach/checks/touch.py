@@ -6,7 +6,7 @@ to structure that is hot; where that is kept but the work is near it, seconds th
 
 Limit. ``touch_hot`` and ``touch_cold``; ``hot_structure``, ``hot_distance``, ``hot_stay`` and
 ``near_structure``. A surface is taken at its worst, a step at the longest it may last. Exact
-but for that.
+but for that, and for rails of a way that is planned: another may do without them.
 
 Blind spots. Only surfaces with a ``temperature`` are asked. How long a touch lasts is left out: the
 limits are those of unlimited contact. The rest of the body may be nearer to hot structure than
@@ -18,7 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from reach.checks.ruling import minutes_text
-from reach.checks.wording import SURE, enough, finding_on, not_asked, who
+from reach.checks.wording import ANOTHER_WAY, SURE, UNKNOWN, enough, finding_on, not_asked, who
 from reach.finding import Finding
 from reach.geometry import point_distance
 from reach.model.procedure import Drive, HandOver, Hold, Inspect
@@ -71,8 +71,11 @@ def _touched(site: Site, situation: Situation, name: str, surface: tuple[float, 
     fix = f"Use another than {name}, or touch it when it is warmer."
     if above <= below:
         fix = f"Use another than {name}, or touch it when it is cooler."
+    high = margin
+    if margin < 0.0 and situation.passage is not None and not path_of(site, situation).is_proof:
+        high, because = UNKNOWN, because + ANOTHER_WAY
     return finding_on(
-        NAME, situation, because, margin, margin, "K", limits, fix if margin < 0.0 else "",
+        NAME, situation, because, margin, high, "K", limits, fix if margin < 0.0 else "",
         numbers={"answer": name, "coldest": coldest, "hottest": hottest},
     )  # fmt: skip
 

@@ -85,6 +85,11 @@ class Path:
         near = all(end.distance <= end.limit.value + ROUNDING for end in self.ends)
         return self.route if near else self.planned
 
+    @property
+    def is_proof(self) -> bool:
+        """Whether ``usable`` is the way as written, and not one of many that was planned."""
+        return self.is_written and self.usable is self.route
+
 
 def path_of(site: Site, situation: Situation) -> Path:
     """Return the way of a move; its ends are places, its rails those of the scene."""

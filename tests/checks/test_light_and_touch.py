@@ -102,11 +102,14 @@ def test_a_range_of_temperatures_runs_upward():
 
 
 def test_rails_on_the_way_are_touched():
-    from moves import move, wall
+    from moves import ALONG, move, wall
 
     data = wall(handrails={"RB": {"temperature": ["0 degC", "90 degC"]}})
-    (found,) = findings_of(data, move(), only=("touch",))
+    (found,) = findings_of(data, ALONG, only=("touch",))
     assert found.verdict is FAIL
+    (planned,) = findings_of(data, move(), only=("touch",))
+    assert planned.verdict is Verdict.OPEN
+    assert planned.because == f"{found.because} Another way may keep it."
     assert "RB" in found.because and "0.0 degC to 90.0 degC" in found.because
     assert findings_of(data, move(to="RA@1.0"), only=("touch",)) == []
 

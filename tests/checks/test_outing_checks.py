@@ -241,13 +241,13 @@ def test_boots_keep_off_what_does_not_bear_a_kick():
     weak = wall(solids={"lamp": {**LAMP, "kick_load": "100 N"}})
     assert the_move("kick", weak).verdict is PASS
     low = {**LAMP, "at": [3.5, 0.9, 0.3]}
-    found = the_move("kick", wall(solids={"lamp": {**low, "kick_load": "100 N"}}))
+    found = the_move("kick", wall(solids={"lamp": {**low, "kick_load": "100 N"}}), ALONG)
     assert found.verdict is FAIL
     assert "lamp" in found.because and "guard" in found.fix
-    strong = the_move("kick", wall(solids={"lamp": {**low, "kick_load": "600 N"}}))
+    strong = the_move("kick", wall(solids={"lamp": {**low, "kick_load": "600 N"}}), ALONG)
     assert strong.verdict is NOT_ASKED
     hazard = wall(hazards={"lamp": {**low, "kind": "no-touch", "kick_load": "100 N"}})
-    assert the_move("kick", hazard).low == pytest.approx(found.low, abs=1e-3)
+    assert the_move("kick", hazard, ALONG).low == pytest.approx(found.low, abs=1e-3)
 
 
 def test_the_swept_gap_is_no_more_than_what_samples_find():
@@ -397,6 +397,8 @@ def test_whom_a_slack_line_lets_drift_into_what():
         ("sag", {"kind": "no-touch", "box": [0.1, 0.1, 0.1], "at": [3.5, 1.2, 0.0]}),
         ("swing", {"kind": "no-touch", "box": [0.1, 0.1, 0.1], "at": [3.5, 1.5, 0.0]}),
         ("exposure", {**CONE, "at": [3.5, 0.6, -0.5]}),
+        ("kick", {**LAMP, "at": [3.5, 0.9, 0.3], "kind": "no-touch", "kick_load": "100 N"}),
+        ("edge", {"box": [0.1, 0.1, 0.1], "at": [6.0, 0.2, 0.0], "kind": "sharp edge"}),
     ],
 )
 def test_what_is_so_on_a_way_that_was_planned_is_no_proof_against_another(check, hazard):

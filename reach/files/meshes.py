@@ -170,8 +170,9 @@ def _content(path: Path, kind: str) -> tuple[NDArray[np.float64], NDArray[np.int
         maybe = f" or has {MIXED}" if kind == "ply" else ""
         unread = f"cannot be read as {kind.upper()}, it may be cut short{maybe}"
         raise ValueError(f"{unread}: {reason[:120]}; export it again") from None
-    raw = next(iter(scene.geometry.values())).metadata if kind == "ply" else {}
-    return faces_of(raw.get("_ply_raw", {})) or (vertices, faces, [])
+    parts = list(scene.geometry.values()) if kind == "ply" else []
+    raw = parts[0].metadata.get("_ply_raw", {}) if parts else {}
+    return faces_of(raw) or (vertices, faces, [])
 
 
 def _check_copies(scene: Any) -> None:

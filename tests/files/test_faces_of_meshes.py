@@ -292,6 +292,14 @@ def test_a_ply_file_with_a_dent_has_the_triangles_of_an_obj_file(tmp_path):
         assert area(triangles_of(path)) == pytest.approx(2.0, abs=1e-6)
 
 
+def test_a_ply_file_without_faces_or_corners_holds_no_faces(tmp_path):
+    path = tmp_path / "part.ply"
+    for faces, corners in (([], [[0, 0, 0]]), ([], [])):
+        write_ply(path, faces, is_binary=False, corners=corners)
+        with pytest.raises(ValueError, match=r"holds no faces|cannot be read as PLY"):
+            read_mesh(path, in_metres(path))
+
+
 # ---- scenes ----------------------------------------------------------------------------
 
 

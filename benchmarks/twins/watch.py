@@ -27,6 +27,8 @@ CHECKS = ("watch",)
 SHIPPED = {"watched_gap": 1.0, "unseen_stretch": 0.30}
 BLUR = 0.03
 """Facets and round things differ by less than this (m)."""
+N_TIMES = 12
+"""Moments tried between the first and the last at which something may be over."""
 
 
 def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -86,14 +88,13 @@ def _leaves(
 
 @dataclass
 class Eye:
-    """Somebody who looks: where in a frame, how wide, and from when to when for sure (s)."""
+    """Somebody who looks: where in a frame, how wide, and in which of their stands."""
 
     at: Any
     look: Any
     field: float
     rides: bool = False
-    since: float = 0.0
-    until: float = math.inf
+    stand: int | None = None
 
 
 def opinions(
@@ -104,11 +105,11 @@ def opinions(
     limits = {**SHIPPED, **scene["limits"]}
     looks = Looks(scene, go, list(_eyes(scene, procedure, go, outcome)), limits["watched_gap"])
     told = [one for one in outcome.findings if one.check == "watch"]
-    lasts = {float(go["duration"]), *(float(one) for one in go.get("between", ()))}
     least, most = 0.0, 0.0
-    for one in lasts:
-        low, high = looks.unseen(one)
-        least, most = max(least, low), max(most, high)
+    for lasts in _all_between(float(go["duration"]), go.get("between")):
+        for gone in _leaving(procedure):
+            low, high = looks.unseen(lasts, gone)
+            least, most = max(least, low), max(most, high)
     fine = 2.0 * looks.step + BLUR
     good = None
     if least > limits["unseen_stretch"] + fine:
@@ -132,13 +133,25 @@ def _eyes(
         return
     stands = [one for one in procedure["steps"] if one["lane"] == "W"]
     for k, step in enumerate(stands):
-        since = seconds(step["start"])
-        if k:  # the step before may last as long as it may
-            before = stands[k - 1]
-            longest = float(before.get("between", [0.0, before["duration"]])[1])
-            since = max(since, seconds(before["start"]) + longest)
-        until = seconds(stands[k + 1]["start"]) if k + 1 < len(stands) else math.inf
-        yield Eye(_caller(scene, outcome, step["where"]), np.zeros(3), math.pi, False, since, until)
+        yield Eye(_caller(scene, outcome, step["where"]), np.zeros(3), math.pi, False, k)
+
+
+def _all_between(likely: float, between: Sequence[Any] | None) -> list[float]:
+    """Return how long something may last, at samples, s."""
+    if between is None:
+        return [likely]
+    low, high = (float(one) for one in between)
+    return [likely, *np.linspace(low, high, N_TIMES)]
+
+
+def _leaving(procedure: Mapping[str, Any]) -> list[float]:
+    """Return when the clear-caller may go from their first place to the second, at samples, s."""
+    first, *more = [one for one in procedure["steps"] if one["lane"] == "W"]
+    if not more:
+        return [math.inf]
+    over = _all_between(float(first["duration"]), first.get("between"))
+    begins = seconds(more[0]["start"])
+    return sorted({max(begins, seconds(first["start"]) + one) for one in over})
 
 
 def _caller(scene: Mapping[str, Any], outcome: Any, place: str) -> Any:
@@ -233,14 +246,17 @@ class Looks:
         shapes = [*self.solid.values(), *((one, pose @ where) for one, where in self.load)]
         return not space.hidden(shapes, at, end)
 
-    def unseen(self, lasts: float) -> tuple[float, float]:
-        """Return the longest stretch unseen for sure, and perhaps, if the motion lasts so long."""
+    def unseen(self, lasts: float, gone: float) -> tuple[float, float]:
+        """Return the longest stretch unseen for sure, and perhaps.
+
+        If the motion lasts so long, and the clear-caller is gone to the second place by then.
+        """
         total = self.way[-1] or 1.0
         runs = [0.0, 0.0]
         since: list[float | None] = [None, None]
         for i, far in enumerate(self.way):
             now = self.begin + lasts * far / total
-            there = [one.since <= now <= one.until for one in self.eyes]
+            there = [one.stand is None or one.stand == (now > gone) for one in self.eyes]
             pairs = list(zip(self.seen[i], there, strict=True))
             seen = any(sure and here for (sure, _), here in pairs)
             perhaps = any(may and here for (_, may), here in pairs)

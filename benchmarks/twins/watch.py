@@ -10,6 +10,7 @@ import math
 import random
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import coal
@@ -27,7 +28,7 @@ CHECKS = ("watch",)
 SHIPPED = {"watched_gap": 1.0, "unseen_stretch": 0.30}
 BLUR = 0.03
 """Facets and round things differ by less than this (m)."""
-N_TIMES = 12
+N_TIMES = 7
 """Moments tried between the first and the last at which something may be over."""
 
 
@@ -84,6 +85,28 @@ def _leaves(
         "name": "then", "lane": "W", "where": "P2", "start": clock(at),
         "duration": Q(300.0, "time"), "actions": [{"do": "ingress"}],
     })  # fmt: skip
+    if rng.random() < 0.4:
+        _goes_on(rng, scene, procedure, at)
+
+
+def _goes_on(
+    rng: random.Random, scene: dict[str, Any], procedure: dict[str, Any], at: float
+) -> None:
+    """Let the clear-caller go on once more, back or to a third place, soon after."""
+    then = procedure["steps"][-1]
+    stays = rng.choice([5.0, 30.0, 100.0])
+    then["duration"] = Q(stays, "time")
+    if rng.random() < 0.5:
+        then["between"] = [Q(0.5 * stays, "time"), Q(rng.choice([1.0, 2.0]) * stays, "time")]
+    record = dict(scene["stations"]["P"])
+    away = rng.choice([0.5, 3.0]) * unit([rng.gauss(0, 1) for _ in range(3)])
+    record["at"] = vector(np.array([float(v) for v in record["at"]]) + away)
+    scene["stations"]["P3"] = record
+    procedure["steps"].append({
+        **then, "name": "last", "where": rng.choice(["P", "P2", "P3"]),
+        "start": clock(at + stays * rng.choice([1.0, 1.5])), "duration": Q(300.0, "time"),
+    })  # fmt: skip
+    procedure["steps"][-1].pop("between", None)
 
 
 @dataclass
@@ -144,14 +167,18 @@ def _all_between(likely: float, between: Sequence[Any] | None) -> list[float]:
     return [likely, *np.linspace(low, high, N_TIMES)]
 
 
-def _leaving(procedure: Mapping[str, Any]) -> list[float]:
-    """Return when the clear-caller may go from their first place to the second, at samples, s."""
-    first, *more = [one for one in procedure["steps"] if one["lane"] == "W"]
-    if not more:
-        return [math.inf]
-    over = _all_between(float(first["duration"]), first.get("between"))
-    begins = seconds(more[0]["start"])
-    return sorted({max(begins, seconds(first["start"]) + one) for one in over})
+def _leaving(procedure: Mapping[str, Any]) -> list[tuple[float, ...]]:
+    """Return when the clear-caller may go from each place on to the next, at samples, s."""
+    stands = [one for one in procedure["steps"] if one["lane"] == "W"]
+    found: list[tuple[float, ...]] = [()]
+    for one, after in pairwise(stands):
+        begins, since = seconds(after["start"]), seconds(one["start"])
+        found = sorted({
+            (*gone, max(begins, max([since, *gone]) + lasts))
+            for gone in found
+            for lasts in _all_between(float(one["duration"]), one.get("between"))
+        })  # fmt: skip
+    return found
 
 
 def _caller(scene: Mapping[str, Any], outcome: Any, place: str) -> Any:
@@ -246,17 +273,18 @@ class Looks:
         shapes = [*self.solid.values(), *((one, pose @ where) for one, where in self.load)]
         return not space.hidden(shapes, at, end)
 
-    def unseen(self, lasts: float, gone: float) -> tuple[float, float]:
+    def unseen(self, lasts: float, gone: Sequence[float]) -> tuple[float, float]:
         """Return the longest stretch unseen for sure, and perhaps.
 
-        If the motion lasts so long, and the clear-caller is gone to the second place by then.
+        If the motion lasts so long, and the clear-caller goes from place to place just then.
         """
         total = self.way[-1] or 1.0
         runs = [0.0, 0.0]
         since: list[float | None] = [None, None]
         for i, far in enumerate(self.way):
             now = self.begin + lasts * far / total
-            there = [one.stand is None or one.stand == (now > gone) for one in self.eyes]
+            where = sum(now > one for one in gone)
+            there = [one.stand is None or one.stand == where for one in self.eyes]
             pairs = list(zip(self.seen[i], there, strict=True))
             seen = any(sure and here for (sure, _), here in pairs)
             perhaps = any(may and here for (_, may), here in pairs)

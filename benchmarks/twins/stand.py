@@ -110,6 +110,14 @@ def at_rest(body: Any, suit: Any, q: Any) -> list[tuple[str, str, Any, Any, floa
     return parts
 
 
+def legs_of(parts: Any, boots: Any) -> Iterator[tuple[Any, Any, float]]:
+    """Yield the legs of a body, and the boot below each down to its sole, in the world."""
+    for name, _, ankle, hip, r in parts:
+        if name == "leg":
+            yield moved(boots, ankle), moved(boots, hip), r
+            yield moved(boots, [ankle[0], ankle[1], r]), moved(boots, ankle), r
+
+
 def opinions(
     scene: Mapping[str, Any], procedure: Mapping[str, Any], outcome: Any
 ) -> Iterator[Opinion]:
@@ -190,8 +198,7 @@ def opinions(
             for table, shapes in (("solids", solids), ("hazards", hazards))
             for name in shapes
             if scene[table][name].get("kick_load", math.inf) < limits["kick_load"] - 1e-6
-            for n, p, s, r in bodies[w]
-            if n == "leg"
+            for p, s, r in legs_of(parts, boots)
         ]
         if kicks:
             good = None if abs(min(kicks)) < 2e-3 else min(kicks) >= 0.0

@@ -10,6 +10,7 @@ import math
 import random
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import coal
@@ -27,6 +28,8 @@ CHECKS = ("watch",)
 SHIPPED = {"watched_gap": 1.0, "unseen_stretch": 0.30}
 BLUR = 0.03
 """Facets and round things differ by less than this (m)."""
+N_TIMES = 7
+"""Moments tried between the first and the last at which something may be over."""
 
 
 def draw(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -82,18 +85,39 @@ def _leaves(
         "name": "then", "lane": "W", "where": "P2", "start": clock(at),
         "duration": Q(300.0, "time"), "actions": [{"do": "ingress"}],
     })  # fmt: skip
+    if rng.random() < 0.4:
+        _goes_on(rng, scene, procedure, at)
+
+
+def _goes_on(
+    rng: random.Random, scene: dict[str, Any], procedure: dict[str, Any], at: float
+) -> None:
+    """Let the clear-caller go on once more, back or to a third place, soon after."""
+    then = procedure["steps"][-1]
+    stays = rng.choice([5.0, 30.0, 100.0])
+    then["duration"] = Q(stays, "time")
+    if rng.random() < 0.5:
+        then["between"] = [Q(0.5 * stays, "time"), Q(rng.choice([1.0, 2.0]) * stays, "time")]
+    record = dict(scene["stations"]["P"])
+    away = rng.choice([0.5, 3.0]) * unit([rng.gauss(0, 1) for _ in range(3)])
+    record["at"] = vector(np.array([float(v) for v in record["at"]]) + away)
+    scene["stations"]["P3"] = record
+    procedure["steps"].append({
+        **then, "name": "last", "where": rng.choice(["P", "P2", "P3"]),
+        "start": clock(at + stays * rng.choice([1.0, 1.5])), "duration": Q(300.0, "time"),
+    })  # fmt: skip
+    procedure["steps"][-1].pop("between", None)
 
 
 @dataclass
 class Eye:
-    """Somebody who looks: where in a frame, how wide, and from when to when for sure (s)."""
+    """Somebody who looks: where in a frame, how wide, and in which of their stands."""
 
     at: Any
     look: Any
     field: float
     rides: bool = False
-    since: float = 0.0
-    until: float = math.inf
+    stand: int | None = None
 
 
 def opinions(
@@ -104,11 +128,11 @@ def opinions(
     limits = {**SHIPPED, **scene["limits"]}
     looks = Looks(scene, go, list(_eyes(scene, procedure, go, outcome)), limits["watched_gap"])
     told = [one for one in outcome.findings if one.check == "watch"]
-    lasts = {float(go["duration"]), *(float(one) for one in go.get("between", ()))}
     least, most = 0.0, 0.0
-    for one in lasts:
-        low, high = looks.unseen(one)
-        least, most = max(least, low), max(most, high)
+    for lasts in _all_between(float(go["duration"]), go.get("between")):
+        for gone in _leaving(procedure):
+            low, high = looks.unseen(lasts, gone)
+            least, most = max(least, low), max(most, high)
     fine = 2.0 * looks.step + BLUR
     good = None
     if least > limits["unseen_stretch"] + fine:
@@ -132,13 +156,29 @@ def _eyes(
         return
     stands = [one for one in procedure["steps"] if one["lane"] == "W"]
     for k, step in enumerate(stands):
-        since = seconds(step["start"])
-        if k:  # the step before may last as long as it may
-            before = stands[k - 1]
-            longest = float(before.get("between", [0.0, before["duration"]])[1])
-            since = max(since, seconds(before["start"]) + longest)
-        until = seconds(stands[k + 1]["start"]) if k + 1 < len(stands) else math.inf
-        yield Eye(_caller(scene, outcome, step["where"]), np.zeros(3), math.pi, False, since, until)
+        yield Eye(_caller(scene, outcome, step["where"]), np.zeros(3), math.pi, False, k)
+
+
+def _all_between(likely: float, between: Sequence[Any] | None) -> list[float]:
+    """Return how long something may last, at samples, s."""
+    if between is None:
+        return [likely]
+    low, high = (float(one) for one in between)
+    return [likely, *np.linspace(low, high, N_TIMES)]
+
+
+def _leaving(procedure: Mapping[str, Any]) -> list[tuple[float, ...]]:
+    """Return when the clear-caller may go from each place on to the next, at samples, s."""
+    stands = [one for one in procedure["steps"] if one["lane"] == "W"]
+    found: list[tuple[float, ...]] = [()]
+    for one, after in pairwise(stands):
+        begins, since = seconds(after["start"]), seconds(one["start"])
+        found = sorted({
+            (*gone, max(begins, max([since, *gone]) + lasts))
+            for gone in found
+            for lasts in _all_between(float(one["duration"]), one.get("between"))
+        })  # fmt: skip
+    return found
 
 
 def _caller(scene: Mapping[str, Any], outcome: Any, place: str) -> Any:
@@ -233,14 +273,18 @@ class Looks:
         shapes = [*self.solid.values(), *((one, pose @ where) for one, where in self.load)]
         return not space.hidden(shapes, at, end)
 
-    def unseen(self, lasts: float) -> tuple[float, float]:
-        """Return the longest stretch unseen for sure, and perhaps, if the motion lasts so long."""
+    def unseen(self, lasts: float, gone: Sequence[float]) -> tuple[float, float]:
+        """Return the longest stretch unseen for sure, and perhaps.
+
+        If the motion lasts so long, and the clear-caller goes from place to place just then.
+        """
         total = self.way[-1] or 1.0
         runs = [0.0, 0.0]
         since: list[float | None] = [None, None]
         for i, far in enumerate(self.way):
             now = self.begin + lasts * far / total
-            there = [one.since <= now <= one.until for one in self.eyes]
+            where = sum(now > one for one in gone)
+            there = [one.stand is None or one.stand == where for one in self.eyes]
             pairs = list(zip(self.seen[i], there, strict=True))
             seen = any(sure and here for (sure, _), here in pairs)
             perhaps = any(may and here for (_, may), here in pairs)

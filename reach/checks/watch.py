@@ -6,8 +6,10 @@ Margin. Metres between the longest stretch of the way on which the nearest gap i
 
 Limit. ``watched_gap`` and ``unseen_stretch``.  The cameras and the clear-caller that the action
 names look; a gap is seen where the line to its middle is free of structure and of what is moved,
-and in the field of a camera.  The clear-caller looks from their eyes at rest while they stand and
-can be nowhere else: a step that may last longer, or with a move in it, leaves that open.
+and in the field of a camera.  The clear-caller looks from their eyes at rest while they stand.  A
+pass counts them while they can be nowhere else, however long steps last; a fail is one course of
+their steps and of the motion in which it goes unseen: of likely, least and longest times, steps
+with a move in them taken as on the way throughout.
 
 Blind spots. The clear-caller's helmet is left out: head and body turn.  Light, the sharpness of
 cameras and who looks at their pictures are not known; the links of the crane hide nothing.  Of
@@ -54,12 +56,9 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     if found is None:
         why = f"Nothing comes nearer than {text_of(limits[1].value, 'm')} to what it must keep off."
         return not_asked_of_carriage(NAME, carriage, why)
-    least = most = 0.0
-    if found.stretches:
-        least = max(one[2] for one in found.stretches)
-        most = max(one[3] for one in found.stretches)
+    least, most = found.least, max([0.0, *(one[3] for one in found.stretches)])
     low, high = limits[0].value - most - SURE, limits[0].value - least + SURE
-    because = _because(carriage, found, least)
+    because = _because(carriage, found)
     if high < 0.0 and not is_way_known(carriage):
         low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be seen better."
     marks: tuple[Mark, ...] = ()
@@ -86,15 +85,21 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     )
 
 
-def _because(carriage: Carriage, found: Watched, least: float) -> str:
+def _because(carriage: Carriage, found: Watched) -> str:
     near = f"{text_of(found.near, 'm')} of the way of {moved_words(carriage)} run near something"
     who = " and ".join(found.seers)
     if found.worst is None:
         return f"{near}, seen all along by {who}."
     place, part, thing, *_ = found.worst
     where = leg_words(carriage, place)
-    unseen = f"{text_of(least, 'm')} at a stretch, as of {part} to {thing} {where},"
+    longest = max(one[2] for one in found.stretches)
+    unseen = f"{text_of(longest, 'm')} at a stretch, as of {part} to {thing} {where},"
     caller = carriage.action.clear_caller
+    if found.least < longest:
+        why = f"{caller} may be elsewhere by then, or not yet there"
+        if found.least > 0.0:
+            why += f"; as the times may go {text_of(found.least, 'm')} are not seen"
+        return f"{near}; {unseen} may be seen by nobody: {why}."
     if not found.seers and caller:
         return f"{near}; {unseen} are seen by nobody: {caller} is not known to stand outside then."
     if not found.seers:

@@ -18,17 +18,15 @@ from reach.geometry import (
     transform_directions,
     transform_points,
 )
-from reach.payload.bystanders import moves
 from reach.payload.clock import lengths_of, moments
 from reach.payload.courses import course_of
 from reach.payload.gaps import gaps_of
+from reach.payload.lookouts import NEVER, Seer, seers_of
 from reach.payload.parts import farthest_of, parts_of
 from reach.payload.records import Part, Thing
 from reach.payload.things import things_of
 from reach.payload.track import Track, track_of
-from reach.site import SOON, Bystander, Carriage, Site, Situation
-from reach.travel.near import at_rest
-from reach.worker.chain import trunk_fk
+from reach.site import Carriage, Site
 
 Array = NDArray[np.float64]
 
@@ -44,45 +42,18 @@ AHEAD = 0.5
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Seer:
-    """An eye: a camera, or the clear-caller's.
-
-    Attributes
-    ----------
-    name : str
-    at, look : ndarray, shape (3,), m and unit vector
-        In the world, or in the frame of what is moved where it ``rides``.
-    field : float, rad
-        From the middle of what it sees to its edge; pi for a head that turns.
-    rides : bool
-        Whether it moves along.
-    from_, until : float
-        The part of the motion's time in which it looks, 0 to 1.
-    worker : str
-        Whose eye it is; their own body does not hide anything from it.
-    """
-
-    name: str
-    at: Array
-    look: Array
-    field: float
-    rides: bool = False
-    from_: float = 0.0
-    until: float = 1.0
-    worker: str = ""
-
-
-@dataclass(frozen=True, eq=False, slots=True)
 class Watched:
     """What is seen of the gaps that matter.
 
     Attributes
     ----------
     seers : tuple of str
-        Who looks.
+        Who looks, for sure at some time.
     stretches : list of (first place, last place, least length, most length)
-        In which a gap matters and nobody sees it: leg number plus time, and m of the way; the
-        longest first.
+        In which a gap matters and nobody sees it for sure: leg number plus time, and m of the
+        way; the longest first.
+    least : float, m
+        What goes unseen at a stretch in one course that the written times allow: the longest.
     near : float, m
         How much of the way has a gap that matters, at most.
     worst : (place, part, thing, ndarray, ndarray) or None
@@ -93,6 +64,7 @@ class Watched:
 
     seers: tuple[str, ...]
     stretches: list[tuple[float, float, float, float]]
+    least: float
     near: float
     worst: tuple[float, str, str, Array, Array] | None
     seen_by: dict[str, float]
@@ -126,6 +98,10 @@ def _watched(site: Site, carriage: Carriage) -> Watched | None:
     offs = {part.name: track.off_of(part) for part in parts}
     found: list[_Gap | None] = []
     seen = np.zeros((len(places), len(seers)), bool)
+    looks = np.zeros((len(places), len(seers)), bool)
+    for k, seer in enumerate(seers):
+        for span in (seer.sure, *seer.courses):
+            looks[:, k] |= _within(times, span)
     poses = track.poses_at(places)
     for i, place in enumerate(places):
         pose = poses[i]
@@ -148,9 +124,45 @@ def _watched(site: Site, carriage: Carriage) -> Watched | None:
         if nearest is not None:
             target = 0.5 * (nearest.on_part + nearest.on_thing)
             for k, seer in enumerate(seers):
-                if seer.from_ - 1e-9 <= times[i] <= seer.until + 1e-9:
+                if looks[i, k]:
                     seen[i, k] = _sees(site, carriage, seer, pose, target, solid)
-    return _told(places, way, found, seen, seers)
+    matters = np.array([one is not None for one in found])
+    least = _least(way, times, matters, seen, seers)
+    return _told(places, way, found, seen & _there(times, seers), seers, least)
+
+
+def _within(times: Array, span: tuple[float, float]) -> NDArray[np.bool_]:
+    return np.asarray((span[0] - 1e-9 <= times) & (times <= span[1] + 1e-9))
+
+
+def _there(times: Array, seers: Sequence[Seer], course: int | None = None) -> NDArray[np.bool_]:
+    """Return who looks at which moments, for sure or in a course, shape (moments, seers)."""
+    out = np.ones((len(times), len(seers)), bool)
+    for k, seer in enumerate(seers):
+        if course is None:
+            out[:, k] = _within(times, seer.sure)
+        elif seer.courses:
+            out[:, k] = _within(times, seer.courses[course])
+    return out
+
+
+def _least(
+    way: Array, times: Array, matters: NDArray[np.bool_], seen: NDArray[np.bool_],
+    seers: Sequence[Seer],
+) -> float:  # fmt: skip
+    """Return the longest stretch unseen in any one course, m."""
+    n_courses = max((len(one.courses) for one in seers), default=0)
+    longest = 0.0
+    for course in range(max(n_courses, 1)):
+        blind = matters & ~(seen & _there(times, seers, course)).any(axis=1)
+        longest = max([longest, *(float(way[j] - way[i]) for i, j in _runs(blind))])
+    return longest
+
+
+def _runs(blind: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Return first and last of each run of true ones."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], blind, [False]]).astype(int)))
+    return [(int(i), int(j) - 1) for i, j in edges.reshape(-1, 2)]
 
 
 def _places(site: Site, carriage: Carriage, track: Track) -> tuple[Array, Array, Array]:
@@ -251,115 +263,20 @@ def _sees(
     )
 
 
-def seers_of(site: Site, carriage: Carriage) -> list[Seer]:
-    """Return the cameras that an action names, and the eyes of its clear-caller.
-
-    A clear-caller looks while they stand, head and body turned as they need: the helmet is left
-    out.  Whoever is on the way along rails does not look.
-    """
-    scene, around = site.scene, carriage.surroundings
-    found = []
-    for name in carriage.action.cameras:
-        camera = scene.cameras[name]
-        pose = around.world_from[camera.frame]
-        rides = bool(carriage.payload) and scene.rides_on(camera.frame) == carriage.payload
-        if rides:
-            pose = inverse(around.world_from[carriage.payload]) @ pose
-        at = transform_points(pose, np.asarray(camera.at, float)[None])[0]
-        look = transform_directions(pose, np.asarray(camera.look, float)[None])[0]
-        found.append(Seer(name, at, look / np.linalg.norm(look), camera.field, rides))
-    caller = carriage.action.clear_caller
-    if caller:
-        found += _eyes(site, carriage, caller)
-    return found
-
-
-def _eyes(site: Site, carriage: Carriage, worker: str) -> list[Seer]:
-    ahead = np.array([1.0, 0.0, 0.0])
-    rider, from_boots = carriage.rider, carriage.payload_from_boots
-    if rider is not None and rider.worker == worker and from_boots is not None:
-        boots = rider.place.world_from_boots if rider.place is not None else None
-        if boots is None:
-            return []
-        world = _eye(site, rider)
-        at = transform_points(from_boots @ inverse(boots), world[None])[0]
-        return [Seer(worker, at, ahead, math.pi, True, worker=worker)]
-    found = []
-    for stay in carriage.bystanders:
-        if stay.worker != worker or moves(stay) or stay.situation.passage is not None:
-            continue
-        # Who is not there yet sees nothing, nor who comes at a moment that is not known. Whose
-        # step is likely over stays on until the next one begins.
-        if stay.is_later or (not stay.is_timed and stay.begins > SOON):
-            continue
-        place = stay.situation.place
-        since, until = _surely_there(stay, carriage)
-        if place is not None and place.world_from_boots is not None and until > since:
-            eye = _eye(site, stay.situation)
-            found.append(Seer(worker, eye, ahead, math.pi, False, since, until, worker))
-    return found
-
-
-def _surely_there(stay: Bystander, carriage: Carriage) -> tuple[float, float]:
-    """Return the part of a motion's time in which somebody can be nowhere else, 0 to 1.
-
-    Stays overlap where a step may last longer than until the next one begins, and where a
-    move and a stand are of one step: then it is not known where they are.
-    """
-    since, until = stay.begins, stay.ends
-    for other in carriage.bystanders:
-        if other is stay or other.worker != stay.worker or _is_same_place(stay, other):
-            continue
-        if other.begins <= stay.begins:
-            since = max(since, other.ends)
-        else:
-            until = min(until, other.begins)
-    return since, until
-
-
-def _is_same_place(one: Bystander, other: Bystander) -> bool:
-    if one.situation.passage is not None or other.situation.passage is not None:
-        return False
-    boots = [
-        stay.situation.place.world_from_boots
-        for stay in (one, other)
-        if stay.situation.place is not None and stay.situation.place.world_from_boots is not None
-    ]
-    return len(boots) == 2 and np.array_equal(boots[0], boots[1])
-
-
-def _eye(site: Site, situation: Situation) -> Array:
-    """Return the eye of a worker at rest in their place, shape (3,), m, world."""
-    rest = at_rest(site, situation)
-    turn, shoulder = np.empty((3, 3)), np.empty(3)
-    hip = np.array(trunk_fk(rest.figure.p, rest.trunk, turn, shoulder))
-    sizes = rest.bulk.sizes
-    eye = hip + turn @ np.array([sizes[5], 0.0, sizes[6]])
-    return np.asarray(transform_points(rest.world_from_boots, eye[None])[0])
-
-
 def _told(
     places: Array,
     way: Array,
     found: Sequence[_Gap | None],
     seen: NDArray[np.bool_],
     seers: Sequence[Seer],
+    least: float,
 ) -> Watched:
     matters = np.array([one is not None for one in found])
-    blind = matters & ~seen.any(axis=1) if seen.shape[1] else matters
+    blind = matters & ~seen.any(axis=1)
     stretches, last = [], len(places) - 1
-    i = 0
-    while i <= last:
-        if not blind[i]:
-            i += 1
-            continue
-        j = i
-        while j < last and blind[j + 1]:
-            j += 1
-        least = float(way[j] - way[i])
+    for i, j in _runs(blind):
         most = float(way[min(j + 1, last)] - way[max(i - 1, 0)])
-        stretches.append((float(places[i]), float(places[j]), least, most))
-        i = j + 1
+        stretches.append((float(places[i]), float(places[j]), float(way[j] - way[i]), most))
     stretches.sort(key=lambda one: -one[2])
     worst = None
     if stretches:
@@ -375,4 +292,5 @@ def _told(
     for k, seer in enumerate(seers):
         share = float(seen[matters, k].mean()) if matters.any() else 0.0
         shares[seer.name] = max(shares.get(seer.name, 0.0), share)
-    return Watched(tuple(dict.fromkeys(one.name for one in seers)), stretches, near, worst, shares)
+    names = tuple(dict.fromkeys(one.name for one in seers if one.sure != NEVER))
+    return Watched(names, stretches, least, near, worst, shares)

@@ -228,14 +228,16 @@ def test_a_line_that_runs_nobody_knows_where_is_not_passed_as_uncrossed():
 # ---- lookouts ---------------------------------------------------------------------------
 
 
-def seen(*steps):
+def seen(*steps, **between):
     sockets = {
         "S": {**SOCKET, "at": [6.0, 1.2, -1.5]}, "T": {**SOCKET, "at": [6.0, -20.0, -1.5]},
+        "U": {**SOCKET, "at": [6.0, 1.6, -1.5]},
     }  # fmt: skip
     rails = {"RA": {"from": [0, -20, 0], "to": [8, -20, 0], "out": [0, 1, 0]}}
     data = payload_yard(solids=POST, sockets=sockets, handrails=rails)
     data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
-    (found,) = payload_findings(watch, data, *steps, carry(clear_caller="R"))
+    move = {**carry(clear_caller="R"), **between}
+    (found,) = payload_findings(watch, data, *steps, move)
     return found.verdict
 
 
@@ -250,6 +252,33 @@ def test_a_clear_caller_whose_step_is_likely_over_stays_until_the_next_one():
     over = {**standing("R", "S", duration="5 min"), "between": ["1 min", "16 min"]}
     assert seen(over, standing("R", "T", "away", start="01:06")) is PASS
     assert seen(over, standing("R", "T", "away", start="01:01")) is FAIL
+
+
+@pytest.mark.parametrize(("then", "verdict"), [("T", FAIL), ("U", OPEN)])
+def test_what_a_clear_caller_sees_from_where_they_were_or_are_is_not_proved_unseen(then, verdict):
+    """S and U see all, T nothing: when they go from one to the other was taken for a blind time."""
+    first = standing("R", "S", duration="11 min")
+    away = standing("R", then, "away", start="01:01")
+    assert seen({**first, "between": ["1 min", "16 min"]}, away) is verdict
+    assert seen(first, away, between=["1 min", "9 min"]) is verdict
+    both = {**first, "between": ["1 min", "16 min"]}
+    assert seen(both, away, between=["1 min", "9 min"]) is verdict
+
+
+def test_what_a_short_motion_alone_would_leave_seen_is_unseen_in_a_long_one():
+    """In one minute they see all of it from S, in nine they are gone to T soon."""
+    first, away = standing("R", "S", duration="11 min"), standing("R", "T", "away", start="01:01")
+    assert seen(first, away, duration="50 s") is PASS
+    assert seen(first, away, duration="50 s", between=["50 s", "9 min"]) is FAIL
+
+
+def test_a_clear_caller_whom_an_earlier_step_makes_late_twice_is_not_there_yet():
+    """In T until 01:01:10 at most, then 40 s more there, then in S: nothing is near before."""
+    first = standing("R", "T", duration="9 min")
+    more = standing("R", "T", "more", start="01:00:30", duration="40 s")
+    away = standing("R", "S", "away", start="01:01:10")
+    assert seen(first, more, away) is PASS
+    assert seen({**first, "between": ["1 min", "670 s"]}, more, away) is FAIL
 
 
 def test_a_clear_caller_on_the_way_in_the_same_step_does_not_look_from_where_they_will_stand():

@@ -41,7 +41,7 @@ def test_what_goes_unseen_on_a_way_that_was_chosen_is_no_fail(monkeypatch, is_fo
     site, carriage = moved(yard(), carry())
     worst = (0.5, "crate", "wall", HERE, HERE) if unseen else None
     stretches = [(0.0, 1.0, unseen, unseen)] if unseen else []
-    seen = Watched(("E",), stretches, 10.0, worst, {"E": 0.5})
+    seen = Watched(("E",), stretches, unseen, 10.0, worst, {"E": 0.5})
     monkeypatch.setattr(watch, "watched", lambda *asked: seen)
     found = watch._finding(site, altered(carriage, is_found=is_found))
     assert site.limit("unseen_stretch").value < 9.0

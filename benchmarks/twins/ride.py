@@ -310,9 +310,13 @@ class Written:
         key = ("boarding", f"{w} {place} {way}")
         self.margins.setdefault(key, []).append(self.limits["place_span"] - far)
         own = [self.spans[one["name"]] for one in self.steps if one["lane"] == w]
-        if any(
-            min(b, d) - max(a, c) >= -SAME for a, b in self.moving.get(crane, ()) for c, d in own
-        ):
+        moves = self.moving.get(crane, [])
+        # Where two motions of the crane overlap, which `device` fails, either may come last.
+        doubled = any(
+            min(b, d) - max(a, c) > SAME or abs(a - c) <= SAME
+            for (a, b), (c, d) in itertools.combinations(moves, 2)
+        )
+        if doubled or any(min(b, d) - max(a, c) >= -SAME for a, b in moves for c, d in own):
             self.at_once.add(key)
         later = self.steps[self.steps.index(step) :]
         bodily = [

@@ -99,8 +99,11 @@ def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
             f"{early.piece} of {carriage.payload} meets {early.thing} {early.before:.3f} m before "
             f"it is seated, more than the {text_of(offset, 'm')} that {guide} takes in."
         )
+        high = -max(early.before - offset, SURE)
+        if not is_way_known(carriage):
+            high, because = UNKNOWN, because + ANOTHER_WAY
         return finding_of_carriage(
-            NAME, carriage, because, -UNKNOWN, -max(early.before - offset, SURE), "m", (limit,),
+            NAME, carriage, because, -UNKNOWN, high, "m", (limit,),
             f"Move the pose {carriage.names[-1]} back along its way by "
             f"{enough(early.before - offset)} at least.",
             (Mark("point", (point(early.point),), early.thing, bad=True),),

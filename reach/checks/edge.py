@@ -5,7 +5,7 @@ hand along the rails that are held, or the line, pulled tight from its anchor to
 either end of the move; each line that is worn. One of which it is not known where it runs is open.
 
 Limit. ``edge_gap``; the glove's bulk is ``hand_radius`` of the suit. Of a way that is planned no
-fail of the glove is proved: another may keep off.
+fail is proved but of a line where the move begins: another may keep off.
 
 Blind spots. Hands go straight from rail to rail; sleeves, bags and the suit's body are not looked
 at. The line is led along the shortest way by rails and pulled tight; that it is the tightest is
@@ -45,8 +45,6 @@ IDS = ("B3",)
 
 Array = NDArray[np.float64]
 
-GLOVE = "glove"
-
 ENDS = ("begins", "ends")
 """Where a line is looked at on a move."""
 
@@ -81,10 +79,13 @@ def _finding(site: Site, situation: Situation) -> Finding:
         return not_asked(NAME, situation, "The way follows no rail.")
     hand = np.array([[leg.start, leg.stop] for leg in legs], float)
     radius = float(situation.suit.hand_radius)
-    found = [_close(edge, hand[:, 0], hand[:, 1], radius, GLOVE) for edge in edges]
+    found = [_close(edge, hand[:, 0], hand[:, 1], radius, "glove") for edge in edges]
     lines, lost = _lines(site, situation)
-    for what, line in lines:
-        found += [_close(edge, line[:-1], line[1:], 0.0, what) for edge in edges]
+    certain: list[_Close] = []
+    for what, line, is_before in lines:
+        close_to = [_close(edge, line[:-1], line[1:], 0.0, what) for edge in edges]
+        found += close_to
+        certain += close_to if is_before else []
     close = min(found, key=lambda one: one.gap - one.error)
     limit = site.limit("edge_gap")
     low, high = close.gap - close.error - limit.value, close.gap - limit.value
@@ -95,9 +96,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"{text_of(limit.value, 'm')} is asked."
     )
     if high < 0.0 and not path.is_proof:
-        # Lines run where they do on every way; of where hands go one way was planned.
-        others = [one.gap - limit.value for one in found if one.what != GLOVE]
-        high = min(others, default=UNKNOWN)
+        # Where a line is as the move begins no way changes; hands, and lines led on, follow one.
+        high = min((one.gap - limit.value for one in certain), default=UNKNOWN)
         if high >= 0.0:
             high, because = UNKNOWN, because + ANOTHER_WAY
     if lost and high + SURE >= 0.0:
@@ -131,15 +131,18 @@ def _close(edge: Met, p: Array, q: Array, radius: float, what: str) -> _Close:
     )
 
 
-def _lines(site: Site, situation: Situation) -> tuple[list[tuple[str, Array]], list[str]]:
-    """Return each line that is worn, in words and tight at both ends of a move; those not known."""
+def _lines(site: Site, situation: Situation) -> tuple[list[tuple[str, Array, bool]], list[str]]:
+    """Return each line that is worn, in words and tight at both ends of a move; those not known.
+
+    With each whether it is the line where the move begins.
+    """
     found, lost, worn = [], [], situation.worn
     for line in worn:
         ends = led_ends(site, situation, line)
         lost += [line.tether] if len(ends) < len(ENDS) else []
         what = "line" if len(worn) == 1 else f"line {line.tether}"
         found += [
-            (what, tight_of(site, situation, one).points)
+            (what, tight_of(site, situation, one).points, one is ends[0])
             for one in ends
             if len(one.route.points) > 1
         ]

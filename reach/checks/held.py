@@ -9,7 +9,8 @@ boots, goes elsewhere or is taken away by a crane has let go of what does not go
 that take hold of something leave all else. Where a step says that a payload is somewhere else
 when its holder has ridden off, it may have gone along: that is open, as is which of two payloads
 a hand leaves for a third, and a hold by who stays where they are while a crane, a mechanism or
-others move it away, where nothing else holds it and they do not take hold again.
+others move it away, or a step says that it is elsewhere by then, where nothing else holds it and
+they do not take hold again.
 
 Blind spots. Asked of payloads that say what they are ``fixed_by``. How firmly it is held, and
 whether one person can hold it, is not looked at; a fastener holds until it is all the way out.

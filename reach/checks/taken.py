@@ -10,7 +10,7 @@ from reach.finding import Finding
 from reach.ledger import Deed, Judged, Outing, judge, names
 from reach.ledger.acting import is_on
 from reach.ledger.riding import tips_of
-from reach.model.procedure import Move, MoveCrane
+from reach.model.procedure import MoveCrane, Moving
 from reach.motions import crane_of, goal_of
 from reach.orders import All, Always, Among, At, AtLeast, Condition, Has, Join, Not, Rule, Some
 from reach.orders.events import as_set
@@ -29,7 +29,8 @@ def has_surely(payload: str, holder: str) -> Condition:
 
 def is_ever_taken(outing: Outing, payload: str) -> bool:
     """Return whether others move a payload away from anybody who ever holds it."""
-    return not _joined(outing, names.parted(payload)).isdisjoint(takers_of(outing, payload))
+    parted, held = (_joined(outing, name(payload)) for name in (names.parted, names.hands))
+    return not parted.isdisjoint(held)
 
 
 def with_doubts(
@@ -127,7 +128,7 @@ def _along(outing: Outing, payloads: Sequence[str]) -> Iterator[tuple[Deed, str,
     """Yield each motion of a payload, who goes along as written, and that they do or let go."""
     scene = outing.scene
     for deed in outing.deeds:
-        if not isinstance(deed.action, Move | MoveCrane):
+        if not isinstance(deed.action, Moving):
             continue
         payload = goal_of(scene, deed.step, deed.action)[0]
         if payload not in payloads or names.pose(payload) not in deed.event.writes:

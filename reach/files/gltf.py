@@ -14,6 +14,8 @@ from typing import Any
 
 _MAGIC = b"glTF"
 _FAN = 6
+_READ = (0, 1, 2, 3, 4, 5)
+"""Kinds of shapes (mode): points and lines have no faces, then triangles and strips of them."""
 _LOOKS = ("KHR_materials", "KHR_texture", "EXT_texture", "KHR_lights", "KHR_xmp", "EXT_lights")
 """Extensions, by how they begin, that change no shape."""
 _PLAIN = "KHR_mesh_quantization"
@@ -69,6 +71,8 @@ def _unread(header: dict[str, Any]) -> Iterator[str]:
         for part in _records(mesh, "primitives"):
             if part.get("mode") == _FAN:
                 yield "has fans of triangles, which are not read; export it as triangles"
+            if part.get("mode", _READ[-1]) not in _READ:
+                yield f"has shapes of mode {part['mode']!r}, which is not read; {again}"
             attributes = part.get("attributes")
             corners = attributes.get("POSITION") if isinstance(attributes, dict) else None
             for index in (corners, part.get("indices")):

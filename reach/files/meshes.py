@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from reach.files.ceilings import MOST_TRIANGLES
 from reach.files.gltf import check_gltf
 from reach.files.obj import read_obj
-from reach.files.ply_faces import MIXED, faces_of
+from reach.files.ply_faces import MIXED, check_ply, faces_of
 from reach.model.shapes import MeshFile
 from reach.units import quantity, text_of
 
@@ -79,6 +79,8 @@ def read_mesh(path: Path, declared: MeshFile) -> Mesh:
         _check_step(declared)
     if kind == "stl":
         _check_stl(path)
+    if kind == "ply":
+        check_ply(path)
     left_out = check_gltf(path) if kind in ("glb", "gltf") else []
     vertices, faces, odd = read_obj(path) if kind == "obj" else _content(path, kind)
     if not len(faces):

@@ -8,7 +8,7 @@ Wavefront's Advanced Visualizer, appendix B1 (from memory).
 from __future__ import annotations
 
 from array import array
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import NoReturn
 
@@ -23,8 +23,19 @@ _UNREAD = {
     b"surf": "a curved surface",
     b"curv": "a curve",
     b"curv2": "a curve",
+    b"bsp": "a curved surface",
+    b"bzp": "a curved surface",
+    b"cdp": "a curved surface",
+    b"cdc": "a curve",
     b"call": "another file named",
+    b"csh": "a command of another program",
 }
+_STATEMENTS = {b"v", *_FACES, *_UNREAD}
+"""What begins a statement of its own: not how a line that a backslash ended goes on."""
+_BOM = b"\xef\xbb\xbf"
+"""What some editors write before the first word of a file."""
+_MOST = 2**62
+"""A corner's number beyond which none is counted."""
 
 Read = tuple[NDArray[np.float64], NDArray[np.int64], list[str]]
 """Corners, shape (n, 3), triangles of them, shape (m, 3), and notes on what is left out."""
@@ -67,8 +78,13 @@ def _lines(path: Path) -> Iterator[tuple[int, list[bytes]]]:
     """Yield the number of each line that says something, and its words; with what continues it."""
     begun, whole = 0, b""
     with path.open("rb") as file:
-        for number, line in enumerate(file, 1):
-            if whole or b"\\" in line:
+        for number, line in enumerate(_parted(file), 1):
+            if begun or b"\\" in line:
+                if begun and line.split(None, 1)[:1] and line.split(None, 1)[0] in _STATEMENTS:
+                    what = (
+                        f"begins with '{line.split()[0].decode()}' after a line that goes on (\\)"
+                    )
+                    _wrong(number, what, "export it again without")
                 begun = begun or number
                 line = whole + line.rstrip(b"\r\n")
                 if line.endswith(b"\\"):
@@ -81,6 +97,16 @@ def _lines(path: Path) -> Iterator[tuple[int, list[bytes]]]:
             begun, whole = 0, b""
     if words := whole.split(b"#", 1)[0].split():
         yield begun, words
+
+
+def _parted(file: Iterable[bytes]) -> Iterator[bytes]:
+    """Yield lines however they end, without what editors write before the first."""
+    for k, line in enumerate(file):
+        line = line.removeprefix(_BOM) if k == 0 else line
+        if b"\r" in line[:-2]:
+            yield from line.splitlines(keepends=True)
+        else:
+            yield line
 
 
 def _corner(number: int, words: list[bytes]) -> list[float]:
@@ -97,8 +123,8 @@ def _face(number: int, words: list[bytes], so_far: int) -> list[int]:
         face = [int(word.partition(b"/")[0]) for word in words[1:]]
     except ValueError:
         _wrong(number, "has a face with corners that are no numbers", "export it again")
-    if face and min(face) <= 0:
-        if 0 in face or min(face) < -so_far:
+    if face and (min(face) <= 0 or max(face) > _MOST):
+        if 0 in face or min(face) < -so_far or max(face) > _MOST:
             _wrong(number, "has a face with corners that are not there", "export it again")
         return [one if one > 0 else so_far + one + 1 for one in face]
     return face

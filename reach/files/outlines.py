@@ -125,15 +125,18 @@ def cut(outlines: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.bo
     whole = areas.sum(axis=1)
     size = np.linalg.norm(whole, axis=-1)
     covered = np.linalg.norm(areas, axis=-1).sum(axis=1)
-    folded = (size <= _ALIKE * covered) & (covered > 0.0)
+    across = np.linalg.norm(np.ptp(outlines, axis=1), axis=-1)
+    # All corners in a line: which way such a face turns is rounding.
+    has_area = covered > _ALIKE * across**2
+    folded = (size <= _ALIKE * covered) & has_area
     if folded.any():
         raise OutlineError(CROSSES, int(folded.argmax()))
     normal = whole / np.where(size > 0.0, size, 1.0)[:, None]
     turns = np.einsum("nti,ni->nt", areas, normal)
     rounding = _ALIKE * size[:, None]
-    dented = (turns < -rounding).any(axis=1)
+    dented = (turns < -rounding).any(axis=1) & has_area
     # Three corners in a line make no triangle, and leave a seam open to the face beside it.
-    in_line = (turns <= rounding).any(axis=1) & (size > 0.0) & (k <= MOST_DENTED)
+    in_line = (turns <= rounding).any(axis=1) & has_area & (k <= MOST_DENTED)
     for one in np.flatnonzero(dented | in_line):
         if k > MOST_DENTED:
             raise OutlineError(
@@ -145,8 +148,7 @@ def cut(outlines: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.bo
         elif dented[one]:
             raise OutlineError(CROSSES, int(one))
     off = np.abs(np.einsum("nki,ni->nk", arms - arms.mean(axis=1, keepdims=True), normal))
-    across = np.linalg.norm(np.ptp(outlines, axis=1), axis=-1)
-    return corners, off.max(axis=1) > WARPED * across
+    return corners, has_area & (off.max(axis=1) > WARPED * across)
 
 
 def told(said: tuple[str, str], lines: Sequence[int], n: int | None = None) -> list[str]:
@@ -177,11 +179,15 @@ def _flat(points: NDArray[np.float64], normal: NDArray[np.float64]) -> NDArray[n
 def _clipped(points: NDArray[np.float64]) -> list[tuple[int, int, int]] | None:
     """Return the triangles of an outline, corner by corner cut off; None where none can be."""
     least = _ALIKE * float(np.abs(_turn(points, np.roll(points, -1, axis=0), points[:1])).sum())
-    left, found = list(range(len(points))), []
+    left, found, begin = list(range(len(points))), [], 0
     while len(left) > 3:
-        ear = next((i for i in range(len(left)) if _is_ear(points, left, i, least)), None)
+        n = len(left)
+        # What was no ear before most likely is none now: go on beside the last one.
+        round_ = ((begin + j) % n for j in range(n))
+        ear = next((i for i in round_ if _is_ear(points, left, i, least)), None)
         if ear is None:
             return None
+        begin = max(ear - 1, 0)
         found.append((left[ear - 1], left[ear], left[(ear + 1) % len(left)]))
         del left[ear]
     a, b, c = left

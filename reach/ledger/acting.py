@@ -59,6 +59,9 @@ def entering(scene: Scene, step: Step, now: Now) -> dict[str, Effect | Value]:
         writes[names.setting(restraint)] = shown(kind, setting_angles(kind, step.setting))
     for payload, pose in step.placed.items():
         writes[names.pose(payload)] = pose
+        if now.get(names.pose(payload)) != pose:
+            # Somebody moved it in between; whether others kept hold of it is not said.
+            writes |= _parted(scene, payload, now, {worker}, set())
     return writes
 
 
@@ -192,8 +195,11 @@ def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) 
     elif payload and (guides := _set(now, names.fixed(payload)) - set(scene.fasteners)):
         # A guide holds softly: what is moved comes out of it.
         writes[names.fixed(payload)] = Leave(guides)
-    if payload and not isinstance(action, Align):
-        writes |= _parted(scene, step, action, payload, now)
+    if payload:
+        crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
+        # A crane lets what it holds be aligned by hand.
+        yields = set(scene.cranes) if isinstance(action, Align) else set()
+        writes |= _parted(scene, payload, now, {step.lane, crane}, yields)
     if isinstance(action, MoveCrane):
         crane = crane_of(scene, action)
         there = tip_name(crane) if payload else action.to
@@ -202,23 +208,31 @@ def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) 
         writes |= _left_behind(scene, payload, crane, gone, now)
         writes |= {names.place(one): there for one in riders} | {names.tip(crane): there}
         if payload and scene.payloads[payload].grapple is not None:
-            yield "take", {names.hands(payload): Join(crane)}
+            yield (
+                "take",
+                {names.hands(payload): Join(crane), names.parted(payload): Leave(crane)},
+            )
     yield "", writes
 
 
 def _parted(
-    scene: Scene, step: Step, action: Move | MoveCrane, payload: str, now: Now
+    scene: Scene, payload: str, now: Now, movers: set[str], yields: set[str]
 ) -> dict[str, Effect | Value]:
-    """Return from whom a payload goes away: all but who moves it and who stands on crane or it."""
-    crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
-    stay = frozenset(
+    """Return from whom a payload goes away: from all but who moves it, yields, or stands on either.
+
+    Who stands on it goes away from all other payloads.
+    """
+    places = {worker: str(at) for worker, at in _people(now).items()}
+    along = {worker for worker, at in places.items() if is_on(scene, payload, at)}
+    ride = {
         worker
-        for worker, at in _people(now).items()
-        if worker != step.lane
-        and not _rides(scene, crane, at)
-        and not is_on(scene, payload, str(at))
-    )
-    return {names.parted(payload): Join(stay)} if stay else {}
+        for worker, at in places.items()
+        if any(_rides(scene, crane, at) for crane in movers & set(scene.cranes))
+    }
+    cranes = set(scene.cranes) if scene.payloads[payload].grapple is not None else set()
+    stay = (places.keys() | cranes) - along - ride - movers - yields
+    gone = {payload: stay} | {one: along for one in scene.payloads if one != payload}
+    return {names.parted(one): Join(frozenset(who)) for one, who in gone.items() if who}
 
 
 def _people(now: Now) -> dict[str, Value]:

@@ -228,6 +228,62 @@ def test_who_stays_while_another_moves_what_both_hold_by_hand_may_have_let_go():
     assert found.verdict is PASS
 
 
+def test_who_holds_what_a_step_places_elsewhere_may_have_let_go():
+    """It passed: who moved it is not written, and W1 stood where they were."""
+    later = job("later", "CO", "wait", placed={"crate": "right"}, start="01:30", after=["B1"])
+    (found, left) = said(W1_HOLDS, HELD_FREE, later)
+    assert (found.verdict, left.verdict, left.step) == (PASS, OPEN, "later")
+    (found,) = said(W1_HOLDS, HELD_FREE, {**later, "placed": {"crate": "left"}})
+    assert found.verdict is PASS
+
+
+def test_who_stays_while_another_aligns_what_both_hold_may_have_let_go():
+    guide = {"payload": "crate", "pose": "right", "offset": "5 cm", "angle": "5 deg"}
+    take = job("W2 holds", "W2", "hold grip", where="S1", restraint="FR-2", after=["B1"])
+    align = job("align", "W2", {"do": "align", "guide": "G"}, start="01:00", after=["W2 holds"])
+    done = job("W2 lets go", "W2", "release", start="01:30", after=["align"])
+    asked = {"scene": yard(guides={"G": guide})}
+    (found, left) = said(W1_HOLDS, HELD_FREE, take, align, done, **asked)
+    assert (found.verdict, left.verdict, left.step) == (PASS, OPEN, "W2 lets go")
+    (found,) = said(W1_HOLDS, HELD_FREE, take, align, **asked)
+    assert found.verdict is PASS
+
+
+def test_a_crane_from_which_it_was_moved_by_hand_may_hold_it_no_more():
+    """Nothing says when a crane lets go, so it held for ever what W1 had carried off."""
+    crate = {
+        **GRAPPLED["scene"]["payloads"]["crate"],
+        "poses": {k: {"at": [x, 2.0, 0.0]} for k, x in (("left", 10), ("right", 12), ("off", 14))},
+        "paths": {"over": {"through": ["left", "right"]}, "on": {"through": ["right", "off"]}},
+    }
+    again = {**W1_HOLDS, "name": "again", "start": "01:30", "after": ["over"]}
+    shift = job("shift", "W1", {"do": "move", "payload": "crate"}, path="on", start="02:00")
+    done = job("W1 lets go", "W1", "release", start="03:00")
+    asked = {"scene": yard(payloads={"crate": crate})}
+    (found, left) = said(W1_HOLDS, HELD_FREE, OVER, again, shift, done, **asked)
+    assert (found.verdict, left.verdict, left.step) == (PASS, OPEN, "W1 lets go")
+    assert "nobody has hold of it but Arm" in left.because
+    back = job("back", "CO", {"do": "move crane", "payload": "crate", "to": "left"}, start="02:30",
+               after=["shift"])  # fmt: skip
+    steps = (W1_HOLDS, HELD_FREE, OVER, again, shift, back, {**done, "after": ["back"]})
+    assert [one.verdict for one in said(*steps, **asked)] == [PASS]
+
+
+def test_who_stands_on_a_payload_that_rolls_away_may_have_let_go_of_another():
+    """W1 stands on the cart and holds the crate, which stays."""
+    cart = {"poses": {k: {"at": [x, 4.0, 0.0]} for k, x in (("here", 10.0), ("there", 14.0))}}
+    scene = yard(
+        payloads={"cart": cart},
+        sockets={"SC": {"in": "cart", "at": [0, 0, 0], "axis": [0, 0, 1], "zero": [1, 0, 0]}},
+    )
+    begin = begun(tight=["B1"], workers={"W1": "SC", "W2": "up"}, items={"FR": "SC"})
+    free = job("B1", "W2", "drive B1 loosen", where="up", start="00:40", after=["W1 holds"])
+    roll = job("roll", "CO", {"do": "move crane", "payload": "cart", "to": "there"}, after=["B1"])
+    steps = ({**W1_HOLDS, "where": "SC"}, free, roll)
+    (found, left) = said(*steps, scene=scene, begin=begin)
+    assert (found.verdict, left.verdict, left.step) == (PASS, OPEN, "roll")
+
+
 def test_a_step_that_is_called_like_an_action_of_another_is_refused():
     twin = job("W2 holds: hold grip", "CO", "wait")
     steps = (W2_HOLDS, twin, {**FREE, "after": [twin["name"]]})

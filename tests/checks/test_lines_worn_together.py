@@ -10,7 +10,7 @@ import math
 import chores
 import pytest
 from bench import resolved
-from moves import findings_of, move, the_move, wall
+from moves import ALONG, findings_of, move, the_move, wall
 from test_outing_checks import BURR, TWO, crossed, last, pair
 
 from reach.checks import anchor, edge, hook, line_home, rescue, sag, swing, tether
@@ -193,7 +193,8 @@ def test_a_line_that_runs_nobody_knows_where_does_not_pass_an_edge():
     one["tethers"]["T1"] |= {"anchor": "A9", "length": 40.0}
     assert the_move("edge", one).verdict is OPEN
     near = far_off(both(hazards=burr([3.5, 0.1, 0.08])))
-    assert the_move("edge", near).verdict is FAIL  # the glove, whatever the line does
+    assert the_move("edge", near).verdict is OPEN
+    assert the_move("edge", near, ALONG).verdict is FAIL  # the glove, whatever the line does
 
 
 LAMP = {"lamp": {"kind": "no-touch", "box": [0.1, 0.1, 0.1], "at": [3.5, 1.5, 0.0]}}

@@ -322,9 +322,14 @@ BURR = {"kind": "sharp edge", "box": [0.2, 0.01, 0.01]}
     ],
 )
 def test_gloves_keep_off_edges(at, what, verdict):
-    found = the_move("edge", wall(hazards={"burr": {**BURR, "at": at}}))
+    data = wall(hazards={"burr": {**BURR, "at": at}})
+    found = the_move("edge", data, ALONG)
     assert found.verdict is verdict
     assert found.numbers["what"] == what
+    # Of a way that is planned another may keep off, and lead the line elsewhere as well.
+    planned = the_move("edge", data)
+    assert planned.verdict is (OPEN if verdict is FAIL else verdict)
+    assert planned.low == found.low
     # The hand runs along the axis of the rail at (y, z) = (0.1, 0): a closed form.
     assert found.low == pytest.approx(at[2] - 0.005 - 0.06 - 0.05, abs=1e-6)
 

@@ -348,6 +348,19 @@ def test_the_seat_may_be_touched_where_the_guide_takes_in_and_not_before():
     assert early.high == pytest.approx(-0.03, abs=1e-3)
 
 
+def test_of_a_way_that_is_not_written_early_contact_with_the_seat_is_no_fail():
+    """It failed: another way may come to the seat otherwise."""
+    data = yard(guides=GUIDE)
+    first = next(iter(data["payloads"]["crate"]["poses"]))
+    data["payloads"]["crate"]["poses"]["seated"] = {"at": [-3.0, -0.55, 0.0]}
+    found = {one.answer: one for one in findings(approach, data, carry(None, to="seated"))}["room"]
+    assert (found.verdict, "before the seat" in found.numbers) == (Verdict.OPEN, True)
+    assert found.because.endswith("Another way may keep it.")
+    with_path(data, through=[first, "seated"])
+    found = {one.answer: one for one in findings(approach, data, carry("way"))}["room"]
+    assert found.verdict is Verdict.FAIL
+
+
 def test_a_last_leg_that_begins_in_the_seat_says_nothing_of_how_deep_it_is():
     data = yard(guides=GUIDE)
     poses = data["payloads"]["crate"]["poses"]

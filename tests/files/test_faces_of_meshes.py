@@ -95,16 +95,54 @@ def test_every_face_is_read_with_whatever_comes_with_its_corners(tmp_path):
         ("f 1 2 5\n", "corners that are not there, in line 9"),
         ("f 0 1 2\n", "corners that are not there, in line 9"),
         ("f -5 1 2\n", "corners that are not there, in line 9"),
+        ("f 1 2 99999999999999999999\n", "corners that are not there, in line 9"),
         ("f 1 2 x\n", "corners that are no numbers, in line 9"),
         ("v 1 2\n", "a corner without three numbers, in line 9"),
         ("v 1 2 x\n", "a corner without three numbers, in line 9"),
         ("surf 0 1 0 1 1 2 3 4\n", "a curved surface, which is not read, in line 9"),
+        ("bzp 1 2 3 4\n", "a curved surface, which is not read, in line 9"),
+        ("csh cat more.obj\n", "a command of another program, which is not read, in line 9"),
         ("call more.obj\n", "another file named, which is not read, in line 9"),
     ],
 )
 def test_what_cannot_be_read_of_an_obj_file_is_refused_with_its_line(tmp_path, text, words):
     with pytest.raises(ValueError, match=words):
         obj(tmp_path, TETRAHEDRON + text)
+
+
+SQUARE = "v 0 0 0\nv 1 0 0\nv 1 1 0\nv 0 1 0\n"
+
+
+@pytest.mark.parametrize("head", [b"\xef\xbb\xbf", b"# part\r", b"# C:\\parts\\\n# more\n"])
+def test_the_first_corner_is_read_whatever_an_editor_put_before_it(tmp_path, head):
+    """After a mark of the encoding it was passed over, and all faces had other corners."""
+    path = tmp_path / "part.obj"
+    path.write_bytes(head + f"{SQUARE}v 9 9 9\nf 1 2 3 4\n".encode())
+    assert triangles_of(path).max() == 1.0
+
+
+def test_lines_may_end_as_on_any_machine(tmp_path):
+    for end in ("\n", "\r\n", "\r"):
+        found = obj(tmp_path, f"{SQUARE}f 1 2 \\\n3 4\n".replace("\n", end))
+        assert area(found.triangles) == 1.0
+
+
+@pytest.mark.parametrize("head", ["# C:\\parts\\", "mtllib parts\\"])
+def test_a_backslash_does_not_make_a_corner_part_of_another_line(tmp_path, head):
+    """A comment that ended with one took the first corner along: faces had other corners."""
+    with pytest.raises(ValueError, match=r"begins with 'v' .* in line 2"):
+        obj(tmp_path, f"{head}\n{SQUARE}v 9 9 9\nf 1 2 3 4\n")
+
+
+def test_corners_in_a_line_are_no_face_that_crosses_itself_or_is_not_flat(tmp_path):
+    """Which way such a face turns is rounding."""
+    rng = np.random.default_rng(3)
+    for _ in range(50):
+        points = rng.random((5, 1)) * rng.normal(size=3)
+        rows = "".join("v {!r} {!r} {!r}\n".format(*row) for row in points.tolist())
+        found = obj(tmp_path, f"{rows}{SQUARE}f 1 2 3 4 5\nf 6 7 8 9\n")
+        assert found.left_out == []
+        assert area(found.triangles) == pytest.approx(1.0)
 
 
 def test_an_obj_file_reads_as_a_general_library_reads_it(tmp_path):
@@ -244,7 +282,8 @@ def write_ply(path, faces, is_binary, corners=((0, 0, 0), (1, 0, 0), (0, 1, 0), 
     if is_binary:
         body = b"".join(struct.pack("<3f", *corner) for corner in corners)
         body += b"".join(struct.pack(f"<B{len(face)}i", len(face), *face) for face in faces)
-    path.write_bytes(PLY_HEAD.format(kind, len(faces)).encode() + body)
+    head = PLY_HEAD.replace("vertex 4", f"vertex {len(corners)}").format(kind, len(faces))
+    path.write_bytes(head.encode() + body)
 
 
 ONE_WAY = "cut into triangles in one way of several"
@@ -298,6 +337,37 @@ def test_a_ply_file_without_faces_or_corners_holds_no_faces(tmp_path):
         write_ply(path, faces, is_binary=False, corners=corners)
         with pytest.raises(ValueError, match=r"holds no faces|cannot be read as PLY"):
             read_mesh(path, in_metres(path))
+
+
+PLY = (
+    "ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\n"
+    "property float z\nelement face 2\nproperty list uchar int vertex_index\n{}end_header\n"
+    "0 0 0\n1 0 0\n1 1 0\n0 1 0\n{}"
+)
+
+
+@pytest.mark.parametrize(
+    ("more", "rows", "words"),
+    [
+        ("", "3 0 1 2\n", "is cut short: 2 rows of 'face' announced, 1 there"),
+        ("", "3 0 1 2\n4 0 2 3", "has 4 numbers in row 2 of 2 of 'face'"),
+        ("", "3 0 1 2\n3 0 2 3 1\n", "has 5 numbers in row 2 of 2 of 'face'"),
+        ("", "3 0 1 2 3 0 2 3\n", "has 8 numbers in row 1 of 2 of 'face'"),
+        ("property list uchar float t\n", "3 0 1 2 2 0 0\n3 0 2 3 2 0\n", "row 2 of 2"),
+        ("element tristrips 1\nproperty list int int vertex_indices\n",
+         "3 0 1 2\n3 0 1 2\n4 0 1 3 2\n", "has strips of triangles"),
+        ("element face 1\nproperty list uchar int vertex_index\n",
+         "3 0 1 2\n3 0 2 3\n3 0 1 3\n", "has the element 'face' twice"),
+    ],
+)  # fmt: skip
+def test_rows_of_a_ply_file_that_would_be_passed_over_are_refused(tmp_path, more, rows, words):
+    """Of a text file that was cut short the faces that were left came without a word."""
+    path = tmp_path / "part.ply"
+    path.write_text(PLY.format("", "3 0 1 2\n3 0 2 3\n"))
+    assert area(triangles_of(path)) == 1.0
+    path.write_text(PLY.format(more, rows))
+    with pytest.raises(ValueError, match=words):
+        read_mesh(path, in_metres(path))
 
 
 # ---- scenes ----------------------------------------------------------------------------

@@ -49,6 +49,7 @@ CHANGES = {
         extensionsUsed=["EXT_mesh_gpu_instancing"]
     ),
     "fans of triangles": lambda h: first(h).update(mode=6),
+    "shapes of mode 7": lambda h: first(h).update(mode=7),
     "sparse numbers": lambda h: h["accessors"][first(h)["attributes"]["POSITION"]].update(
         sparse={"count": 1}
     ),

@@ -323,6 +323,8 @@ class Carriage:
         As the motion begins, the payload in its first pose included.
     start, duration, shortest, longest : float or None, s
         The last two are what the step may last at least and at most.
+    strays : str
+        Why the clear-caller may be elsewhere, whatever written times say; empty where they are not.
     """
 
     step: str
@@ -348,6 +350,7 @@ class Carriage:
     shortest: float | None = None
     longest: float | None = None
     is_found: bool = False
+    strays: str = ""
 
     @property
     def what(self) -> str:

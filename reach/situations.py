@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
+from reach.lateness import strays
 from reach.ledger import names, outing_of
 from reach.model.arm import Arm
 from reach.model.population import Population
@@ -42,7 +43,7 @@ from reach.progress import (
     place_of_step,
     wear,
 )
-from reach.site import Place, Site, Situation
+from reach.site import Carriage, Place, Site, Situation
 from reach.worker.body import Body, measured_body, percentile_body
 from reach.worker.crowd import Crowd, crowd_of
 
@@ -161,10 +162,20 @@ def resolve(
     site = replace(
         site,
         asked=tuple(situations),
-        carriages=carriages_of(motions, situations, sizes),
+        carriages=tuple(
+            _with_strays(procedure, one) for one in carriages_of(motions, situations, sizes)
+        ),
         arms=dict(arms or {}),
     )
     return site, tuple(situations)
+
+
+def _with_strays(procedure: Procedure, carriage: Carriage) -> Carriage:
+    """Return a motion with why its clear-caller may be elsewhere."""
+    caller = carriage.action.clear_caller
+    motion = next(step for step in procedure.steps if step.name == carriage.step)
+    why = strays(procedure.steps, motion, caller) if caller else ""
+    return replace(carriage, strays=why) if why else carriage
 
 
 def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> None:

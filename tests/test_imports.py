@@ -35,9 +35,10 @@ MAY_SEE = {
     "placing": {"geometry", "legs", "model", "site", "solids"},
     "motions": {"geometry", "legs", "model", "placing", "site"},
     "progress": {"model", "motions", "passage", "placing", "site"},
+    "lateness": {"model", "units"},
     "situations": {
-        "finding", "ledger", "model", "motions", "orders", "passage", "placing", "progress", "site",
-        "worker",
+        "finding", "lateness", "ledger", "model", "motions", "orders", "passage", "placing",
+        "progress", "site", "worker",
     },
     "ledger": {
         "clock", "geometry", "model", "motions", "orders", "placing", "site", "solids", "units",

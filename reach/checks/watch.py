@@ -7,14 +7,14 @@ Margin. Metres between the longest stretch of the way on which the nearest gap i
 Limit. ``watched_gap`` and ``unseen_stretch``.  The cameras and the clear-caller that the action
 names look; a gap is seen where the line to its middle is free of structure and of what is moved,
 and in the field of a camera.  The clear-caller looks from their eyes at rest while they stand.  A
-pass counts them while they can be nowhere else, however long their steps and the motion last; a
-fail is one course of their steps and of the motion in which it goes unseen: of likely, least and
-longest times, steps with a move in them taken as on the way throughout.
+pass counts them while they can be nowhere else, however long their steps and the motion last, and
+not where other lanes may make them late, nor where the motion may begin late and they do not wait
+for it; a fail is one course of their steps and of the motion in which it goes unseen: of likely,
+least and longest times, steps with a move in them taken as on the way throughout.
 
-Blind spots. That earlier steps may make the motion late, or those of other lanes the clear-caller,
-is not counted.  Their helmet is left out: head and body turn.  Light, the sharpness of cameras and
-who looks at their pictures are not known; the links of the crane hide nothing.  Of several gaps at
-one moment the nearest counts; where contact is meant none does.
+Blind spots. The clear-caller's helmet is left out: head and body turn.  Light, the sharpness of
+cameras and who looks at their pictures are not known; the links of the crane hide nothing.  Of
+several gaps at one moment the nearest counts; where contact is meant none does.
 """
 
 from __future__ import annotations
@@ -97,7 +97,7 @@ def _because(carriage: Carriage, found: Watched) -> str:
     unseen = f"{text_of(longest, 'm')} at a stretch, as of {part} to {thing} {where},"
     caller = carriage.action.clear_caller
     if found.least < longest:
-        why = f"{caller} may be elsewhere by then, or not yet there"
+        why = carriage.strays or f"{caller} may be elsewhere by then, or not yet there"
         if found.least > 0.0:
             why += f"; as the times may go {text_of(found.least, 'm')} are not seen"
         return f"{near}; {unseen} may be seen by nobody: {why}."

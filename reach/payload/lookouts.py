@@ -109,6 +109,8 @@ def _eyes(site: Site, carriage: Carriage, worker: str) -> list[Seer]:
         spans = tuple(one[k] for one in courses)
         # A step that begins late for those before it may make all the later ones late.
         sure = _in_all([_surely_there(stay, stays), *spans])
+        if carriage.strays:
+            sure = NEVER
         eye = Seer(worker, ahead, ahead, math.pi, False, sure, spans, worker)
         if eye.may_look:
             at = _eye(site, stay.situation)

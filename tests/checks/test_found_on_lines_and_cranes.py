@@ -281,6 +281,31 @@ def test_a_clear_caller_whom_an_earlier_step_makes_late_twice_is_not_there_yet()
     assert seen({**first, "between": ["1 min", "670 s"]}, more, away) is FAIL
 
 
+LONG = {"duration": "30 min", "between": ["10 min", "60 min"]}
+"""As written over at 01:00, when the motion begins; half an hour later at most."""
+
+
+def waiting(lane, **more):
+    return {"name": f"{lane} waits", "lane": lane, "start": "00:30", "actions": [], **LONG, **more}
+
+
+def test_a_clear_caller_does_not_wait_for_a_motion_that_begins_late():
+    """What comes before the motion in its lane may take till 01:30; R goes on at 01:15."""
+    stands = standing("R", "S", duration="25 min")
+    away = standing("R", "T", "away", start="01:15")
+    assert seen(waiting("M", between=None), stands, away) is PASS
+    assert seen(waiting("M"), stands) is PASS
+    assert seen(waiting("M"), stands, away) is OPEN
+    assert seen(waiting("M"), stands, {**away, "after": ["carry"]}) is PASS
+
+
+def test_a_clear_caller_whom_another_lane_makes_late_is_not_there_for_sure():
+    stands = {**standing("R", "S"), "after": ["L waits"]}
+    assert seen(waiting("L", start="00:20"), stands) is OPEN
+    assert seen(waiting("L", start="00:20"), stands, after=["R stands"]) is PASS
+    assert seen(waiting("L", start="00:20", between=None), stands) is PASS
+
+
 def test_a_clear_caller_on_the_way_in_the_same_step_does_not_look_from_where_they_will_stand():
     walk = standing("R", "S", start="00:59")
     assert seen(walk) is PASS

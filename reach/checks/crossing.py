@@ -4,7 +4,8 @@ Margin. Minus the number of lines that it comes to cross and that are not declar
 on one suit each counts. Exact, but that a line of which the way is not known counts at the low end,
 and so does one that lies a decimetre beside another to a hair.
 
-Limit. None but 0; ``crosses`` of the move names lines that it is meant to cross.
+Limit. None but 0; ``crosses`` of the move names lines that it is meant to cross. Of a way that is
+planned no fail is proved: another may lead the line beside them.
 
 Blind spots. Each line runs along the shortest way by rails from its anchor to its worker, the
 others where they were left, as steps are written; lines that were parked are not looked at. Lines
@@ -20,13 +21,14 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from reach.checks.moving import moves
-from reach.checks.wording import finding_on, not_asked, point, who
+from reach.checks.wording import ANOTHER_WAY, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.model.procedure import Translate
 from reach.passage import Line
 from reach.site import Site, Situation
 from reach.travel.beside import Array, must_cross
 from reach.travel.led import Led, led_ends, led_to
+from reach.travel.path import path_of
 
 NAME = "crossing"
 IDS = ("G4",)
@@ -67,6 +69,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     met = _crossed(site, situation, runs, others)
     bad = [one for one in met if one.line.tether not in action.crosses]
     sure = [one for one in bad if one.is_sure]
+    is_chosen = bool(sure) and not path_of(site, situation).is_proof
     # A line that is worn but runs nobody knows where may be crossed, or cross others, as well.
     far = [f"{tether} of {name}" for name, tether in lost if tether not in action.crosses]
     may = [one for _, one, _ in others if one.tether not in action.crosses]
@@ -75,6 +78,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if n_most > len(bad) and not sure:
         mine = [f"{tether} of {situation.worker}" for tether in unled]
         because = f"{because} Where {' and '.join([*far, *mine])} runs is not known."
+    if is_chosen:
+        sure, because = [], because + ANOTHER_WAY
     names = ", ".join(f'"{one.line.tether}"' for one in bad)
     return finding_on(
         NAME,

@@ -272,7 +272,7 @@ def test_a_second_line_that_crosses_is_told_by_its_own_name():
     }
     data["tethers"]["T2"] = {"length": 12.0, "anchor": "A7", "worker": "R"}
     first = move("RY@1.0", start="RX@1.0", name="first", lane="L")
-    way = move("RA@1.0", start="RC@1.0")
+    way = move("RA@1.0", start="RC@1.0", route=["RC", "RB", "RA"])
     found = last("crossing", data, first, way)
     assert (found.low, found.high) == (-1.0, -1.0)
     assert found.because.startswith("T2 of R ")

@@ -429,8 +429,11 @@ def crossed(at, **more):
 
 
 def test_a_line_over_the_way_is_crossed_and_one_beside_it_is_not():
-    over = crossed("RY@1.0")
+    over = crossed("RY@1.0", route=["RA", "RB", "RC"])
     assert (over.low, over.high) == (-1.0, -1.0)
+    planned = crossed("RY@1.0")
+    assert planned.verdict is OPEN
+    assert planned.because == f"{over.because} Another way may keep it."
     assert 'crosses = ["T3"]' in over.fix
     assert crossed("RY@1.0", crosses=["T3"]).verdict is PASS
     assert crossed("RX@0.5").verdict is PASS

@@ -34,6 +34,8 @@ ORDINARY = (
 """Tests that look at the three folders; others run them too, but ask something else."""
 
 PLAIN = ("tests/plain", "tests/worker", "tests/geometry")
+WHOLE = ("tests/plain",)
+"""Asks little of every kernel, and is not cut short."""
 COMPILING = "tests/geometry/test_compiled.py"
 """Asks of compiling itself, of which there is none in the plain run."""
 
@@ -67,6 +69,8 @@ def run(name: str, tests: Sequence[str], more: dict[str, str], *options: str) ->
         part = OUT / f"{name}-{Path(tested).stem}"
         parts.append(f"{part}.coverage")
         environment = os.environ | more | {FOR_TEST_SECONDS: f"{part}.seconds.json"}
+        if tested in WHOLE:
+            environment.pop(FOR_PLAIN_SECONDS, None)
         command = [
             sys.executable, "-m", "coverage", "run", "--branch", f"--source={','.join(FOLDERS)}",
             f"--data-file={parts[-1]}", "-m", "pytest", "-q", "-p", "no:cacheprovider",

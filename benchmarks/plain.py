@@ -47,7 +47,7 @@ def pytest_runtest_call(item: pytest.Item) -> Iterator[None]:
         pytest.skip("takes too long where nothing is compiled")
 
     signal.signal(signal.SIGVTALRM, too_long)
-    signal.setitimer(signal.ITIMER_VIRTUAL, float(os.environ.get(FOR_SECONDS, "10")))
+    signal.setitimer(signal.ITIMER_VIRTUAL, float(os.environ.get(FOR_SECONDS, "600")))
     try:
         return (yield)
     finally:

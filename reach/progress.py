@@ -322,4 +322,16 @@ def _change(state: Progress, lane: str, line: Line, at: str) -> None:
         state.trails[other] = tuple(one for one in several if one.line.tether != line.tether)
     for other, beside in state.more.items():
         state.more[other] = tuple(one for one in beside if one.tether != line.tether)
+    for other, worn in list(state.lines.items()):
+        if other != lane and worn.tether == line.tether:
+            _take_off(state, other)
     state.lines[lane] = line
+
+
+def _take_off(state: Progress, lane: str) -> None:
+    """Note that the line put on last is on the suit no more: the next one is, if there is one."""
+    first, *rest = state.more.get(lane, ()) or (None,)
+    if first is None:
+        del state.lines[lane]
+    else:
+        state.lines[lane], state.more[lane] = first, tuple(rest)

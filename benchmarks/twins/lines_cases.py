@@ -185,9 +185,33 @@ def case_of(rng: random.Random) -> tuple[dict[str, Any], dict[str, Any]]:
         }
         for n, (lane, actions) in enumerate(acts)
     ]  # fmt: skip
+    _write_ways(random.Random(f"ways {places}"), arms, places, steps)
     return scene, {
         "format": 1, "lanes": lanes, "begin": {"workers": places, "lines": lines}, "steps": steps,
     }  # fmt: skip
+
+
+def _write_ways(
+    rng: random.Random, arms: Arms, places: Mapping[str, str], steps: list[dict[str, Any]]
+) -> None:
+    """Write most of the ways: a planned one proves no fail.  In to the middle, and out again."""
+    rows = [[name for name, low, _ in sorted(row, key=lambda one: one[1])] for row in arms.rails]
+    at = dict(places)
+    for step in steps:
+        for action in step["actions"]:
+            if action["do"] != "translate":
+                continue
+            start, stop = (one.split("@")[0] for one in (at[step["lane"]], action["to"]))
+            at[step["lane"]] = action["to"]
+            here = next((row for row in rows if start in row), None)
+            there = next((row for row in rows if stop in row), None)
+            if here is None or there is None or rng.random() < 0.2:
+                continue
+            i, j = here.index(start), there.index(stop)
+            if here is there:
+                step["route"] = here[i : j + 1] if i <= j else here[j : i + 1][::-1]
+            else:
+                step["route"] = [*here[: i + 1][::-1], *there[: j + 1]]
 
 
 def _changed(

@@ -145,6 +145,7 @@ def _translate(scene: Scene, step: Step, action: Translate, now: Now) -> Iterato
     leave = {names.place(worker): None, names.boots(worker): None} | _hands_off(scene, worker)
     leave |= _comes_out(worker, now)
     if action.tether is not None and now.get(names.reel(action.tether)) != worker:
+        leave |= _off(scene, action.tether, now.get(names.reel(action.tether)), now)
         leave |= {names.reel(action.tether): worker, names.seen(action.tether, "reel"): False}
         leave |= {names.worn(worker): action.tether}
     line = action.tether or str(now.get(names.worn(worker)) or "")
@@ -169,15 +170,15 @@ def _release(scene: Scene, step: Step, action: Release, now: Now) -> Iterator[Pa
         hook = action.to or (None if has_reel else names.ADRIFT)
         yield "", {names.hook(action.what): hook}
     else:
-        left = [
-            name
-            for name in scene.tethers
-            if name != action.what and now.get(names.reel(name)) == action.start
-        ]
-        writes: dict[str, Effect | Value] = {names.reel(action.what): action.to or names.ADRIFT}
-        if now.get(names.worn(str(action.start))) == action.what:
-            writes[names.worn(str(action.start))] = next(iter(left), None)
-        yield "", writes
+        reel = {names.reel(action.what): action.to or names.ADRIFT}
+        yield "", reel | _off(scene, action.what, action.start, now)
+
+
+def _off(scene: Scene, line: str, wearer: Value, now: Now) -> dict[str, Effect | Value]:
+    """Return what somebody wears once a line is off their suit: the next that is left on it."""
+    worn = names.worn(str(wearer))
+    left = [one for one in scene.tethers if one != line and now.get(names.reel(one)) == wearer]
+    return {worn: next(iter(left), None)} if now.get(worn) == line else {}
 
 
 def _hand_over(scene: Scene, step: Step, action: HandOver, now: Now) -> Iterator[Part]:
@@ -304,7 +305,8 @@ def _attach(scene: Scene, step: Step, action: Attach, now: Now) -> Iterator[Part
     else:
         yield (
             "",
-            {
+            _off(scene, what, now.get(names.reel(what)), now)
+            | {
                 names.reel(what): action.to,
                 names.seen(what, "reel"): action.checked,
                 names.worn(action.to): what,

@@ -52,6 +52,24 @@ def test_a_line_that_somebody_else_takes_is_worn_no_longer():
     assert [one.tether for one in situations[-1].worn_by("L")] == ["T2"]
 
 
+def test_of_two_lines_the_one_put_on_last_is_worn_no_longer_once_somebody_takes_it():
+    """It was worn on, and led home."""
+    data = both(workers=TWO["workers"])
+    taken = move("RB@1.0", start="RA@1.0", name="first", lane="L", tether="T1")
+    _, situations = resolved(data, taken, move())
+    assert [one.tether for one in situations[-1].worn] == ["T2"]
+    lines = {"T2": {"hook": "A0", "reel": "W2"}, "T5": {"hook": "A0", "reel": "W2"}}
+    for take in (
+        {"do": "attach", "what": "T2", "to": "W1"},
+        {"do": "translate", "to": "far", "tether": "T2"},
+    ):
+        _, outing = chores.resolved(
+            chores.job("take", "W1", take), begin=chores.begun(lines=lines, workers={"W1": "S2"})
+        )
+        worn = [outing.finally_[f"line worn by {one}"] for one in ("W1", "W2")]
+        assert worn == ["T2", "T5"]
+
+
 @pytest.mark.parametrize("is_declared", [True, False])
 def test_a_line_on_the_suit_that_a_move_names_takes_none_off(is_declared):
     """The one put on last was lost from sight, and left behind where the move begins."""

@@ -77,9 +77,10 @@ def strays(steps: Sequence[Step], motion: Step, worker: str) -> str:
         begins_before_end = step.start < motion.start + (motion.longest or motion.duration)
         if begins_before_end and late[step.name] > alone[step.name] + SAME:
             return f"step '{step.name}' may be late for what it waits for"
-        goes_on = step.start >= motion.start - SAME and step.start < over - SAME and _goes(step)
-        waits = motion.name in all_before(step.name, links)
-        if late[motion.name] > motion.start + SAME and goes_on and not waits:
+        goes_on = motion.start - SAME <= step.start < over - SAME and _goes(step)
+        is_late = late[motion.name] > motion.start + SAME
+        # Last, as it looks through all that comes before.
+        if is_late and goes_on and motion.name not in all_before(step.name, links):
             begin = text_of((late[motion.name] - motion.start) / 60.0, "")
             return (
                 f"the motion may begin {begin} min later than written, and step '{step.name}' "

@@ -196,13 +196,12 @@ def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) 
     elif payload and (guides := _set(now, names.fixed(payload)) - set(scene.fasteners)):
         # A guide holds softly: what is moved comes out of it.
         writes[names.fixed(payload)] = Leave(guides)
+    crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
     if payload:
-        crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
         # A crane lets what it holds be aligned by hand.
         yields = set(scene.cranes) if isinstance(action, Align) else set()
         writes |= _parted(scene, payload, now, {step.lane, crane}, yields)
     if isinstance(action, MoveCrane):
-        crane = crane_of(scene, action)
         there = tip_name(crane) if payload else action.to
         riders = [one for one, at in _people(now).items() if _rides(scene, crane, at)]
         gone = {one for one in riders if payload or now[names.place(one)] != there}

@@ -134,14 +134,15 @@ def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
     if not gaps:
         why = f"Nothing is near on the way to {guide} but the seat."
         return not_asked_of_carriage(NAME, carriage, why, about=(guide,), numbers=numbers)
-    margins = [judged(gap) for gap in gaps]
+    margins, another = [judged(gap) for gap in gaps], ""
     low, high = (min(one[i] for one in margins) for i in (0, 1))
     if high < 0.0 and not is_way_known(carriage):
         # Of several ways one was looked at; what is so at the pose itself is so on all of them.
         last = float(len(carriage.legs))
         at_end = [one[1] for one, gap in zip(margins, gaps, strict=True) if gap.at == last]
-        high = min(at_end) if at_end and min(at_end) < 0.0 else UNKNOWN
-    another = ANOTHER_WAY if high == UNKNOWN else ""
+        high = min(at_end, default=UNKNOWN)
+        if high >= 0.0:
+            high, another = UNKNOWN, ANOTHER_WAY
     k = min(range(len(gaps)), key=lambda i: (margins[i][0], margins[i][1]))
     worst = gaps[k]
     where = "" if math.isnan(worst.at) else f" {leg_words(carriage, worst.at)}"

@@ -2,7 +2,8 @@
 
 Margin. Minus the number of lines that it comes to cross and that are not declared; of several lines
 on one suit each counts. Exact, but that a line of which the way is not known counts at the low end,
-and so does one that lies a decimetre beside another to a hair.
+and so does one that lies a decimetre beside another to a hair, or goes out over it and comes back
+less than a decimetre under it.
 
 Limit. None but 0; ``crosses`` of the move names lines that it is meant to cross. Of a way that is
 planned no fail is proved: another may lead the line beside them.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.lines import seen_crossings
+from reach.lines import Crossings, seen_crossings
 from reach.site import Site, Situation
 from reach.travel.ground import rails_in
 
@@ -26,9 +26,10 @@ _HAIRS = 1e-6 * np.array([[0.0, 0.0], [1.0, 0.3], [-0.3, 1.0], [-1.0, -0.3], [0.
 def must_cross(site: Site, situation: Situation, one: Array, other: Array) -> tuple[int, int]:
     """Return how often two lines cross as seen from outside, wherever they lie within a decimetre.
 
-    At least and at most: they differ where two lie a decimetre beside each other to a hair.  Lines
-    that share a rail lie beside each other there; what a line does without that is led a little
-    aside is no crossing.
+    At least and at most: they differ where two lie a decimetre beside each other to a hair, and
+    where one goes out over the other and comes back within a decimetre under it: it may as well
+    come back over it.  Lines that share a rail lie beside each other there; what a line does not do
+    when it is led a little aside is no crossing.
 
     Parameters
     ----------
@@ -44,14 +45,19 @@ def must_cross(site: Site, situation: Situation, one: Array, other: Array) -> tu
     least, most = [], []
     for aside in ASIDE:
         for side in sides:
-            counts = [
-                abs(seen_crossings(one, other + aside * side + hair, view).count) for hair in hairs
-            ]
-            least.append(min(counts))
-            most.append(max(counts))
+            seen = [seen_crossings(one, other + aside * side + hair, view) for hair in hairs]
+            least.append(min(_at_least(found, view) for found in seen))
+            most.append(max(abs(found.count) for found in seen))
             if not most[-1]:
                 return 0, 0
     return min(least), min(most)
+
+
+def _at_least(seen: Crossings, view: Array) -> int:
+    """Return how often lines cross, whichever is outside where they lie within a decimetre."""
+    is_free = np.abs((seen.on_a - seen.on_b) @ view) <= ASIDE[-1] + HAIR
+    fixed, free = abs(int(seen.sign[~is_free].sum())), int(is_free.sum())
+    return fixed - free if fixed > free else (free - fixed) % 2
 
 
 def _along(view: Array, one: Array, other: Array) -> Array:

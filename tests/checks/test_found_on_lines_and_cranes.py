@@ -225,6 +225,32 @@ def test_a_line_that_runs_nobody_knows_where_is_not_passed_as_uncrossed():
     assert last("crossing", data, third, *declared).verdict is PASS
 
 
+def junction(first, second):
+    """Four rails round a hub; R's line leads from one anchor and L's from another, up one rail."""
+    arms = {"RE": (0.2, 0, 2.8, 0), "RN": (0, 0.2, 0, 2.8), "RW": (-0.2, 0, -2.8, 0),
+            "RS": (0, -0.2, 0, -2.8)}  # fmt: skip
+    data = wall(**TWO)
+    data["handrails"] = {
+        name: {"from": [4 + a, 0.1, b], "to": [4 + c, 0.1, d], "out": [0, 1, 0]}
+        for name, (a, b, c, d) in arms.items()
+    }
+    data["anchors"] = {
+        "A0": {"at": first, "rating": "2 kN"},
+        "A4": {"at": second, "rating": "2 kN"},
+    }
+    steps = [move(to="RS@1.5", start="RS@1.0", name="first", lane="L"),
+             move(to="RE@1.5", start="RW@1.5", route=["RW", "RE"])]  # fmt: skip
+    return last("crossing", data, *steps)
+
+
+def test_a_line_that_goes_out_over_another_and_back_does_not_surely_cross_it():
+    """Beside each other up the same rail, one led round the hub's far end: a fail was told."""
+    found = junction([3.95, 0.3, 1.15], [3.96, 0.27, 1.27])
+    assert (found.verdict, found.low, found.high) == (OPEN, -1.0, 0.0)
+    assert "may cross T3 of L" in found.because
+    assert junction([3.0, 0.2, 0.05], [4.0, 0.2, 1.15]).verdict is FAIL
+
+
 # ---- lookouts ---------------------------------------------------------------------------
 
 

@@ -24,6 +24,8 @@ from reach.files.starter import write_starter
 from tests.browser import chromium, missing, watched_page
 
 N_PARTS = 10
+MOST = 300.0
+"""A change may take so long (s) before the page counts as hung: others may want the cores."""
 
 
 @dataclass
@@ -92,7 +94,7 @@ def page(minutes: float, scene: str | None = None, pace: float = 0.0) -> Course:
         watch.page.wait_for_function(SETTLED, timeout=300_000)
         start, n = time.monotonic(), 0
         while (moment := time.monotonic() - start) < 60.0 * minutes:
-            course.note(server.pid, moment, change(watch.page, str(1 + n % 2)))
+            course.note(server.pid, moment, change(watch.page, str(1 + n % 2), MOST))
             if n % 5 == 0:
                 watch.page.wait_for_function(SETTLED, timeout=300_000)
             if n % 20 == 0:

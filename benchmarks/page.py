@@ -27,8 +27,8 @@ def memory(pid: int) -> float:
     return int(re.search(r"VmRSS:\s+(\d+)", text)[1]) / 1024.0
 
 
-def change(page: Any, value: str) -> float:
-    """Set the first joint and return how long numbers and picture take to change, s."""
+def change(page: Any, value: str, most: float = 30.0) -> float:
+    """Set the first joint and return how long numbers and picture take to change, s; ``most``."""
     was = page.evaluate(f"[document.querySelector('{IMAGE}').src, "
                         "document.querySelector('.first').innerText]")  # fmt: skip
     start = time.perf_counter()
@@ -38,6 +38,7 @@ def change(page: Any, value: str) -> float:
         "document.querySelector('.first').innerText !== was[1] && "
         "!document.querySelector('.first.stale')",
         arg=was,
+        timeout=1000.0 * most,
     )
     return time.perf_counter() - start
 

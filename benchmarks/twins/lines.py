@@ -287,7 +287,16 @@ def _home(state: Lines, w: str, key: str, told: Sequence[Any]) -> Iterator[Opini
     # Where it says that it does not know, lines of others, or strung before, may lead on.
     is_said = bool(told) and worst(told) == "not asked"
     sure = None if abs(least - span) < NEAR or (is_said and not good) else good
+    # A line that somebody hooked farther off than it is long leads nobody home in truth.
+    if good and any(
+        _far_apart(left[line]) > float(scene["tethers"][line]["length"]) for line in seen
+    ):
+        sure = None
     yield opinion("line-home", key, told, sure, f"{least:g} by {sorted(seen)}")
+
+
+def _far_apart(ends: tuple[Any, Any]) -> float:
+    return float(np.linalg.norm(ends[0] - ends[1]))
 
 
 def _point(scene: Mapping[str, Any], place: str) -> Any:

@@ -42,7 +42,7 @@ class Progress:
     ``tips`` the station that a crane's tip is at; ``plugged`` the restraint in a socket, ``left``
     how one was left set since it was plugged in there.  ``since`` holds the places that a worker
     has been at since an action asked something of their body, ``more`` lines worn beside those in
-    ``lines``.
+    ``lines``, ``inside`` who is in the lock.
     """
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
@@ -59,6 +59,7 @@ class Progress:
     plugged: dict[str, str] = field(default_factory=dict)
     left: dict[str, dict[str, float]] = field(default_factory=dict)
     since: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    inside: frozenset[str] = frozenset()
 
 
 def motion_of(
@@ -184,6 +185,8 @@ def note_hatch(step: Step, action: Action, state: Progress) -> None:
     if (hatch := hatch_passed(action)) is not None:
         state.at[step.lane] = hatch
         state.standing.pop(step.lane, None)
+        is_in = isinstance(action, Ingress)
+        state.inside = state.inside | {step.lane} if is_in else state.inside - {step.lane}
 
 
 def note_grasp(scene: Scene, step: Step, action: Action, state: Progress) -> None:
@@ -233,6 +236,7 @@ def place_of_step(
             state.left[restraint] = setting
     state.standing[step.lane] = (where, restraint, setting)
     state.at[step.lane] = where
+    state.inside -= {step.lane}
     return place_of(scene, world_from, where, restraint, setting)
 
 
@@ -264,11 +268,17 @@ def wear(scene: Scene, state: Progress, lane: str, tether: str, anchor: str) -> 
 
 
 def passage_of(
-    scene: Scene, step: Step, action: Action, state: Progress, on_suit: Sequence[str] = ()
+    scene: Scene,
+    step: Step,
+    action: Action,
+    state: Progress,
+    on_suit: Sequence[str] = (),
+    hook: str | None = None,
 ) -> Passage | None:
     """Return a move with its names looked up, and note where it leaves the worker.
 
-    ``on_suit`` names what the worker has by then, beside what the move says.
+    ``on_suit`` names what the worker has by then, beside what the move says; ``hook`` where the
+    line that it names is hooked, empty for nowhere; None if that is not known but by the scene.
     """
     if not isinstance(action, Translate):
         return None
@@ -285,13 +295,14 @@ def passage_of(
         body=action.body,
     )
     state.at[step.lane] = action.to
+    state.inside -= {step.lane}
     state.standing.pop(step.lane, None)
     # Hands that go along rails have let go of what they held.
     state.holds.pop(step.lane, None)
     if action.tether is not None:
         tether = scene.tethers[action.tether]
-        anchor = action.anchor or tether.anchor
-        if anchor is not None:
+        anchor = action.anchor or tether.anchor if hook is None else hook
+        if anchor:
             line = Line(action.tether, anchor, tether.length)
             if not _brought_forward(state, step.lane, line):
                 _change(state, step.lane, line, passage.start)

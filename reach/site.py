@@ -200,8 +200,8 @@ class Situation:
     or the move begins; ``others`` where everyone else was left, as steps are written; ``line`` is
     the safety line worn, ``more`` those worn beside it by worker, ``trail`` those that the same
     worker took off and left; ``start`` counts in s since the procedure's start and ``duration`` is
-    that of the step, ``longest`` what it may last, s.  ``holds`` says by worker what is held when
-    the action begins.
+    that of the step, ``longest`` what it may last, ``late`` by how much it may begin later, s.
+    ``holds`` says by worker what is held when the action begins; ``inside`` who is in the lock.
     """
 
     step: str
@@ -228,7 +228,14 @@ class Situation:
     start: float | None = None
     duration: float | None = None
     longest: float | None = None
+    late: float = 0.0
     holds: Mapping[str, Grasp] = field(default_factory=dict)
+    inside: frozenset[str] = frozenset()
+
+    @property
+    def partners(self) -> dict[str, str]:
+        """Where everyone else was left who is not in the lock."""
+        return {name: at for name, at in self.others.items() if name not in self.inside}
 
     @property
     def line(self) -> Line | None:

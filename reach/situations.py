@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
-from reach.lateness import strays
-from reach.ledger import names, outing_of
+from reach.lateness import latest_begins, links_of, strays
+from reach.ledger import Outing, names, outing_of
 from reach.model.arm import Arm
 from reach.model.population import Population
 from reach.model.population_draw import PopulationDraw
@@ -22,6 +22,7 @@ from reach.model.procedure import (
     Moving,
     Procedure,
     Step,
+    Translate,
     is_bodily,
     written_order,
 )
@@ -116,6 +117,7 @@ def resolve(
     state.at |= procedure.begin.workers if procedure.begin else {}
     note_places(state)
     # In order of time, as the ledger has them: files may tell one lane after the other.
+    late = _lateness(procedure)
     for step in written_order(procedure.steps):
         state.placed |= step.placed
         note_restraints(step, state)
@@ -128,13 +130,17 @@ def resolve(
             before, after = ({}, {}) if outing is None else outing.around(step.name, i)
             if outing is not None:
                 _note_lines(scene, state, after)
+                state.inside = frozenset(
+                    one for one in scene.workers if before.get(names.outside(one)) is False
+                )
             if procedure.lanes[step.lane] != "worker" or not is_bodily(action):
                 note_hatch(step, action, state)
                 note_places(state)
                 continue
             worker = scene.workers[step.lane]
             on_suit = _on_suit(scene, before, step.lane)
-            passage = passage_of(scene, step, action, state, on_suit)
+            hook = None if outing is None else _hook_of(scene, outing, action, after)
+            passage = passage_of(scene, step, action, state, on_suit, hook)
             for case in sizes or [own_case(worker)]:
                 if (step.lane, case) not in bodies:
                     own = crowd(None if sizes else worker.population)
@@ -154,6 +160,7 @@ def resolve(
                         crowd(population or worker.population),
                         passage,
                         state,
+                        late.get(step.name, 0.0),
                     )
                 )
             note_grasp(scene, step, action, state)
@@ -168,6 +175,17 @@ def resolve(
         arms=dict(arms or {}),
     )
     return site, tuple(situations)
+
+
+def _lateness(procedure: Procedure) -> dict[str, float]:
+    """Return by how much steps with a start may begin later than it, s."""
+    steps = written_order(procedure.steps)
+    latest = latest_begins(steps, links_of(steps))
+    return {
+        step.name: latest[step.name] - step.start
+        for step in procedure.steps
+        if step.start is not None
+    }
 
 
 def _with_strays(procedure: Procedure, carriage: Carriage) -> Carriage:
@@ -196,9 +214,21 @@ def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> N
         state.trails[lane] = tuple(one for one in trail if _lies(scene, one, lane, values))
 
 
+def _hook_of(
+    scene: Scene, outing: Outing, action: Action, values: Mapping[str, Value]
+) -> str | None:
+    """Return where the line that a move names is hooked; None if nothing says where it ever is."""
+    line = action.tether if isinstance(action, Translate) else None
+    if line is None or not any(outing.ever(names.hook(line))):
+        return None
+    at = values.get(names.hook(line))
+    return at if isinstance(at, str) and at in scene.anchors else ""
+
+
 def _left(state: Progress, lane: str) -> tuple[Parked, ...]:
     """Return the lines that a worker has left by now: one put on before may be on the suit yet."""
     worn = {one.tether for one in state.more.get(lane, ())}
+    worn |= {one.tether for name, one in state.lines.items() if name == lane}
     return tuple(one for one in state.trails.get(lane, ()) if one.line.tether not in worn)
 
 
@@ -248,6 +278,7 @@ def _situation(
     crowd: Crowd | None,
     passage: Passage | None,
     state: Progress,
+    late: float,
 ) -> Situation:
     scene = site.scene
     head = held = None
@@ -285,7 +316,9 @@ def _situation(
         start=step.start,
         duration=step.duration,
         longest=step.longest,
+        late=late,
         holds=dict(state.holds),
+        inside=state.inside - {step.lane},
     )
 
 

@@ -1,9 +1,10 @@
 """Question. Is the nearest other worker near enough, along rails, where someone is?
 
-Asked where a move ends and at places of work, once for each worker, place and places of the others.
+Asked where a move ends and at places of work, once for each worker, place and places of the others,
+and again where one of these is on what has moved.
 
-Margin. Metres between the rule and the shortest way along rails to the nearest of the others,
-over the grips of the rail graph.
+Margin. Metres between the rule and the shortest way along rails to the nearest of the others
+outside the lock, over the grips of the rail graph.
 
 Limit. ``companion_distance``.
 
@@ -20,6 +21,7 @@ from reach.checks.once import firsts
 from reach.checks.wording import SURE, finding_on, not_asked, who
 from reach.finding import Finding
 from reach.site import Site, Situation
+from reach.travel.ground import spots_now
 from reach.travel.home import along_rails
 from reach.units import text_of
 
@@ -32,15 +34,19 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
-def _question(_: Site, situation: Situation) -> object:
-    others = tuple(sorted(situation.others.items()))
-    return (situation.worker, situation.case, situation.at, others)
+def _question(site: Site, situation: Situation) -> object:
+    others = tuple(sorted(situation.partners.items()))
+    spots = spots_now(site, situation, [situation.at, *(at for _, at in others)])
+    return (situation.worker, situation.case, situation.at, others, spots)
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    others, at = situation.others, situation.at
+    others, at = situation.partners, situation.at
     if not at:
         return not_asked(NAME, situation, f"It is not known where {situation.worker} is.", "m")
+    if not others and situation.inside:
+        because = "Nobody else is known to be outside the lock."
+        return not_asked(NAME, situation, because, "m")
     if not others:
         return not_asked(NAME, situation, "It is not known where another worker is.", "m")
     away, other, place = min(

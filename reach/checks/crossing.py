@@ -3,7 +3,7 @@
 Margin. Minus the number of lines that it comes to cross and that are not declared; of several lines
 on one suit each counts. Exact, but that a line of which the way is not known counts at the low end,
 and so does one that lies a decimetre beside another to a hair, or goes out over it and comes back
-less than a decimetre under it.
+within a decimetre of it.
 
 Limit. None but 0; ``crosses`` of the move names lines that it is meant to cross. Of a way that is
 planned no fail is proved: another may lead the line beside them.
@@ -24,10 +24,11 @@ from itertools import pairwise
 from reach.checks.moving import moves
 from reach.checks.wording import ANOTHER_WAY, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
+from reach.kept.noting import asked_whole
 from reach.model.procedure import Translate
 from reach.passage import Line
 from reach.site import Site, Situation
-from reach.travel.beside import Array, must_cross
+from reach.travel.beside import Array, comes_to_cross, outward
 from reach.travel.led import Led, led_ends, led_to
 from reach.travel.path import path_of
 
@@ -127,11 +128,13 @@ def _crossed(
     for name, other, points in others:
         surely, maybe = [], []
         for line, before, after in runs:
-            was = must_cross(site, situation, before.route.points, points)
-            then = must_cross(site, situation, after.route.points, points)
-            if then[0] > was[1]:
+            # From one side each: what a line hides changes with the side that is looked from.
+            lines = before.route.points, after.route.points
+            views = (outward(site, situation, one) for one in reversed(lines))
+            more = [comes_to_cross(*lines, points, view) for view in views]
+            if more[0][0] > 0:
                 surely.append(line.tether)
-            elif then[1] > was[0]:
+            elif any(most > 0 for _, most in more):
                 maybe.append(line.tether)
         if surely or maybe:
             found.append(_Met(name, other, tuple(surely or maybe), bool(surely)))
@@ -141,14 +144,26 @@ def _crossed(
 def _others(site: Site, situation: Situation) -> tuple[list[_Run], list[tuple[str, str]]]:
     """Return every line that others wear and where it runs, and those of which it is not known."""
     found, lost = [], []
-    for name, place in situation.others.items():
+    hatches = list(site.scene.hatches)
+    for name in dict.fromkeys((*situation.others, *_workers(site))):
+        place = situation.others.get(name)
+        if place is None and name in situation.inside and len(hatches) == 1:
+            place = hatches[0]
+        if name == situation.worker:
+            continue
         for one in situation.worn_by(name):
-            led = led_to(site, situation, one, place)
+            led = None if place is None else led_to(site, situation, one, place)
             if led is None:
                 lost.append((name, one.tether))
             else:
                 found.append((name, led.line, led.route.points))
     return found, lost
+
+
+@asked_whole
+def _workers(site: Site) -> tuple[str, ...]:
+    """Return everyone of whom the procedure asks anything."""
+    return tuple(dict.fromkeys(one.worker for one in site.asked))
 
 
 def _marks(others: list[_Run], line: Line, bad: bool) -> list[Mark]:

@@ -5,7 +5,8 @@ hand along the rails that are held, or the line, pulled tight from its anchor to
 either end of the move; each line that is worn. One of which it is not known where it runs is open.
 
 Limit. ``edge_gap``; the glove's bulk is ``hand_radius`` of the suit. Of a way that is planned no
-fail is proved but of a line where the move begins: another may keep off.
+fail is proved but of a line where the move begins: another may keep off. Nor is it of an edge that
+is there only if the step begins late.
 
 Blind spots. Hands go straight from rail to rail; sleeves, bags and the suit's body are not looked
 at. The line is led along the shortest way by rails and pulled tight; that it is the tightest is
@@ -51,7 +52,10 @@ ENDS = ("begins", "ends")
 
 @dataclass(frozen=True, eq=False)
 class _Close:
-    """What comes nearest to one edge: gap (m), which thing, nearest points, error of facets (m)."""
+    """What comes nearest to one edge: gap (m), which thing, nearest points, error of facets (m).
+
+    ``is_sure`` says whether the edge is there though the step does not begin late.
+    """
 
     gap: float
     what: str
@@ -59,6 +63,7 @@ class _Close:
     on_thing: Array
     on_edge: Array
     error: float
+    is_sure: bool
 
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
@@ -88,7 +93,9 @@ def _finding(site: Site, situation: Situation) -> Finding:
         certain += close_to if is_before else []
     close = min(found, key=lambda one: one.gap - one.error)
     limit = site.limit("edge_gap")
-    low, high = close.gap - close.error - limit.value, close.gap - limit.value
+    low = close.gap - close.error - limit.value
+    sure = [one.gap - limit.value for one in found if one.is_sure]
+    high = min(sure, default=UNKNOWN)
     fix = f"Cover {close.edge}, or lead the {close.what} {text_of(-low, 'm')} farther from it."
     fix = fix if low < 0.0 else ""
     because = (
@@ -97,7 +104,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
     if high < 0.0 and not path.is_proof:
         # Where a line is as the move begins no way changes; hands, and lines led on, follow one.
-        high = min((one.gap - limit.value for one in certain), default=UNKNOWN)
+        high = min((one.gap - limit.value for one in certain if one.is_sure), default=UNKNOWN)
         if high >= 0.0:
             high, because = UNKNOWN, because + ANOTHER_WAY
     if lost and high + SURE >= 0.0:
@@ -127,7 +134,13 @@ def _close(edge: Met, p: Array, q: Array, radius: float, what: str) -> _Close:
     i = int(np.argmin(gaps))
     nearest = segment_distance(edge.tree, p[i : i + 1], q[i : i + 1])
     return _Close(
-        float(gaps[i]), what, edge.name, nearest.on_query[0], nearest.on_mesh[0], edge.error
+        float(gaps[i]),
+        what,
+        edge.name,
+        nearest.on_query[0],
+        nearest.on_mesh[0],
+        edge.error,
+        edge.is_sure,
     )
 
 
@@ -139,11 +152,10 @@ def _lines(site: Site, situation: Situation) -> tuple[list[tuple[str, Array, boo
     found, lost, worn = [], [], situation.worn
     for line in worn:
         ends = led_ends(site, situation, line)
-        lost += [line.tether] if len(ends) < len(ENDS) else []
+        tight = [(one, tight_of(site, situation, one)) for one in ends if len(one.route.points) > 1]
+        # What is led through structure runs nobody knows where once it is tight.
+        known = [(one, pulled) for one, pulled in tight if math.isfinite(pulled.high)]
+        lost += [line.tether] if len(ends) < len(ENDS) or len(known) < len(tight) else []
         what = "line" if len(worn) == 1 else f"line {line.tether}"
-        found += [
-            (what, tight_of(site, situation, one).points, one is ends[0])
-            for one in ends
-            if len(one.route.points) > 1
-        ]
+        found += [(what, pulled.points, one is ends[0]) for one, pulled in known]
     return found, lost

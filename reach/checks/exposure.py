@@ -6,8 +6,8 @@ Margin. Metres between the body with what it carries and the cone of a vent, les
 the vent: along the whole way a guaranteed lower bound, with a witness.
 
 Limit. ``stand_off`` of the vent. It counts in steps that may last into a span of ``active``; a
-vent without spans, and a step without times, always count. Of a way that is planned no fail is
-proved: another may keep clear.
+vent without spans, and a step without times, always count. Of a vent that blows only if the step
+begins late no fail is proved, nor of a way that is planned: another may keep clear.
 
 Blind spots. Arms are left out on the way, and at a place of work those of the work posture; the
 way between a rail and the place itself is left out. What a vent carries, how long it is borne and
@@ -82,6 +82,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     near, vent = min(found, key=lambda one: one[0].low - _asked(one[1]))
     low, high = near.low - _asked(vent), near.high - vent.record.stand_off
     bad = high < 0.0
+    sure = [each.high - one.record.stand_off for each, one in found if one.is_sure]
+    high = min(sure, default=UNKNOWN)
     on_way = near.piece >= 0 and corridor is not None
     how = (
         f"{who(situation)} on the way"
@@ -96,7 +98,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         because = f"{how}: the {near.part} is {apart(near.high)} what {vent.name} blows{at}."
     else:
         because = f"{how}: no vent that is active is nearer than {BEYOND:.0f} m."
-    if bad and situation.passage is not None and not path_of(site, situation).is_written:
+    if high < 0.0 and situation.passage is not None and not path_of(site, situation).is_written:
         high, because = UNKNOWN, because + ANOTHER_WAY
     limit = Limit(f"stand-off of {vent.name}", vent.record.stand_off, "m", Provenance())
     fix = f"Have {vent.name} closed meanwhile, or stay out of its cone." if low < 0.0 else ""

@@ -213,7 +213,7 @@ def _along(site: Site, situation: Situation, holding: Holding) -> float:
     least = UNKNOWN
     for bar in bars_of(site, there.surroundings, holding.grasp):
         half = 0.5 * float(np.linalg.norm(bar.end - bar.start))
-        for one in _hazards(site, situation, there):
+        for one in (each for each in _hazards(site, situation, there) if each.is_sure):
             far = float(point_distance(one.tree, bar.at(0.5)[None]).distance[0])
             least = min(least, far + half - radius - one.record.stand_off)
     return least + SURE

@@ -1,8 +1,8 @@
 """Question. Do two workers who work side by side keep their helmets, and their bodies, apart?
 
 Asked at every hand over and alignment, and of whoever else stands within 5 m of a worker whose
-step begins: at work while their own step lasts, at rest in the same place after it. Each pair of
-places and tasks is asked once.
+step begins, or is over: at work while their own step lasts, at rest in the same place after it.
+Each pair of places and tasks is asked once.
 
 Margin. Metres from helmet to helmet in the postures shown, the limit taken off, and a second
 answer for all else of the two bodies; arms are left out of it where both hold the same thing.
@@ -21,6 +21,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
+from typing import NamedTuple
 
 from reach.checks.near_bodies import (
     Body,
@@ -88,27 +89,64 @@ def _together(site: Site, situation: Situation) -> list[Finding]:
 
 
 def _beside(site: Site, situation: Situation) -> Iterator[Finding]:
-    """Yield the findings about those who already stand near when a step begins."""
-    for worker, other in _others_beside(site, situation):
-        is_over = _is_over(other, situation.start or 0.0)
-        if not _asks_first(site, situation, worker):
+    """Yield the findings about those who stand near when a step begins, and after it."""
+    found: dict[str, list[Finding]] = {}
+    for pair in _others_beside(site, situation):
+        if not _asks_first(site, situation, *pair):
             continue
-        mine, theirs = at_work(site, situation), at_work(site, other, is_over)
-        yield from _findings(site, situation, mine, theirs, "", False)
+        mine = at_work(site, situation, pair.is_over)
+        theirs = at_work(site, pair.other, pair.other_is_over)
+        for finding in _findings(site, situation, mine, theirs, "", False):
+            found.setdefault(finding.answer, []).append(finding)
+    # Of several moments the one that leaves least is told.
+    yield from (min(some, key=lambda finding: finding.low) for some in found.values())
 
 
-def _others_beside(site: Site, situation: Situation) -> Iterator[tuple[str, Situation]]:
-    """Yield the other workers who stand near when a step begins, and in which step."""
+class _Pair(NamedTuple):
+    """Another who stands near at a moment, and whether either's step is over by then."""
+
+    other: Situation
+    is_over: bool
+    other_is_over: bool
+
+
+def _others_beside(site: Site, situation: Situation) -> Iterator[_Pair]:
+    """Yield the others who stand near when a step begins, and when it is over."""
     if _is_together(situation) or not stands(situation) or situation.start is None:
         return
-    for worker in _workers(site):
-        if worker == situation.worker:
-            continue
-        other = _begun_before(site, situation, worker)
-        if other is None or not stands(other) or is_far(situation, other):
-            continue
-        if not _has_ridden(site, other, situation.start):
-            yield worker, other
+    for moment in _moments(site, situation):
+        is_over = moment > situation.start
+        for worker in _workers(site):
+            if worker == situation.worker:
+                continue
+            for other in _begun_before(site, situation, worker, moment):
+                if not stands(other) or is_far(situation, other):
+                    continue
+                if not _has_ridden(site, other, moment):
+                    yield _Pair(other, is_over, _is_over(other, moment))
+
+
+@asked_whole
+def _moments(site: Site, situation: Situation) -> tuple[float, ...]:
+    """Return when a worker takes up a task, and comes to rest after it in the same place, s."""
+    start, duration = situation.start, situation.duration
+    assert start is not None
+    mine = [one for one in site.asked if one.worker == situation.worker]
+    mine = [one for one in mine if one.case == situation.case and one.start is not None]
+    if not duration or _last_of(site, situation) is not situation:
+        return (start,)
+    end = start + duration
+    goes_on = any(start < (one.start or 0.0) <= end for one in mine)
+    return (start,) if goes_on or _has_ridden(site, situation, end) else (start, end)
+
+
+def _last_of(site: Site, situation: Situation) -> Situation:
+    """Return the last that is asked of a worker in a step."""
+    return [
+        one
+        for one in site.asked
+        if (one.step, one.worker, one.case) == (situation.step, situation.worker, situation.case)
+    ][-1]
 
 
 @asked_whole
@@ -117,22 +155,35 @@ def _workers(site: Site) -> tuple[str, ...]:
 
 
 @asked_whole
-def _asks_first(site: Site, situation: Situation, worker: str) -> bool:
+def _asks_first(
+    site: Site, situation: Situation, other: Situation, is_over: bool, other_is_over: bool
+) -> bool:
     """Return whether no step before has the two at the same tasks."""
     if id(situation) not in known_of(site):
         return True
     key = ("tasks beside each other", site.asked)
     if key not in site.memo:
-        first: dict[object, Situation] = {}
-        of_pair: dict[tuple[int, str], object] = {}
-        for one in site.asked:
-            for name, other in _others_beside(site, one):
-                tasks = (task_of(one, False), task_of(other, _is_over(other, one.start or 0.0)))
-                of_pair[id(one), name] = frozenset(tasks)
-                first.setdefault(frozenset(tasks), one)
-        site.memo[key] = first, of_pair
-    first, of_pair = site.memo[key]
-    return first[of_pair[id(situation), worker]] is situation
+        told = [
+            (pair.is_over, one, _tasks(one, *pair))
+            for one in site.asked
+            for pair in _others_beside(site, one)
+        ]
+        told.sort(key=lambda each: _moment(each[1], each[0]))
+        first: dict[object, tuple[int, bool]] = {}
+        for was_over, one, tasks in told:
+            first.setdefault(tasks, (id(one), was_over))
+        site.memo[key] = first
+    tasks = _tasks(situation, other, is_over, other_is_over)
+    return bool(site.memo[key][tasks] == (id(situation), is_over))
+
+
+def _moment(one: Situation, is_over: bool) -> float:
+    """Return when a step begins, or is over, s."""
+    return (one.start or 0.0) + ((one.duration or 0.0) if is_over else 0.0)
+
+
+def _tasks(one: Situation, other: Situation, is_over: bool, other_is_over: bool) -> object:
+    return frozenset((task_of(one, is_over), task_of(other, other_is_over)))
 
 
 @asked_whole
@@ -156,20 +207,28 @@ def _is_over(situation: Situation, moment: float) -> bool:
 
 
 @asked_whole
-def _begun_before(site: Site, situation: Situation, worker: str) -> Situation | None:
-    """Return the step of another worker that began last before a step, or with it."""
+def _begun_before(
+    site: Site, situation: Situation, worker: str, moment: float
+) -> tuple[Situation, ...]:
+    """Return what is asked of another worker in the step that they began last by a moment (s).
+
+    At the begin of a step that is all which is told before it; once it is over the last alone.
+    """
     rank = {id(one): i for i, one in enumerate(site.asked)}
-    assert situation.start is not None
-    mine = rank.get(id(situation), len(rank))
+    mine = rank.get(id(situation), len(rank)) if moment == situation.start else -1
     some = [
         one
         for one in site.asked
         if one.worker == worker
         and one.start is not None
-        and (one.start, rank[id(one)]) < (situation.start, mine)
+        and (one.start, rank[id(one)]) < (moment, mine)
     ]
     some = [one for one in some if one.case == situation.case] or some
-    return max(some, key=lambda one: (one.start or 0.0, rank[id(one)]), default=None)
+    last = max(some, key=lambda one: (one.start or 0.0, rank[id(one)]), default=None)
+    if last is None:
+        return ()
+    same = [one for one in some if one.step == last.step and one.case == last.case]
+    return tuple(same[-1:] if _is_over(last, moment) else same)
 
 
 def _findings(

@@ -28,7 +28,7 @@ from reach.finding import Finding, Mark, Verdict
 from reach.model.procedure import Translate
 from reach.passage import Line
 from reach.site import Site, Situation
-from reach.travel.ground import spot_in
+from reach.travel.ground import on_crane, spot_in
 from reach.travel.seeing import HOOK, best_view, is_buried
 from reach.units import text_of
 
@@ -72,6 +72,9 @@ def _finding(site: Site, situation: Situation, is_first: bool) -> Finding:
 def _of_line(site: Site, situation: Situation, line: Line) -> Finding:
     passage = situation.passage
     assert passage is not None
+    if crane := on_crane(site, line.anchor):
+        because = f"{line.anchor} is on the tip of {crane}: where that is then is not known."
+        return not_asked(NAME, situation, because)
     hook = np.asarray(spot_in(site, situation, line.anchor).point)
     begin = np.asarray(spot_in(site, situation, passage.start).point)
     away = float(np.linalg.norm(hook - begin))

@@ -1,7 +1,7 @@
 """Question. Does the line that is worn lead back to the lock, for who finds home by feel?
 
-Asked once for each worker, lines worn and lines left behind; of several lines on the suit one that
-leads home is enough.
+Asked once for each worker, lines worn and lines left behind, and again where an end of one is on
+what has moved; of several lines on the suit one that leads home is enough.
 
 Margin. Metres: ``place_span`` less the widest break on the way from the anchor of the line worn,
 along lines that the same worker took off and left, and of which nobody has taken up an end since,
@@ -14,7 +14,8 @@ Limit. ``place_span``: a break no wider is felt across. A line can bridge its ``
 
 Blind spots. Where the reel of a line was parked is taken to be where the next one was put on; that
 lines lie where they were led, and that hands find them, is not looked at. Lines of the other
-worker, and lines strung before, count for the proof alone: then nothing is asked.
+worker, and lines strung before, count for the proof alone: then nothing is asked; nor is it where a
+line leads to the tip of a crane, which may be anywhere.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ from reach.checks.wording import SURE, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.passage import Line
 from reach.site import Site, Situation
-from reach.travel.ground import spot_in
+from reach.travel.ground import on_crane, spot_in, spots_now
 from reach.units import text_of
 
 NAME = "line-home"
@@ -54,8 +55,12 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
-def _question(_: Site, situation: Situation) -> object:
-    return (situation.worker, situation.case, situation.worn, situation.trail)
+def _question(site: Site, situation: Situation) -> object:
+    trail = situation.trail
+    ends = [line.anchor for line in (*situation.worn, *(one.line for one in trail))]
+    names = [*ends, *(one.at for one in trail), *site.scene.hatches]
+    spots = spots_now(site, situation, names)
+    return (situation.worker, situation.case, situation.worn, trail, spots)
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
@@ -83,6 +88,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
             {"lines": [one.tether for one in chain.lines], "break": chain.widest},
         )  # fmt: skip
     short = min(_short(site, situation, one.lines[-1]) for one in chains)
+    if any(on_crane(site, one.lines[-1].anchor) for one in chains):
+        short = 0.0
     end = chain.lines[-1].anchor
     if short > SURE:
         because = (
@@ -112,6 +119,8 @@ def _chain(site: Site, situation: Situation, line: Line) -> _Chain:
     lines, points, widest = [line], [_at(site, situation, line.anchor)], 0.0
     left = list(situation.trail)
     while True:
+        if on_crane(site, lines[-1].anchor):
+            return _Chain(tuple(lines), tuple(points), widest, "")
         end = points[-1]
         away, hatch = min((_apart(end, at), name) for name, at in hatches.items())
         if away <= span + SURE:

@@ -3,9 +3,10 @@
 Margin. Metres between helmet, backpack, trunk, legs, boots or carried items and the structure,
 beyond the clearance asked; or a hazard, beyond its stand-off.  A bound over the whole motion.
 
-Limit. ``body_clearance``, and ``stand_off`` of each hazard that is active then.  Of a way that is
-planned no fail is proved: a side that was not tried may pass.  The body looks the way it goes, its
-chest to the rail, hands abreast of the shoulders; between rails it turns at a constant rate.
+Limit. ``body_clearance``, and ``stand_off`` of each hazard that is active then; of one that is so
+only if the step begins late, no fail is proved.  Nor is it of a way that is planned: a side that
+was not tried may pass.  The body looks the way it goes, its chest to the rail, hands abreast of the
+shoulders; between rails it turns at a constant rate.
 
 Blind spots. Arms are left out: they go to the rail.  Knees are straight and the trunk upright;
 the way from the last rail to the place is left out; another way to turn may do as well.

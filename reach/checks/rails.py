@@ -3,8 +3,8 @@
 Margin. Minus the number of rails on the way that may not be held.
 
 Limit. None may be unrated, blocked, gone or no-touch, none may be rated below ``crew_load``, none
-may lie inside structure.  Where structure comes nearer to the held stretch than a glove is thick,
-it is open whether there is room to hold it.
+may lie inside structure.  Where structure comes nearer to what is held than a glove is thick, it is
+open whether there is room to hold it.  Of a way that is planned no fail is proved.
 
 Blind spots. A rail that says nothing counts as rated, as the scene's author wrote it down as a
 rail; which way its rating points, wear and how it is fixed are left out.
@@ -12,13 +12,15 @@ rail; which way its rating points, wear and how it is fixed are left out.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from reach.checks.moving import moves
-from reach.checks.wording import finding_on, not_asked, point, who
+from reach.checks.wording import ANOTHER_WAY, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.geometry import capsule_clearance, inside
-from reach.rails.records import Rail
+from reach.rails.records import Rail, Vec
 from reach.rails.route import Route
 from reach.site import Site, Situation
 from reach.travel.ground import rails_in
@@ -45,7 +47,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     known = {rail.name: rail for rail in rails_in(site, situation.surroundings)}
     used = [known[name] for name in dict.fromkeys(path.route.rails)]
     bad = {rail.name: why for rail in used if (why := _why_not(rail, limit.value))}
-    buried, tight = _buried(situation, path.route)
+    buried, tight = _buried(situation, path.route, known)
     bad |= {name: "lies inside structure" for name in buried if name not in bad}
     if bad:
         because = f"{who(situation)} would hold what may not be held: " + "; ".join(
@@ -59,15 +61,18 @@ def _finding(site: Site, situation: Situation) -> Finding:
         because += f"; whether a glove has room along {', '.join(unsure)} is not known"
     stowed = [f"{', '.join(rail.stowed)} on {rail.name}" for rail in used if rail.stowed]
     stow = f" Stowed there: {'; '.join(stowed)}." if stowed else ""
+    is_chosen = bool(bad) and not path.is_written
     return finding_on(
         NAME,
         situation,
-        f"{because}.{stow}",
+        f"{because}.{stow}{ANOTHER_WAY if is_chosen else ''}",
         -float(len(bad) + len(unsure)),
-        -float(len(bad)),
+        0.0 if is_chosen else -float(len(bad)),
         "",
         (limit,),
-        _fix(path.planned is not None, [known[name] for name in bad]) if bad else "",
+        _fix(path.is_written and path.planned is not None, [known[name] for name in bad])
+        if bad
+        else "",
         tuple(
             Mark("segment", (point(rail.start), point(rail.stop)), rail.name, bad=True)
             for rail in used
@@ -77,24 +82,50 @@ def _finding(site: Site, situation: Situation) -> Finding:
     )
 
 
-def _buried(situation: Situation, route: Route) -> tuple[list[str], list[str]]:
-    """Return rails whose held stretch lies wholly inside structure, and those near it.
+def _buried(
+    situation: Situation, route: Route, known: Mapping[str, Rail]
+) -> tuple[list[str], list[str]]:
+    """Return rails of which all that is held lies inside structure, and those near it.
 
-    Near is nearer than the thickness of a gloved hand somewhere on the stretch.
+    Near is nearer than the thickness of a gloved hand somewhere on what is held.
     """
-    tree, names = situation.surroundings.tree, situation.surroundings.names
-    legs = [leg for leg in route.legs if leg.kind == "along"]
-    if not names or not legs:
+    around, held = situation.surroundings, _held(route)
+    if not around.names or not held:
         return [], []
-    start, stop = np.array([leg.start for leg in legs]), np.array([leg.stop for leg in legs])
-    gap = capsule_clearance(tree, start, stop, 0.0)
-    at = start[:, None] + np.linspace(0.0, 1.0, N_POINTS)[:, None] * (stop - start)[:, None]
-    within = np.asarray(inside(tree, at.reshape(-1, 3)), bool).reshape(len(legs), N_POINTS)
-    deep: list[bool] = np.all(within, axis=1).tolist()
-    thin: list[bool] = np.asarray(gap < situation.suit.hand_radius).tolist()
-    buried = [leg.rail for leg, is_deep in zip(legs, deep, strict=True) if is_deep]
-    tight = [leg.rail for leg, is_thin in zip(legs, thin, strict=True) if is_thin]
-    return buried, tight
+    start, stop = (np.array([one[k] for one in held], float) for k in (1, 2))
+    # The true surface may stand as far out of its facets as the error.
+    gap = capsule_clearance(around.tree, start, stop, around.error)
+    near = (gap < situation.suit.hand_radius).tolist()
+    tight = [rail for (rail, *_), is_near in zip(held, near, strict=True) if is_near]
+    # Whoever holds a rail at one point might as well hold it at another.
+    along = {leg.rail for leg in route.legs if leg.kind == "along"}
+    parts = [one for one in held if one[0] in along]
+    parts += [(name, known[name].start, known[name].stop) for name, *_ in held if name not in along]
+    out = {rail for rail, *ends in parts if not _is_deep(situation, *ends)}
+    buried = [rail for rail, *_ in parts if rail not in out]
+    return list(dict.fromkeys(buried)), list(dict.fromkeys(tight))
+
+
+def _held(route: Route) -> list[tuple[str, Vec, Vec]]:
+    """Return the stretches of rails that a way holds: name and both ends, m, world.
+
+    A handhold, or a rail that is held at one point, has no leg along it: others end there.
+    """
+    held = []
+    for leg in route.legs:
+        if leg.kind == "along":
+            held.append((leg.rail, leg.start, leg.stop))
+        else:
+            ends = (leg.rail, leg.start), (leg.to_rail, leg.stop)
+            held += [(rail, point, point) for rail, point in ends if rail]
+    return held
+
+
+def _is_deep(situation: Situation, start: Vec, stop: Vec) -> bool:
+    """Return whether a stretch lies inside structure at every point that is asked."""
+    p, q = np.array(start), np.array(stop)
+    at = p + np.linspace(0.0, 1.0, N_POINTS)[:, None] * (q - p)
+    return bool(np.all(inside(situation.surroundings.tree, at)))
 
 
 def _why_not(rail: Rail, load: float) -> str:

@@ -1,7 +1,8 @@
 """Question. Can a partner bring the worker into the lock in time if the worker cannot move?
 
 Asked once for each worker, place where a move ends or work is done, places of the others and
-lines worn. The partner is the one of the others who is there soonest.
+lines worn, and again where one of these is on what has moved. The partner is the one of the others
+outside the lock who is there soonest.
 
 Margin. Seconds between the rule and the time it takes: the partner leaves a restraint, goes to
 the worker along rails, frees them, brings them to the nearest hatch, changes the lines that do
@@ -27,6 +28,7 @@ from reach.checks.wording import finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.rails.route import Route
 from reach.site import Site, Situation
+from reach.travel.ground import spots_now
 from reach.travel.home import Rates, Return, rates_of, return_of
 from reach.units import text_of
 
@@ -42,10 +44,13 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
-def _question(_: Site, situation: Situation) -> object:
+def _question(site: Site, situation: Situation) -> object:
     lines = tuple((name, situation.worn_by(name)) for name in _wearers(situation))
-    others = tuple(sorted(situation.others.items()))
-    return (situation.worker, situation.case, situation.at, others, lines)
+    others = tuple(sorted(situation.partners.items()))
+    anchors = {line.anchor for _, worn in lines for line in worn}
+    names = [situation.at, *(at for _, at in others), *sorted(anchors), *site.scene.hatches]
+    spots = spots_now(site, situation, names)
+    return (situation.worker, situation.case, situation.at, others, lines, spots)
 
 
 def _wearers(situation: Situation) -> list[str]:
@@ -61,7 +66,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if home is None:
         return not_asked(NAME, situation, f"No rails lead from {situation.at} to a hatch.", "s")
     if math.isinf(home.brought):
-        others = ", ".join(f"{name} at {place}" for name, place in situation.others.items())
+        others = ", ".join(f"{name} at {place}" for name, place in situation.partners.items())
         return not_asked(
             NAME, situation, f"No rails lead to {situation.at} from the others: {others}.", "s"
         )
@@ -102,7 +107,9 @@ def _missing(site: Site, situation: Situation) -> str:
         return f"It is not known where {situation.worker} is."
     if situation.at in site.scene.hatches:
         return f"{situation.worker} is at the hatch already."
-    return "" if situation.others else "It is not known where another worker is."
+    if not situation.partners and situation.inside:
+        return "Nobody else is known to be outside the lock."
+    return "" if situation.partners else "It is not known where another worker is."
 
 
 def minutes(seconds: float) -> str:

@@ -5,7 +5,7 @@ body, longer than these are apart by the slack: a guaranteed lower bound over th
 witness. Hazards that say how they are controlled are left to that where the slack can touch them.
 
 Limit. No touch; ``tether_slack`` is the length that hangs loose. Of a way that is planned no fail
-is proved: another may keep clear.
+is proved, another may keep clear; nor of a hazard that is active only if the step begins late.
 
 Blind spots. The line behind the hand's grip is not looked at, nor the way between a rail and the
 place itself. Structure, which holds the line back, is left out. The line is held at the middle of
@@ -55,8 +55,10 @@ def _finding(site: Site, situation: Situation) -> Finding:
         f"{hazard.name} {piece_words(stretch.rail, stretch.to_rail)}"
         f"{f' ({_listed(left)} controlled otherwise)' if left else ''}."
     )
-    low, high, bad = loop.low - hazard.error, loop.high, loop.high < 0.0
-    if bad and not path_of(site, situation).is_written:
+    low = loop.low - hazard.error
+    high = min((each.high for each, one in asked if one.is_sure), default=UNKNOWN)
+    bad = loop.high < 0.0
+    if high < 0.0 and not path_of(site, situation).is_written:
         high, because = UNKNOWN, because + ANOTHER_WAY
     marks = (
         Mark("segment", (point(loop.grip), point(loop.body)), "slack", bad=bad),

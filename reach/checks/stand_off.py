@@ -3,8 +3,9 @@
 Margin. Metres between a hazard and the tube, its radius and the stand-off taken off; a
 guaranteed lower bound along the whole way.
 
-Limit. ``stand_off`` of each hazard that is active then, from its surface.  Of a way that is
-planned no fail is proved: a side that was not tried may pass.
+Limit. ``stand_off`` of each hazard that is active then, from its surface; of one that is so only
+if the step begins late, no fail is proved.  Nor is it of a way that is planned: a side that was not
+tried may pass.
 
 Blind spots. Vents and sharp edges have checks of their own (exposure, edge); the way from the
 last rail to the place itself is left out, and so is what happens when a hand slips (swing).
@@ -45,7 +46,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
     # Facets may stand inside the true surface: the bound counts that, hazard by hazard.
     nearest, one = min(found, key=lambda pair: _least(*pair))
     name, stand_off, low = one.name, one.record.stand_off, _least(nearest, one) - SURE
-    high = min(near.gap - other.record.stand_off for near, other in found) + SURE
+    sure = [near.gap - other.record.stand_off for near, other in found if other.is_sure]
+    high = min(sure, default=UNKNOWN) + SURE
     if high < 0.0 and not path_of(site, situation).is_written:
         high = UNKNOWN
     stretch = corridor.stretch_of(nearest.piece)

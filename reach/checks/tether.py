@@ -25,7 +25,7 @@ from reach.finding import Finding, Limit, Mark
 from reach.model.provenance import Provenance
 from reach.passage import Line
 from reach.site import Site, Situation
-from reach.travel.ground import spot_in
+from reach.travel.ground import on_crane, spot_in
 from reach.travel.led import Led, led_ends, led_to, tight_of
 from reach.travel.path import path_of
 from reach.units import text_of
@@ -116,6 +116,9 @@ def _unled(site: Site, situation: Situation, line: Line) -> Finding:
     """Return the finding of a line that no rails lead: a fail where even straight it is short."""
     passage, slack = situation.passage, site.limit("tether_slack")
     assert passage is not None
+    if crane := on_crane(site, line.anchor):
+        because = f"{line.anchor} is on the tip of {crane}: where that is then is not known."
+        return not_asked(NAME, situation, because)
     anchor, stop = (spot_in(site, situation, name).point for name in (line.anchor, passage.stop))
     margin = line.length - slack.value - math.dist(anchor, stop)
     if margin >= -SURE:

@@ -1,4 +1,4 @@
-"""Whether two lines cross for certain, or lie beside each other."""
+"""Whether a line comes to cross another for certain, or lies beside it."""
 
 from __future__ import annotations
 
@@ -23,21 +23,23 @@ _HAIRS = 1e-6 * np.array([[0.0, 0.0], [1.0, 0.3], [-0.3, 1.0], [-1.0, -0.3], [0.
 """Where else a line may lie by rounding, along `first` and `second` (m)."""
 
 
-def must_cross(site: Site, situation: Situation, one: Array, other: Array) -> tuple[int, int]:
-    """Return how often two lines cross as seen from outside, wherever they lie within a decimetre.
+def comes_to_cross(before: Array, after: Array, other: Array, view: Array) -> tuple[int, int]:
+    """Return how much more often a line crosses another after a move, wherever they lie.
 
-    At least and at most: they differ where two lie a decimetre beside each other to a hair, and
-    where one goes out over the other and comes back within a decimetre under it: it may as well
-    come back over it.  Lines that share a rail lie beside each other there; what a line does not do
-    when it is led a little aside is no crossing.
+    At least and at most, as seen from one side, with the other line up to a decimetre aside: they
+    differ where two lie a decimetre beside each other to a hair, and where lines pass within a
+    decimetre of each other: who is outside there is not known, so that a line which goes out over
+    another and comes back may as well come back under it.  Lines that share a rail lie beside each
+    other there; what a line does not do when it is led a little aside is no crossing.
 
     Parameters
     ----------
-    one, other : ndarray, shape (k, 3), m, world
+    before, after, other : ndarray, shape (k, 3), m, world
         From anchor to worker.
+    view : ndarray, shape (3,)
+        Towards who looks, a unit vector.
     """
-    view = outward(site, situation, one)
-    first = _along(view, one, other)
+    first = _along(view, after, other)
     second = np.cross(view, first)
     turns = 2.0 * np.pi * (np.arange(N_SIDES) + 0.5) / N_SIDES
     sides = np.cos(turns)[:, None] * first + np.sin(turns)[:, None] * second
@@ -45,19 +47,39 @@ def must_cross(site: Site, situation: Situation, one: Array, other: Array) -> tu
     least, most = [], []
     for aside in ASIDE:
         for side in sides:
-            seen = [seen_crossings(one, other + aside * side + hair, view) for hair in hairs]
-            least.append(min(_at_least(found, view) for found in seen))
-            most.append(max(abs(found.count) for found in seen))
-            if not most[-1]:
-                return 0, 0
+            found = []
+            for hair in hairs:
+                led = other + aside * side + hair
+                was, then = (seen_crossings(line, led, view) for line in (before, after))
+                found.append(_more(was, then, view))
+            least.append(min(low for low, _ in found))
+            most.append(max(high for _, high in found))
     return min(least), min(most)
 
 
-def _at_least(seen: Crossings, view: Array) -> int:
-    """Return how often lines cross, whichever is outside where they lie within a decimetre."""
-    is_free = np.abs((seen.on_a - seen.on_b) @ view) <= ASIDE[-1] + HAIR
-    fixed, free = abs(int(seen.sign[~is_free].sum())), int(is_free.sum())
-    return fixed - free if fixed > free else (free - fixed) % 2
+def _more(was: Crossings, then: Crossings, view: Array) -> tuple[int, int]:
+    """Return how much more often lines cross then, at least and at most.
+
+    Where they crossed already, and still do, they cross as they did.
+    """
+    gone, new = np.ones(len(was.sign), bool), np.ones(len(then.sign), bool)
+    for i, (sign, a, b) in enumerate(zip(was.sign, was.on_a, was.on_b, strict=True)):
+        same = new & (then.sign == sign)
+        for at, points in ((a, then.on_a), (b, then.on_b)):
+            same &= np.linalg.norm(points - at, axis=1) <= HAIR
+        if same.any():
+            gone[i] = new[int(np.argmax(same))] = False
+    kept, left, come = _sums(then, ~new, view), _sums(was, gone, view), _sums(then, new, view)
+    change = [abs(k + c) - abs(k + g) for k in kept for c in come for g in left]
+    return min(change), max(change)
+
+
+def _sums(seen: Crossings, some: NDArray[np.bool_], view: Array) -> range:
+    """Return what signs of some crossings may add up to: within a decimetre either is outside."""
+    depth = np.abs((seen.on_a - seen.on_b) @ view)
+    free = some & (depth <= ASIDE[-1] + HAIR)
+    fixed, n = int(seen.sign[some & ~free].sum()), int(free.sum())
+    return range(fixed - n, fixed + n + 1, 2)
 
 
 def _along(view: Array, one: Array, other: Array) -> Array:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -102,6 +104,18 @@ def spot_in(site: Site, situation: Situation, name: str) -> Spot:
     way = ends[1] - ends[0]
     share = min(1.0, along / float(np.linalg.norm(way)))
     return Spot(name, _vec(ends[0] + share * way), ON_RAIL)
+
+
+def on_crane(site: Site, anchor: str) -> str:
+    """Return the crane on whose tip an anchor is, or nothing: where it is, nothing says then."""
+    return site.scene.anchors[anchor].on or ""
+
+
+def spots_now(
+    site: Site, situation: Situation, names: Iterable[str]
+) -> tuple[tuple[float, float, float], ...]:
+    """Return where places are by now, for those on what moves are elsewhere later, m."""
+    return tuple(spot_in(site, situation, name).point for name in names if name)
 
 
 def body_span(site: Site, situation: Situation) -> HandSpan:

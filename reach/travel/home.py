@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from reach.rails.graph import RailGraph
 from reach.rails.route import Route, all_lengths, best_route
 from reach.site import Site, Situation
-from reach.travel.ground import graph_in, spot_in
+from reach.travel.ground import graph_in, on_crane, spot_in
 
 Array = NDArray[np.float64]
 
@@ -136,7 +136,7 @@ def return_of(site: Site, situation: Situation, swaps: int | None = None) -> Ret
     rates = rates_of(site)
     partners = [
         (along_rails(site, situation, other, place), name, other)
-        for name, other in situation.others.items()
+        for name, other in situation.partners.items()
     ]
     away, partner, where = min(partners, default=(np.inf, "", ""))
     both = [situation.worker] + ([partner] if partner else [])
@@ -178,7 +178,8 @@ def swaps_of(
 ) -> tuple[int, int] | None:
     """Return how many lines must be changed on the way home; None where nothing is known.
 
-    A line whose anchor is within reach of the hatch serves to the end; any other takes a swap.
+    A line whose anchor is within reach of the hatch serves to the end; any other takes a swap, and
+    one from the tip of a crane, which may be anywhere, may take one.
     Of several on one suit one that serves is enough, and one swap if none does: the fewest; that
     each of the others takes one: the most.
     """
@@ -189,10 +190,11 @@ def swaps_of(
         lines = situation.worn_by(worker)
         if not lines:
             return None
-        anchors = [np.asarray(spot_in(site, situation, line.anchor).point) for line in lines]
+        fixed = [line.anchor for line in lines if not on_crane(site, line.anchor)]
+        anchors = [np.asarray(spot_in(site, situation, one).point) for one in fixed]
         n_bad = sum(float(np.linalg.norm(anchor - home)) > span for anchor in anchors)
         fewest += n_bad == len(lines)
-        most += n_bad
+        most += n_bad + len(lines) - len(fixed)
     return fewest, most
 
 

@@ -11,7 +11,7 @@ from reach.passage import Line
 from reach.rails.route import Route, best_route
 from reach.rails.written import written_route
 from reach.site import Site, Situation
-from reach.travel.ground import PITCH, graph_in, rails_in
+from reach.travel.ground import PITCH, graph_in, on_crane, rails_in
 from reach.travel.path import path_of
 
 THICK = 0.01
@@ -46,7 +46,12 @@ class Led:
 def led_to(
     site: Site, situation: Situation, line: Line, place: str, avoid: tuple[str, ...] = ()
 ) -> Led | None:
-    """Return a line led to a place, None where no rails lead from its anchor to it."""
+    """Return a line led to a place, None where no rails lead from its anchor to it.
+
+    Nor do any that is known of from an anchor on the tip of a crane, which goes where that does.
+    """
+    if on_crane(site, line.anchor):
+        return None
     names = tuple(dict.fromkeys((line.anchor, place)))
     route = best_route(graph_in(site, situation, names, avoid), line.anchor, place)
     return None if route is None else Led(line, place, route)

@@ -136,7 +136,7 @@ def _pieces(corridor: Corridor) -> list[_Piece]:
     middle, found = middle_of(corridor.mover), []
     for k, i in enumerate(owner):
         stretch = corridor.stretches[int(i)]
-        body, bend = _paths(starts[k], stops[k], middle)
+        body, bend = middle_paths(starts[k], stops[k], middle)
         if stretch.is_along and len(body) == 1:
             found.append(_Piece(int(i), np.array([stretch.start, stretch.stop]), body[0], bend))
         else:
@@ -145,7 +145,7 @@ def _pieces(corridor: Corridor) -> list[_Piece]:
     return found
 
 
-def _paths(start: Array, stop: Array, middle: Array) -> tuple[list[Array], float]:
+def middle_paths(start: Array, stop: Array, middle: Array) -> tuple[list[Array], float]:
     """Return straight paths along which the middle goes while the body turns, and their bend."""
     angle = turn_angle(start[:3, :3], stop[:3, :3])
     radius = float(np.linalg.norm(middle))

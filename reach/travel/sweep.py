@@ -70,7 +70,9 @@ def room_of(site: Site, situation: Situation, mover: Mover, starts: Array, stops
         if one.record.kind not in ELSEWHERE:
             asked = one.record.stand_off + one.error
             other, faces = _swept(one.tree, mover, starts, stops, asked, one.error)
-            other = replace(other, names=[one.name if face >= 0 else "" for face in faces])
+            high = other.high if one.is_sure else np.full(len(faces), np.inf)
+            words = [one.name if face >= 0 else "" for face in faces]
+            other = replace(other, names=words, high=high)
             found = _lesser(found, other)
     return found
 

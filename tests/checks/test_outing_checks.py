@@ -389,10 +389,14 @@ def test_whom_a_slack_line_lets_drift_into_what():
     assert told.verdict is PASS
     assert "cover on" in told.because
     # The ball reaches as far as slack and body together: just inside and just outside.
-    body = found.numbers["body"]
+    on_rail = move("RB@1.5", start="RB@0.5", route=["RB"])
+    alone = the_move("swing", wall(hazards={"near": near}), on_rail)
+    body = alone.numbers["body"] + alone.numbers["off"][1]
+    assert alone.numbers["off"] == pytest.approx([body - alone.numbers["body"]] * 2)
     for gap, count in ((-0.001, -1.0), (0.001, 0.0)):
         at = [3.5, 0.1 + 1.0 + body + 0.05 + gap, 0.0]
-        assert the_move("swing", wall(hazards={"near": {**near, "at": at}})).low == count
+        found = the_move("swing", wall(hazards={"near": {**near, "at": at}}), on_rail)
+        assert found.low == found.high == count
     assert the_move("swing", wall()).verdict is NOT_ASKED
 
 

@@ -146,7 +146,9 @@ def test_of_two_hazards_slack_touches_the_one_whose_true_surface_is_nearer(monke
     def met(*asked):
         for name in list(gaps)[::order]:
             record = SimpleNamespace(control=None)
-            yield SimpleNamespace(name=name, tree=name, error=errors[name], record=record)
+            yield SimpleNamespace(
+                name=name, tree=name, error=errors[name], record=record, is_sure=True
+            )
 
     def loop(corridor, tree, slack):
         return Loop(gaps[tree], gaps[tree], 0, HERE, HERE, HERE)

@@ -26,7 +26,7 @@ def hazards(**given):
     """Hazards as `met` yields them: name -> (stand-off, error), the tree is the name."""
     for name, (asked, error) in given.items():
         record = SimpleNamespace(stand_off=asked, control=None, kind="hot")
-        yield SimpleNamespace(name=name, tree=name, error=error, record=record)
+        yield SimpleNamespace(name=name, tree=name, error=error, record=record, is_sure=True)
 
 
 # ---- vents ---------------------------------------------------------------------------
@@ -125,11 +125,13 @@ def test_one_drifts_into_a_round_hazard_for_sure_only_if_its_facets_are_that_nea
 ):
     """The bar lies along the rails, its six facets lack at most a share of its radius of 1 m."""
     flat = 1.0 - math.cos(math.pi / 6.0)
-    body = the_move("swing", wall(hazards={"bar": bar(9.0)}), ALONG).numbers["body"]
+    way = move("RB@1.5", start="RB@0.5", route=["RB"])
+    numbers = the_move("swing", wall(hazards={"bar": bar(9.0)}), way).numbers
+    body = numbers["body"] + numbers["off"][1]
     near = bar(9.0)["at"][1] - 0.1 - _gap_of(bar(9.0))  # from its middle to its nearest facet
     assert math.cos(math.pi / 6.0) - 1e-9 <= near <= 1.0 + 1e-9
     y = 0.1 + 1.0 + body + asked + share * flat + near
-    found = the_move("swing", wall(hazards={"bar": {**bar(y), "stand_off": asked}}), ALONG)
+    found = the_move("swing", wall(hazards={"bar": {**bar(y), "stand_off": asked}}), way)
     assert found.limits[0].value == 1.0  # the slack
     assert (found.low, found.high) == ends
 

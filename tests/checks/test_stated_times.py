@@ -134,7 +134,7 @@ def test_an_easier_way_is_told_just_where_an_arm_is_too_weak(push, is_short):
 # ---- drifting ------------------------------------------------------------------------
 
 
-def test_who_drifts_is_as_far_off_as_the_rail_that_holds_them_farthest(monkeypatch):
+def test_who_drifts_on_a_way_of_unknown_sides_is_as_far_off_as_can_be_across_a_gap(monkeypatch):
     off = {"RA": np.array([0.0, 0.3, 0.4]), "RB": np.array([0.0, 1.2, 0.0])}
     mover = {}
 
@@ -144,12 +144,14 @@ def test_who_drifts_is_as_far_off_as_the_rail_that_holds_them_farthest(monkeypat
 
     real = swing.mover_of
     monkeypatch.setattr(swing, "mover_of", mover_of)
-    corridor = SimpleNamespace(offsets=off, off=off.__getitem__)
+    corridor = SimpleNamespace(offsets=off, off=off.__getitem__, route=None)
     monkeypatch.setattr(
         swing, "corridor_of", lambda *_: SimpleNamespace(**vars(corridor), mover=mover["is"])
     )
     lamp = {"kind": "no-touch", "box": [0.1, 0.1, 0.1], "at": [3.5, 9.0, 0.0]}
     found = the_move("swing", wall(hazards={"lamp": lamp}))
     middle = float(np.linalg.norm(middle_of(mover["is"])))
-    assert found.numbers["body"] == pytest.approx(ball_of(mover["is"]) + middle + 1.2)
+    assert found.numbers["body"] == pytest.approx(ball_of(mover["is"]))
+    assert found.numbers["off"][1] == pytest.approx(middle + 1.2 + 0.5)
+    assert found.numbers["off"][0] is None
     assert math.isfinite(middle) and middle > 0.0

@@ -46,6 +46,14 @@ def tip_name(crane: str) -> str:
     return f"{crane} tip"
 
 
+def is_on(scene: Scene, payload: str, place: str) -> bool:
+    """Return whether a station, a socket or a rail is on a payload."""
+    at = scene.stations.get(place) or scene.sockets.get(place)
+    return scene.payload_of(place) == payload or (
+        at is not None and scene.rides_on(at.frame) == payload
+    )
+
+
 def goal_of(scene: Scene, step: Step, action: Moving) -> tuple[str, str]:
     """Return which payload is moved, and the pose it ends in; empty without a payload."""
     if isinstance(action, Align):

@@ -130,10 +130,13 @@ class Grasp:
         hand has left for the last one.
     on : tuple of str
         The payload that each grip is on; empty for structure.
+    parted : tuple of str
+        The payloads among them that were moved away since: whether hands kept hold is not said.
     """
 
     grips: tuple[str, ...]
     on: tuple[str, ...]
+    parted: tuple[str, ...] = ()
 
     @classmethod
     def of(cls, scene: Scene, grips: Sequence[str]) -> Grasp:
@@ -154,6 +157,10 @@ class Grasp:
         """Return whether a hand is on a payload; never on one without a name."""
         return bool(payload) and payload in self.on
 
+    def holds_surely(self, payload: str) -> bool:
+        """Return whether a hand is on a payload that was not moved away since."""
+        return self.holds(payload) and payload not in self.parted
+
     def grips_on(self, payload: str) -> tuple[str, ...]:
         """Return the grips of one payload that are held."""
         return tuple(one for one, on in zip(self.grips, self.on, strict=True) if on == payload)
@@ -162,7 +169,13 @@ class Grasp:
         """Return what is left where hands keep hold of these payloads alone; None for nothing."""
         kept = [k for k, on in enumerate(self.on) if on in payloads]
         grips, on = tuple(self.grips[k] for k in kept), tuple(self.on[k] for k in kept)
-        return Grasp(grips, on) if kept else None
+        parted = tuple(one for one in self.parted if one in payloads)
+        return Grasp(grips, on, parted) if kept else None
+
+    def parting(self, payloads: Collection[str]) -> Grasp:
+        """Return what hands are on after some payloads were moved away: held still, or not."""
+        more = [one for one in self.payloads if one in payloads]
+        return Grasp(self.grips, self.on, tuple(dict.fromkeys([*self.parted, *more])))
 
     def and_then(self, more: Grasp) -> Grasp:
         """Return what hands are on after they took hold of more: what was held stays held.
@@ -174,7 +187,7 @@ class Grasp:
         kept = self.keeping([one for one in self.payloads if one not in more.on])
         if kept is None or len(more.grips) > 1:
             return more
-        return Grasp((*kept.grips, *more.grips), (*kept.on, *more.on))
+        return Grasp((*kept.grips, *more.grips), (*kept.on, *more.on), kept.parted)
 
     def taking(self, more: Grasp) -> Grasp:
         """Return what hands are on after they took what is given to them.
@@ -185,7 +198,8 @@ class Grasp:
         kept = tuple(one for one in self.grips_on(more.on[0]) if one not in more.grips)
         if len(kept) + len(then.grips) > 2:
             return then
-        return Grasp((*kept, *then.grips), (*[more.on[0]] * len(kept), *then.on))
+        on = (*[more.on[0]] * len(kept), *then.on)
+        return Grasp((*kept, *then.grips), on, then.parted)
 
 
 @noted()
@@ -317,6 +331,10 @@ class Carriage:
     payload_from_boots : ndarray, shape (4, 4), or None
         Where the rider's boots are in what is moved.
     holds : mapping of worker -> Grasp
+        As the motion begins.
+    parted : tuple of str
+        Who of those is not taken along, by this motion or by one before: whether they keep hold
+        of the payload is not said.
     bystanders : tuple of Bystander
         Everyone else, stay by stay.
     surroundings : Surroundings
@@ -351,6 +369,7 @@ class Carriage:
     longest: float | None = None
     is_found: bool = False
     strays: str = ""
+    parted: tuple[str, ...] = ()
 
     @property
     def what(self) -> str:

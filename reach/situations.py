@@ -37,6 +37,7 @@ from reach.progress import (
     motion_of,
     note_grasp,
     note_hatch,
+    note_placed,
     note_places,
     note_restraints,
     passage_of,
@@ -117,7 +118,7 @@ def resolve(
     note_places(state)
     # In order of time, as the ledger has them: files may tell one lane after the other.
     for step in written_order(procedure.steps):
-        state.placed |= step.placed
+        note_placed(scene, step, state)
         note_restraints(step, state)
         place = place_of_step(scene, surroundings()[1], step, state)
         note_places(state)

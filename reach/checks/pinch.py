@@ -9,7 +9,8 @@ samples. The low end counts the glove from the wrist on, the high end what is ro
 Likewise between a hand at work and the payload that passes it.
 
 Limit. ``hand_clearance``, from the glove's surface (``hand_radius`` of the suit). Of a way that was
-found a fail is proved only where it begins and ends: another may keep clear.
+found a fail is proved only where it begins and ends: another may keep clear. Of hands from which
+the payload is moved away it is proved only where they hold it as it begins: they may let go.
 
 Blind spots. Hands that hold are as the posture found has them when the motion begins, and turn
 with the payload; where none was found they may be anywhere along their grip and any way round it,
@@ -88,23 +89,27 @@ def _deeds(site: Site, situation: Situation) -> tuple[Situation, ...]:
 
 
 class _Least:
-    """The least gap of a mesh that rides along, leg by leg."""
+    """The least gap of a mesh that rides along, leg by leg, or as the motion begins."""
 
-    def __init__(self, carriage: Carriage, still: Tree, riding: Tree) -> None:
+    def __init__(
+        self, carriage: Carriage, still: Tree, riding: Tree, at_begin: bool = False
+    ) -> None:
         self.low = self.high = BEYOND
         self.at = np.nan
         self.on_riding = self.on_still = np.full(3, np.nan)
         self.row = -1
         for i, leg in enumerate(carriage.legs):
             about = np.zeros(3) if leg.about is None else np.asarray(leg.about, float)
-            gap = swept_gap(
-                still, riding, carriage.poses[i], carriage.poses[i + 1], beyond=BEYOND, about=about
-            )
+            ends = carriage.poses[[0, 0] if at_begin else [i, i + 1]]
+            gap = swept_gap(still, riding, *ends, beyond=BEYOND, about=about)
             self.low = min(self.low, gap.low)
             if gap.high < self.high:
                 self.high, self.at = gap.high, i + gap.time
                 self.on_riding, self.on_still = gap.on_payload, gap.on_scene
                 self.row = gap.face_payload
+            if at_begin:
+                self.at = 0.0
+                break
 
     def meet(self, tree: Tree, ends: Array) -> None:
         """Count lines (m) that lie inside of a solid as the motion begins, away from its skin."""
@@ -146,11 +151,18 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     around_bar = 0.0 if gloves is not None else situation.body.links.grip
     least = _riding_along(site, carriage, bars if gloves is None else gloves, radius)
     shown = least if fists is None else _riding_along(site, carriage, fists, radius)
+    # Hands may let go of what is moved away from them; where it was before, they may have by now.
+    may_let_go = worker in carriage.parted
+    if may_let_go and fists is not None:
+        shown = _riding_along(site, carriage, fists, radius, at_begin=True)
     around = carriage.surroundings
     low = least.low - around_bar - radius - around.error - limit.value - SURE
     high = shown.high - radius + around.excess - limit.value + SURE
-    if fists is None:
+    is_on = grasp.holds_surely(carriage.payload) and not (may_let_go and high >= 0.0)
+    if fists is None or not is_on:
         high = UNKNOWN
+    if carriage.is_blank:
+        low = -UNKNOWN
     chosen = high < 0.0 and not _is_certain(carriage, shown)
     grip = mine.grips[least.row] if least.row >= 0 else " and ".join(mine.grips)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
@@ -160,6 +172,8 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     )
     if chosen:
         high, because = UNKNOWN, because + ANOTHER_WAY
+    if may_let_go and low < 0.0 <= high:
+        because += f" {worker} stays where they are and may have let go of it by then."
     return finding_of_carriage(
         NAME,
         carriage,
@@ -196,13 +210,16 @@ def _gloves(situation: Situation, grasped: Grasped, on: Sequence[int]) -> Array:
     return transform_points(situation.place.world_from_boots, ends).reshape(-1, 2, 3)
 
 
-def _riding_along(site: Site, carriage: Carriage, ends: Array, radius: float) -> _Least:
+def _riding_along(
+    site: Site, carriage: Carriage, ends: Array, radius: float, at_begin: bool = False
+) -> _Least:
     """Return the least gap of lines (m, world) that ride along; below 0 inside of a solid."""
     around = carriage.surroundings
     still = trees_of(site, around, carriage.payload)[1]
     own = inverse(around.world_from[carriage.payload])
     local = transform_points(own, ends.reshape(-1, 3)).reshape(-1, 2, 3)
-    least = _Least(carriage, still, build(np.concatenate((local, local[:, 1:]), axis=1)))
+    mesh = build(np.concatenate((local, local[:, 1:]), axis=1))
+    least = _Least(carriage, still, mesh, at_begin)
     least.meet(still, transform_points(carriage.poses[0], local.reshape(-1, 3)).reshape(-1, 2, 3))
     return least
 
@@ -267,6 +284,8 @@ def _at_work(
     high = least.high - radius + around.excess - limit.value + SURE
     if not _is_there(site, carriage, stay):
         high = UNKNOWN
+    if carriage.is_blank:
+        low = -UNKNOWN
     chosen = high < 0.0 and not _is_certain(carriage, least)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
     because = (

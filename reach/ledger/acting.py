@@ -32,7 +32,7 @@ from reach.model.procedure import (
     Translate,
 )
 from reach.model.scene import Scene
-from reach.motions import crane_of, goal_of, tip_name
+from reach.motions import crane_of, goal_of, is_on, tip_name
 from reach.orders import Effect, Join, Leave, Value
 from reach.placing import setting_angles, shown
 
@@ -239,14 +239,6 @@ def _people(now: Now) -> dict[str, Value]:
     """Return where everybody is."""
     prefix = names.place("")
     return {name.removeprefix(prefix): at for name, at in now.items() if name.startswith(prefix)}
-
-
-def is_on(scene: Scene, payload: str, place: str) -> bool:
-    """Return whether a station, a socket or a rail is on a payload."""
-    at = scene.stations.get(place) or scene.sockets.get(place)
-    return scene.payload_of(place) == payload or (
-        at is not None and scene.rides_on(at.frame) == payload
-    )
 
 
 def _left_behind(

@@ -42,7 +42,7 @@ class Progress:
     ``tips`` the station that a crane's tip is at; ``plugged`` the restraint in a socket, ``left``
     how one was left set since it was plugged in there.  ``since`` holds the places that a worker
     has been at since an action asked something of their body, ``more`` lines worn beside those in
-    ``lines``.
+    ``lines``, ``inside`` who is in the lock.
     """
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
@@ -59,6 +59,7 @@ class Progress:
     plugged: dict[str, str] = field(default_factory=dict)
     left: dict[str, dict[str, float]] = field(default_factory=dict)
     since: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    inside: set[str] = field(default_factory=set)
 
 
 def motion_of(
@@ -196,7 +197,8 @@ def begun(scene: Scene, begin: Start | None) -> Progress:
     if begin is None:
         lines, more = first_lines(scene)
         return Progress(lines=lines, more=more)
-    return Progress(plugged=plugged_first(scene, begin), left=dict(begin.settings))
+    inside = {lane for lane, at in begin.workers.items() if at in scene.hatches}
+    return Progress(plugged=plugged_first(scene, begin), left=dict(begin.settings), inside=inside)
 
 
 def note_restraints(step: Step, state: Progress) -> None:
@@ -215,6 +217,7 @@ def note_hatch(step: Step, action: Action, state: Progress) -> None:
     if (hatch := hatch_passed(action)) is not None:
         state.at[step.lane] = hatch
         state.standing.pop(step.lane, None)
+        (state.inside.add if isinstance(action, Ingress) else state.inside.discard)(step.lane)
 
 
 def note_grasp(scene: Scene, step: Step, action: Action, state: Progress) -> None:
@@ -264,6 +267,7 @@ def place_of_step(
             state.left[restraint] = setting
     state.standing[step.lane] = (where, restraint, setting)
     state.at[step.lane] = where
+    state.inside.discard(step.lane)
     return place_of(scene, world_from, where, restraint, setting)
 
 
@@ -317,6 +321,7 @@ def passage_of(
     )
     state.at[step.lane] = action.to
     state.standing.pop(step.lane, None)
+    state.inside.discard(step.lane)
     # Hands that go along rails have let go of what they held.
     state.holds.pop(step.lane, None)
     if action.tether is not None:

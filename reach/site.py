@@ -198,8 +198,7 @@ class Grasp:
         kept = tuple(one for one in self.grips_on(more.on[0]) if one not in more.grips)
         if len(kept) + len(then.grips) > 2:
             return then
-        on = (*[more.on[0]] * len(kept), *then.on)
-        return Grasp((*kept, *then.grips), on, then.parted)
+        return Grasp((*kept, *then.grips), (*[more.on[0]] * len(kept), *then.on), then.parted)
 
 
 @noted()
@@ -211,7 +210,7 @@ class Situation:
     With a ``crowd`` it is also asked for each of its people, in the same suit and place.
     ``at`` names where the worker is, or comes to by a ``passage``; ``since`` the places they have
     been at since the action before, rides on a crane's tip included, to where the action is done
-    or the move begins; ``others`` where everyone else was left, as steps are written; ``line`` is
+    or the move begins; ``others`` where all others outside were left, as written; ``line`` is
     the safety line worn, ``more`` those worn beside it by worker, ``trail`` those that the same
     worker took off and left; ``start`` counts in s since the procedure's start and ``duration`` is
     that of the step, ``longest`` what it may last, s.  ``holds`` says by worker what is held when
@@ -318,29 +317,28 @@ class Carriage:
         Of the boot plate (world_from_boots) where no payload is moved.
     legs : tuple of Leg, k - 1 of them
         How each pose is come to; ``about`` is always given.
-    is_blank : bool
-        Whether the way between first and last pose is to be found.
-    is_found : bool
-        Whether it was found for a blank: others may do better.
+    is_blank, is_found : bool
+        Whether the way between first and last pose is to be found, or was: others may do better.
     speed : float or None, m/s
         What the path allows.
     payload_from_tip : ndarray, shape (4, 4), or None
         Where the crane's tip is in what is moved; None without a crane, or if not known.
     rider : Situation or None
-        Who stands on the crane's tip or holds the payload by themself, where the motion begins.
+        Who stands on the crane's tip, where the motion begins.
     payload_from_boots : ndarray, shape (4, 4), or None
         Where the rider's boots are in what is moved.
     holds : mapping of worker -> Grasp
         As the motion begins.
     parted : tuple of str
-        Who of those is not taken along, by this motion or by one before: whether they keep hold
-        of the payload is not said.
+        Who of those is not taken along, now or before: whether they keep hold of it is not said.
     bystanders : tuple of Bystander
         Everyone else, stay by stay.
     surroundings : Surroundings
         As the motion begins, the payload in its first pose included.
-    start, duration, shortest, longest : float or None, s
-        The last two are what the step may last at least and at most.
+    start, latest, duration, shortest, longest : float or None, s
+        When it begins, as written and at the latest, and what its step lasts, at least and at most.
+    before : frozenset of str
+        The steps that are over when it begins.
     strays : str
         Why the clear-caller may be elsewhere, whatever written times say; empty where they are not.
     """
@@ -364,9 +362,11 @@ class Carriage:
     holds: Mapping[str, Grasp] = field(default_factory=dict)
     bystanders: tuple[Bystander, ...] = ()
     start: float | None = None
+    latest: float | None = None
     duration: float | None = None
     shortest: float | None = None
     longest: float | None = None
+    before: frozenset[str] = frozenset()
     is_found: bool = False
     strays: str = ""
     parted: tuple[str, ...] = ()

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
-from reach.lateness import strays
+from reach.lateness import all_before, latest_begins, links_of, strays
 from reach.ledger import names, outing_of
 from reach.model.arm import Arm
 from reach.model.population import Population
@@ -163,12 +163,27 @@ def resolve(
     site = replace(
         site,
         asked=tuple(situations),
-        carriages=tuple(
-            _with_strays(procedure, one) for one in carriages_of(motions, situations, sizes)
-        ),
+        carriages=_on_the_clock(procedure, carriages_of(motions, situations, sizes)),
         arms=dict(arms or {}),
     )
     return site, tuple(situations)
+
+
+def _on_the_clock(procedure: Procedure, carriages: Sequence[Carriage]) -> tuple[Carriage, ...]:
+    """Return motions with when they may begin at the latest, and what is over by then."""
+    if not carriages:
+        return ()
+    steps = written_order(procedure.steps)
+    links = links_of(steps)
+    late = latest_begins(steps, links)
+    before = {name: frozenset(all_before(name, links)) for name in {c.step for c in carriages}}
+    return tuple(
+        _with_strays(
+            procedure,
+            replace(one, latest=late[one.step], before=before[one.step]),
+        )
+        for one in carriages
+    )
 
 
 def _with_strays(procedure: Procedure, carriage: Carriage) -> Carriage:
@@ -278,7 +293,9 @@ def _situation(
         at=state.at.get(step.lane, ""),
         since=state.since.get(step.lane, ()),
         others={
-            lane: at for lane, at in state.at.items() if lane != step.lane and lane in scene.workers
+            lane: at
+            for lane, at in state.at.items()
+            if lane != step.lane and lane in scene.workers and lane not in state.inside
         },
         lines=dict(state.lines),
         more=dict(state.more),

@@ -10,7 +10,8 @@ they stand: never in contact, no more is asked; nor is it of whoever moves the t
 it.  Whoever moves along rails has hands and eyes on them, and keeps the distance.  Where start or
 duration of a step are not written, or written as between two, or a step has several moves, the
 other may be anywhere on their way at any moment: that one moment is too near is then no proof, nor
-is it of who comes there at a moment that is not known.
+is it of who comes there at a moment that is not known, or of who stays where they are while it is
+moved away from their hands, or was before: whether they hold it is not said.
 
 Blind spots. Whoever stands is at rest, arms folded; whoever moves is straight and without arms,
 at a constant pace along the corridor for the whole step.  The way from the rail to the place, what
@@ -89,6 +90,9 @@ def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
     if high < 0.0 and is_somewhere(near):
         high = UNKNOWN
         because = f"{because} When {near.worker} is where is not written."
+    if high < 0.0 and near.worker in carriage.parted:
+        high = UNKNOWN
+        because = f"{because} Whether {near.worker} still holds it is not said."
     if high < 0.0 and not is_way_known(carriage) and 0.0 < near.at < len(carriage.legs):
         # Of several ways one was looked at; it is certain where it starts and ends.
         low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be clear."

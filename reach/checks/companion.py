@@ -5,7 +5,7 @@ Asked where a move ends and at places of work, once for each worker, place and p
 Margin. Metres between the rule and the shortest way along rails to the nearest of the others,
 over the grips of the rail graph.
 
-Limit. ``companion_distance``.
+Limit. ``companion_distance``. Who is in the lock is near nobody.
 
 Blind spots. Between the ends of a move nothing is asked, nor does it count how long they are
 apart. Others on the Crane, whom no rails lead to, are left out. Where the others are is as steps
@@ -42,7 +42,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if not at:
         return not_asked(NAME, situation, f"It is not known where {situation.worker} is.", "m")
     if not others:
-        return not_asked(NAME, situation, "It is not known where another worker is.", "m")
+        return not_asked(NAME, situation, "No other worker is known to be outside.", "m")
     away, other, place = min(
         (along_rails(site, situation, place, at), name, place) for name, place in others.items()
     )

@@ -25,7 +25,12 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks.carrying import finding_of_carriage, is_way_known, not_asked_of_carriage
+from reach.checks.carrying import (
+    finding_of_carriage,
+    has_no_way,
+    is_way_known,
+    not_asked_of_carriage,
+)
 from reach.checks.wording import ANOTHER_WAY
 from reach.finding import Finding
 from reach.geometry import inverse, transform_points
@@ -91,14 +96,15 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     high = max(margin, limit.value - mass * likely**2 / (2.0 * way.value))
     if margin < 0.0 <= high and not is_known:
         because += ANOTHER_WAY
-    if carriage.is_blank:
+    unknown = has_no_way(site, carriage)
+    if unknown:
         because += " No way was found: one that is there may be longer."
     most = math.sqrt(2.0 * limit.value * way.value / mass)
     return finding_of_carriage(
         NAME,
         carriage,
         because,
-        -math.inf if carriage.is_blank else margin - SURE,
+        -math.inf if unknown else margin - SURE,
         high + SURE,
         "N",
         (limit, way),

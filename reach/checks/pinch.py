@@ -28,7 +28,13 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks.carrying import finding_of_carriage, gap_mark, is_way_known, leg_words
+from reach.checks.carrying import (
+    finding_of_carriage,
+    gap_mark,
+    has_no_way,
+    is_way_known,
+    leg_words,
+)
 from reach.checks.momentum import hands_on
 from reach.checks.two_handed import other_glove
 from reach.checks.wording import ANOTHER_WAY, SURE, UNKNOWN, best_attempt, blank, enough, who
@@ -161,7 +167,7 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     is_on = grasp.holds_surely(carriage.payload) and not (may_let_go and high >= 0.0)
     if fists is None or not is_on:
         high = UNKNOWN
-    if carriage.is_blank:
+    if has_no_way(site, carriage):
         low = -UNKNOWN
     chosen = high < 0.0 and not _is_certain(carriage, shown)
     grip = mine.grips[least.row] if least.row >= 0 else " and ".join(mine.grips)
@@ -284,7 +290,7 @@ def _at_work(
     high = least.high - radius + around.excess - limit.value + SURE
     if not _is_there(site, carriage, stay):
         high = UNKNOWN
-    if carriage.is_blank:
+    if has_no_way(site, carriage):
         low = -UNKNOWN
     chosen = high < 0.0 and not _is_certain(carriage, least)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""

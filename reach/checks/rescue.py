@@ -102,7 +102,7 @@ def _missing(site: Site, situation: Situation) -> str:
         return f"It is not known where {situation.worker} is."
     if situation.at in site.scene.hatches:
         return f"{situation.worker} is at the hatch already."
-    return "" if situation.others else "It is not known where another worker is."
+    return "" if situation.others else "No other worker is known to be outside."
 
 
 def minutes(seconds: float) -> str:

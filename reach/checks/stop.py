@@ -5,7 +5,8 @@ what the hands hold are fastest, each where its mass is; they are slowed down by
 on the boots' plate. *Rates*: the joints are quick enough for the duration that is written.
 
 Margin. Boots: share of the rating that is left, the least over force and moment; the low end
-counts every lever in full, the high end the force alone. Rates: seconds between the duration and
+counts every lever in full, the high end the force alone, without a payload that the step does not
+name or that the crane holds by a grapple. Rates: seconds between the duration and
 the time that the postures found take at the joints' rates. The low ends are those of the shortest
 time that the step may last.
 
@@ -175,11 +176,14 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
         return none(f"What {unknown} weighs is not known.")
     tip = tip or Extreme(0.0, 0.0, 0.0)
     speeds = [_fastest(site, carriage, way, one.middle) or tip for one in weights]
-    together = _fastest(site, carriage, way, middle_of(weights)) or tip
+    sure = [one for one in weights if one.is_sure]
+    together, at_least = (
+        _fastest(site, carriage, way, middle_of(some)) or tip for some in (weights, sure)
+    )
     time, mass = site.limit("stop_time"), sum(one.mass for one in weights)
     rated = rating_of(site, rider.place.name if rider.place else "")
     # The high end: what is slowed down for certain goes as its common middle does.
-    high = left_of(rated[0].value, mass * together.low / time.value)
+    high = left_of(rated[0].value, sum(one.mass for one in sure) * at_least.low / time.value)
     if math.isinf(more_of):
         return finding_of_carriage(
             NAME, carriage, f"How fast {crane} moves is not known: the step may take no time.",

@@ -85,13 +85,16 @@ class _Other:
 
 
 def others_of(carriage: Carriage) -> dict[str, list[Bystander]]:
-    """Return the stays of everyone who neither rides nor holds what is moved, by worker."""
+    """Return the stays of everyone who neither rides nor holds what is moved, by worker.
+
+    Who may have let go of it counts: it is moved away from them.
+    """
     rider = carriage.rider.worker if carriage.rider is not None else ""
     found: dict[str, list[Bystander]] = {}
     for stay in carriage.bystanders:
         grasp = carriage.holds.get(stay.worker)
         holds = grasp is not None and grasp.holds(carriage.payload)
-        if stay.worker != rider and not holds:
+        if stay.worker != rider and (not holds or stay.worker in carriage.parted):
             found.setdefault(stay.worker, []).append(stay)
     return found
 

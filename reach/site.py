@@ -212,9 +212,9 @@ class Situation:
     been at since the action before, rides on a crane's tip included, to where the action is done
     or the move begins; ``others`` where all others outside were left, as written; ``line`` is
     the safety line worn, ``more`` those worn beside it by worker, ``trail`` those that the same
-    worker took off and left; ``start`` counts in s since the procedure's start and ``duration`` is
-    that of the step, ``longest`` what it may last, s.  ``holds`` says by worker what is held when
-    the action begins.
+    worker took off and left; ``start`` and ``latest`` count in s since the procedure's start, as
+    written and if all before lasts as long as it may, ``duration`` is that of the step, ``longest``
+    what it may last, s.  ``holds`` says by worker what is held when the action begins.
     """
 
     step: str
@@ -239,6 +239,7 @@ class Situation:
     more: Mapping[str, tuple[Line, ...]] = field(default_factory=dict)
     trail: tuple[Parked, ...] = ()
     start: float | None = None
+    latest: float | None = None
     duration: float | None = None
     longest: float | None = None
     holds: Mapping[str, Grasp] = field(default_factory=dict)

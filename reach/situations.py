@@ -44,7 +44,7 @@ from reach.progress import (
     place_of_step,
     wear,
 )
-from reach.site import Carriage, Place, Site, Situation
+from reach.site import Place, Site, Situation
 from reach.worker.body import Body, measured_body, percentile_body
 from reach.worker.crowd import Crowd, crowd_of
 
@@ -117,7 +117,10 @@ def resolve(
     state.at |= procedure.begin.workers if procedure.begin else {}
     note_places(state)
     # In order of time, as the ledger has them: files may tell one lane after the other.
-    for step in written_order(procedure.steps):
+    steps = written_order(procedure.steps)
+    links = links_of(steps)
+    late = latest_begins(steps, links)
+    for step in steps:
         note_placed(scene, step, state)
         note_restraints(step, state)
         place = place_of_step(scene, surroundings()[1], step, state)
@@ -155,6 +158,7 @@ def resolve(
                         crowd(population or worker.population),
                         passage,
                         state,
+                        late[step.name],
                     )
                 )
             note_grasp(scene, step, action, state)
@@ -163,35 +167,29 @@ def resolve(
     site = replace(
         site,
         asked=tuple(situations),
-        carriages=_on_the_clock(procedure, carriages_of(motions, situations, sizes)),
+        carriages=carriages_of(
+            [_on_the_clock(procedure, links, late, one) for one in motions], situations, sizes
+        ),
         arms=dict(arms or {}),
     )
     return site, tuple(situations)
 
 
-def _on_the_clock(procedure: Procedure, carriages: Sequence[Carriage]) -> tuple[Carriage, ...]:
-    """Return motions with when they may begin at the latest, and what is over by then."""
-    if not carriages:
-        return ()
-    steps = written_order(procedure.steps)
-    links = links_of(steps)
-    late = latest_begins(steps, links)
-    before = {name: frozenset(all_before(name, links)) for name in {c.step for c in carriages}}
-    return tuple(
-        _with_strays(
-            procedure,
-            replace(one, latest=late[one.step], before=before[one.step]),
-        )
-        for one in carriages
+def _on_the_clock(
+    procedure: Procedure, links: Mapping[str, set[str]], late: Mapping[str, float], one: Started
+) -> Started:
+    """Return a motion with what comes before and after it, and why its clear-caller may stray."""
+    carriage = one.carriage
+    caller, name = carriage.action.clear_caller, carriage.step
+    motion = next(step for step in procedure.steps if step.name == name)
+    clocked = replace(
+        carriage,
+        latest=None if motion.start is None else late[name],
+        before=frozenset(all_before(name, links)),
+        strays=strays(procedure.steps, motion, caller) if caller else "",
     )
-
-
-def _with_strays(procedure: Procedure, carriage: Carriage) -> Carriage:
-    """Return a motion with why its clear-caller may be elsewhere."""
-    caller = carriage.action.clear_caller
-    motion = next(step for step in procedure.steps if step.name == carriage.step)
-    why = strays(procedure.steps, motion, caller) if caller else ""
-    return replace(carriage, strays=why) if why else carriage
+    waits = frozenset(step for step in links if name in all_before(step, links))
+    return replace(one, carriage=clocked, waits=waits)
 
 
 def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> None:
@@ -264,6 +262,7 @@ def _situation(
     crowd: Crowd | None,
     passage: Passage | None,
     state: Progress,
+    latest: float,
 ) -> Situation:
     scene = site.scene
     head = held = None
@@ -301,6 +300,7 @@ def _situation(
         more=dict(state.more),
         trail=_left(state, step.lane),
         start=step.start,
+        latest=None if step.start is None else latest,
         duration=step.duration,
         longest=step.longest,
         holds=dict(state.holds),

@@ -149,8 +149,8 @@ def _moves(outing: Outing, deed: Deed, payload: str, crane: str) -> bool:
     """Return whether a deed moves a payload by a crane, or by none."""
     if not isinstance(deed.action, Moving) or names.pose(payload) not in deed.event.writes:
         return False
-    is_crane = isinstance(deed.action, MoveCrane)
-    return crane == (crane_of(outing.scene, deed.action) if is_crane else "")
+    by = crane_of(outing.scene, deed.action) if isinstance(deed.action, MoveCrane) else ""
+    return crane == by
 
 
 def _worst(several: list[Judged]) -> Judged:

@@ -19,6 +19,9 @@ from reach.site import Carriage, Site
 
 Array = NDArray[np.float64]
 
+NO_WAY = " The way is left blank and none was found: one that is there may do worse."
+"""Said where the straight way keeps something, which may be no way at all."""
+
 
 def finding_of_carriage(
     name: str,

@@ -87,28 +87,32 @@ def _together(site: Site, situation: Situation) -> list[Finding]:
     return [min(some, key=lambda finding: finding.low) for some in found.values()]
 
 
-def _beside(site: Site, situation: Situation) -> Iterator[Finding]:
-    """Yield the findings about those who already stand near when a step begins."""
-    for worker, other in _others_beside(site, situation):
+def _beside(site: Site, situation: Situation) -> list[Finding]:
+    """Return the findings about those who already stand near when a step begins."""
+    found: dict[str, list[Finding]] = {}
+    for _, other in _others_beside(site, situation):
         is_over = _is_over(other, situation.start or 0.0)
-        if not _asks_first(site, situation, worker):
+        if not _asks_first(site, situation, other):
             continue
         mine, theirs = at_work(site, situation), at_work(site, other, is_over)
-        yield from _findings(site, situation, mine, theirs, "", False)
+        for finding in _findings(site, situation, mine, theirs, "", False):
+            found.setdefault(finding.answer, []).append(finding)
+    # Of all that the other does in one step the one that leaves least is told.
+    return [min(some, key=lambda finding: finding.low) for some in found.values()]
 
 
 def _others_beside(site: Site, situation: Situation) -> Iterator[tuple[str, Situation]]:
-    """Yield the other workers who stand near when a step begins, and in which step."""
+    """Yield the other workers who stand near when a step begins, and all they do in their step."""
     if _is_together(situation) or not stands(situation) or situation.start is None:
         return
     for worker in _workers(site):
         if worker == situation.worker:
             continue
-        other = _begun_before(site, situation, worker)
-        if other is None or not stands(other) or is_far(situation, other):
-            continue
-        if not _has_ridden(site, other, situation.start):
-            yield worker, other
+        for other in _begun_before(site, situation, worker):
+            if not stands(other) or is_far(situation, other):
+                continue
+            if not _has_ridden(site, other, situation.start):
+                yield worker, other
 
 
 @asked_whole
@@ -117,22 +121,22 @@ def _workers(site: Site) -> tuple[str, ...]:
 
 
 @asked_whole
-def _asks_first(site: Site, situation: Situation, worker: str) -> bool:
+def _asks_first(site: Site, situation: Situation, beside: Situation) -> bool:
     """Return whether no step before has the two at the same tasks."""
     if id(situation) not in known_of(site):
         return True
     key = ("tasks beside each other", site.asked)
     if key not in site.memo:
         first: dict[object, Situation] = {}
-        of_pair: dict[tuple[int, str], object] = {}
+        of_pair: dict[tuple[int, int], object] = {}
         for one in site.asked:
-            for name, other in _others_beside(site, one):
+            for _, other in _others_beside(site, one):
                 tasks = (task_of(one, False), task_of(other, _is_over(other, one.start or 0.0)))
-                of_pair[id(one), name] = frozenset(tasks)
+                of_pair[id(one), id(other)] = frozenset(tasks)
                 first.setdefault(frozenset(tasks), one)
         site.memo[key] = first, of_pair
     first, of_pair = site.memo[key]
-    return first[of_pair[id(situation), worker]] is situation
+    return first[of_pair[id(situation), id(beside)]] is situation
 
 
 @asked_whole
@@ -156,8 +160,11 @@ def _is_over(situation: Situation, moment: float) -> bool:
 
 
 @asked_whole
-def _begun_before(site: Site, situation: Situation, worker: str) -> Situation | None:
-    """Return the step of another worker that began last before a step, or with it."""
+def _begun_before(site: Site, situation: Situation, worker: str) -> tuple[Situation, ...]:
+    """Return what another worker does in their step that began last before a step, or with it.
+
+    Of a step that is over the last they did alone: there they are at rest.
+    """
     rank = {id(one): i for i, one in enumerate(site.asked)}
     assert situation.start is not None
     mine = rank.get(id(situation), len(rank))
@@ -169,7 +176,10 @@ def _begun_before(site: Site, situation: Situation, worker: str) -> Situation | 
         and (one.start, rank[id(one)]) < (situation.start, mine)
     ]
     some = [one for one in some if one.case == situation.case] or some
-    return max(some, key=lambda one: (one.start or 0.0, rank[id(one)]), default=None)
+    last = max(some, key=lambda one: (one.start or 0.0, rank[id(one)]), default=None)
+    if last is None or _is_over(last, situation.start):
+        return () if last is None else (last,)
+    return tuple(one for one in some if one.step == last.step and one.case == last.case)
 
 
 def _findings(

@@ -26,6 +26,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.carrying import (
+    NO_WAY,
     finding_of_carriage,
     has_no_way,
     is_way_known,
@@ -98,7 +99,7 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
         because += ANOTHER_WAY
     unknown = has_no_way(site, carriage)
     if unknown:
-        because += " No way was found: one that is there may be longer."
+        because += NO_WAY
     most = math.sqrt(2.0 * limit.value * way.value / mass)
     return finding_of_carriage(
         NAME,

@@ -29,6 +29,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.checks.carrying import (
+    NO_WAY,
     finding_of_carriage,
     gap_mark,
     has_no_way,
@@ -50,6 +51,7 @@ from reach.geometry import (
 from reach.grasping import Grasped, bars_of, grasped_of, trees_of, without_direction
 from reach.kept.noting import altered, asked_whole
 from reach.model.procedure import Drive
+from reach.payload.bystanders import is_if_late
 from reach.site import Bystander, Carriage, Site, Situation
 from reach.units import text_of
 from reach.worker.posing import capsules_of
@@ -106,8 +108,8 @@ class _Least:
         self.row = -1
         for i, leg in enumerate(carriage.legs):
             about = np.zeros(3) if leg.about is None else np.asarray(leg.about, float)
-            ends = carriage.poses[[0, 0] if at_begin else [i, i + 1]]
-            gap = swept_gap(still, riding, *ends, beyond=BEYOND, about=about)
+            start, stop = carriage.poses[[0, 0] if at_begin else [i, i + 1]]
+            gap = swept_gap(still, riding, start, stop, beyond=BEYOND, about=about)
             self.low = min(self.low, gap.low)
             if gap.high < self.high:
                 self.high, self.at = gap.high, i + gap.time
@@ -167,8 +169,6 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     is_on = grasp.holds_surely(carriage.payload) and not (may_let_go and high >= 0.0)
     if fists is None or not is_on:
         high = UNKNOWN
-    if has_no_way(site, carriage):
-        low = -UNKNOWN
     chosen = high < 0.0 and not _is_certain(carriage, shown)
     grip = mine.grips[least.row] if least.row >= 0 else " and ".join(mine.grips)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
@@ -178,6 +178,8 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     )
     if chosen:
         high, because = UNKNOWN, because + ANOTHER_WAY
+    if has_no_way(site, carriage):
+        low, because = -UNKNOWN, because + (NO_WAY if high >= 0.0 else "")
     if may_let_go and low < 0.0 <= high:
         because += f" {worker} stays where they are and may have let go of it by then."
     return finding_of_carriage(
@@ -248,7 +250,8 @@ def _holder(carriage: Carriage, worker: str) -> Situation | None:
     if carriage.rider is not None and carriage.rider.worker == worker:
         found = carriage.rider
     else:
-        stays = [one.situation for one in carriage.bystanders if one.worker == worker]
+        mine = [one for one in carriage.bystanders if one.worker == worker]
+        stays = [one.situation for one in mine if not is_if_late(one)]
         placed = [one for one in stays if one.passage is None and blank(one) is None]
         if not placed:
             return None
@@ -290,8 +293,6 @@ def _at_work(
     high = least.high - radius + around.excess - limit.value + SURE
     if not _is_there(site, carriage, stay):
         high = UNKNOWN
-    if has_no_way(site, carriage):
-        low = -UNKNOWN
     chosen = high < 0.0 and not _is_certain(carriage, least)
     where = f" {leg_words(carriage, least.at)}" if np.isfinite(least.at) else ""
     because = (
@@ -300,6 +301,8 @@ def _at_work(
     )
     if chosen:
         high, because = UNKNOWN, because + ANOTHER_WAY
+    if has_no_way(site, carriage):
+        low, because = -UNKNOWN, because + (NO_WAY if high >= 0.0 else "")
     return [
         finding_of_carriage(
             NAME,

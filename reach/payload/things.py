@@ -68,7 +68,7 @@ def is_active_throughout(hazard: Hazard, carriage: Carriage) -> bool:
         return True
     if carriage.start is None or carriage.longest is None:
         return False
-    end = carriage.start + carriage.longest
+    end = _latest(carriage) + carriage.longest
     return any(since <= carriage.start and until >= end for since, until in hazard.active)
 
 
@@ -78,5 +78,11 @@ def is_active(hazard: Hazard, carriage: Carriage) -> bool:
         return True
     if carriage.longest is None:
         return any(until >= carriage.start for _, until in hazard.active)
-    end = carriage.start + carriage.longest
+    end = _latest(carriage) + carriage.longest
     return any(since <= end and until >= carriage.start for since, until in hazard.active)
+
+
+def _latest(carriage: Carriage) -> float:
+    """Return when a motion begins at the latest, s."""
+    assert carriage.start is not None
+    return carriage.start if carriage.latest is None else carriage.latest

@@ -14,13 +14,15 @@ from reach.site import Site, Situation
 class Met:
     """A hazard that is active in a step.
 
-    ``error`` (m) is how far its true surface may stand outside its facets.
+    ``error`` (m) is how far its true surface may stand outside its facets; ``is_sure`` whether it
+    is active for as long as the step lasts.
     """
 
     name: str
     record: Hazard
     tree: Tree
     error: float
+    is_sure: bool = True
 
 
 def met(site: Site, situation: Situation, kind: str | None = None) -> Iterator[Met]:
@@ -28,7 +30,8 @@ def met(site: Site, situation: Situation, kind: str | None = None) -> Iterator[M
     for name, its_kind, tree, stand_off in situation.surroundings.hazards:
         record = site.scene.hazards[name]
         if kind in (None, its_kind) and is_active(record, situation):
-            yield Met(name, record, tree, stand_off - record.stand_off)
+            is_sure = is_active_throughout(record, situation)
+            yield Met(name, record, tree, stand_off - record.stand_off, is_sure)
 
 
 def is_active(hazard: Hazard, situation: Situation) -> bool:
@@ -37,5 +40,17 @@ def is_active(hazard: Hazard, situation: Situation) -> bool:
         return True
     if situation.longest is None:
         return any(until >= situation.start for _, until in hazard.active)
-    end = situation.start + situation.longest
+    begin = situation.start if situation.latest is None else situation.latest
+    end = begin + situation.longest
     return any(since <= end and until >= situation.start for since, until in hazard.active)
+
+
+def is_active_throughout(hazard: Hazard, situation: Situation) -> bool:
+    """Return whether a hazard is known to be active for as long as a step lasts."""
+    if not hazard.active:
+        return True
+    if situation.start is None or situation.longest is None:
+        return False
+    begin = situation.start if situation.latest is None else situation.latest
+    end = begin + situation.longest
+    return any(since <= situation.start and until >= end for since, until in hazard.active)

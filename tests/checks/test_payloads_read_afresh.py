@@ -8,7 +8,7 @@ from bench import scene_of
 from chores import begun, job
 from handing import READY, TAKE, align, at, crate, hold, of_step
 
-from reach.checks import anchored, companion, held, receiver, sweep
+from reach.checks import anchored, bystander, companion, held, receiver, sweep
 from reach.files.people import load_population
 from reach.files.urdf import shipped_arm
 from reach.finding import Verdict
@@ -316,3 +316,179 @@ def test_who_rides_on_one_motion_keeps_no_other_out_of_sight():
     for before in ((), (rides,)):
         found = beside(data, *before, walled.carry(name="a"), crane, kinds=kinds, arms=arms)
         assert ("a", OPEN) in found
+
+
+# ---- what begins late -------------------------------------------------------------------
+
+LATE = {"name": "wait", "lane": "W", "start": "00:00", "duration": "10 min",
+        "between": ["5 min", "150 min"], "actions": [{"do": "wait"}]}  # fmt: skip
+
+
+def test_a_motion_that_may_begin_late_meets_what_is_active_by_then():
+    """The vent blows from 02:00; the motion, written at 01:00, may wait until 02:30."""
+    vent = {"kind": "vent", "box": [0.5, 0.5, 0.5], "at": [0.0, 0.0, 0.0], "stand_off": 0.1}
+    data = walled.yard(hazards={"vent": {**vent, "active": [["02:00", "03:00"]]}})
+    waits = {**walled.carry(name="a"), "after": ["wait"]}
+
+    def verdicts(*steps):
+        site = walled.yard_of(data, *steps, kinds=INSIDE)
+        return {one.about[-1]: one.verdict for one in sweep.find(site, site.carriages)}
+
+    assert "vent" not in verdicts(walled.carry(name="a"))
+    assert verdicts(LATE, waits)["vent"] is OPEN
+    assert "vent" not in verdicts({**LATE, "between": ["5 min", "60 min"]}, waits)
+
+
+def test_a_hand_meets_what_is_active_if_its_step_begins_late():
+    knot = {"kind": "pinch", "box": [0.6, 1.0, 0.6], "at": [0.5, 0.2, 1.35]}
+    data = crate(hazards={"knot": {**knot, "active": [["02:00", "03:00"]]}})
+    long = at("long", "L", {"do": "ingress"}, start=0.0, duration=600.0)
+    take = {**TAKE, "start": 3600.0, "after": ["long"]}
+    (found,) = of_step("hand-hazard", "take", data, long, take)
+    assert found.verdict is NOT_ASKED
+    (found,) = of_step("hand-hazard", "take", data, {**long, "between": [300.0, 8000.0]}, take)
+    assert found.verdict is OPEN
+    # Active all the time it is a fail, for a part of it no proof.
+    (found,) = of_step("hand-hazard", "take", crate(hazards={"knot": knot}), long, take)
+    assert found.verdict is FAIL
+    partly = {**knot, "active": [["00:50", "01:00:30"]]}
+    (found,) = of_step("hand-hazard", "take", crate(hazards={"knot": partly}), long, take)
+    assert found.verdict is OPEN
+
+
+def test_who_may_go_late_may_still_stand_in_the_way():
+    """As written R is gone by 00:50; the step waits for one that may last until 02:30."""
+    socket = {"axis": [0, 0, 1], "zero": [1, 0, 0]}
+    data = walled.yard(
+        sockets={"mid": {"at": [0, 0, -0.5], **socket}, "off": {"at": [0, 9, 0], **socket}}
+    )
+    stands = walled.standing("R", "mid", name="mid", start="00:10", duration="10 min")
+    gone = walled.standing("R", "off", name="gone", start="00:50", duration="5 min")
+
+    def verdict(*steps):
+        site = walled.yard_of(data, LATE, stands, *steps, kinds={**INSIDE, "R": "worker"})
+        (found,) = bystander.find(site, site.carriages)
+        return found.verdict
+
+    carry, waits = walled.carry(name="a"), {**gone, "after": ["wait"]}
+    assert verdict(gone, carry) is PASS
+    assert verdict(waits, carry) is OPEN
+    assert verdict(waits, {**carry, "after": ["gone"]}) is PASS
+
+
+# ---- how fast, on which way -------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("times", "verdict"),
+    [
+        ({"duration": 30.0}, PASS),
+        ({"between": [20.0, 60.0]}, PASS),
+        ({"between": [0.1, 60.0]}, OPEN),
+        ({"between": [0.0, 60.0]}, OPEN),
+        ({"between": [0.0, 60.0], "duration": 30.0}, OPEN),
+        ({}, PASS),
+    ],
+)
+def test_what_a_step_may_last_at_least_says_how_fast_it_comes_to_its_seat(times, verdict):
+    """Without a likely time the speed of the path alone counted."""
+    path = {"through": ["here", "seat"], "speed": 0.01}
+    data = crate(payloads={"crate": {"mass": 100.0, "paths": {"down": path}}})
+    step = at("carry", "R", {"do": "move", "payload": "crate"}, path="down", **times)
+    found = of_step("approach", "carry", data, TAKE, step)
+    (speed,) = [one for one in found if one.answer == "speed"]
+    assert speed.verdict is verdict
+
+
+def test_where_no_way_was_found_the_straight_one_keeps_nothing():
+    """The goal is walled in; what stands by and the guide were judged on the way through it."""
+    walls = {
+        f"{axis}{side}": {
+            "box": [0.1 if k == axis else 3.0 for k in range(3)],
+            "at": [(0.75, 6.0, 1.35)[k] + (side * 1.45 if k == axis else 0.0) for k in range(3)],
+        }
+        for axis in range(3)
+        for side in (-1, 1)
+    }
+    poses = {"here": {"at": [0.75, 0.0, 1.35]}, "seat": {"at": [0.75, 6.0, 1.35]}}
+    data = crate(
+        payloads={"crate": {"mass": 10.0, "poses": poses}},
+        solids=walls,
+        stations={"SL": {"at": [6.0, 2.0, 0.0]}},
+    )
+    action = {"do": "move", "payload": "crate", "to": "seat"}
+    step = at("carry", "R", action, start=300.0, duration=300.0)
+    found = of_step("bystander", "carry", data, READY, TAKE, step)
+    assert {one.about[-1]: one.verdict for one in found}["L"] is OPEN
+    found = of_step("approach", "carry", data, READY, TAKE, step)
+    assert {one.answer: one.verdict for one in found}["speed"] is OPEN
+
+
+def test_a_way_that_the_joints_were_given_is_no_proof_that_boots_give_way():
+    """It is slower on the straight way: only what every way asks is a fail."""
+    go = cranes.crane_step("by the mast", duration=60.0)
+
+    def found(force):
+        rating = {"rating": {"force": force, "moment": 1e6}}
+        data = cranes.yard(stations={"near": rating, "by the mast": rating})
+        some = cranes.findings("stop", data, cranes.stand("near"), go)
+        return [one for one in some if one.answer == "boots"][-1]
+
+    mass, length, stop = 0.0, 0.0, 2.0
+    easy = found(1e6)
+    (mass,) = easy.numbers["masses"].values()
+    length = ((8.6 - 6.0) ** 2 + 1.5**2 + 0.2**2) ** 0.5
+    sure = mass * length / 60.0 / stop
+    assert easy.verdict is PASS
+    assert easy.numbers["force"] > 1.02 * sure
+    assert found(1.01 * sure).verdict is OPEN
+    assert found(0.99 * sure).verdict is FAIL
+
+
+# ---- side by side -----------------------------------------------------------------------
+
+
+def test_all_that_the_other_does_in_a_step_is_looked_at_beside_somebody():
+    """The last thing turned counted alone."""
+    away = {"in": "crate", "from": [9, 0, 0], "to": [9, 0.2, 0]}
+    bolts = {"near": [0.55, 0.0, 1.55], "far": [0.5, -0.45, 1.0]}
+    data = crate(
+        fasteners={k: {"at": v, "axis": [-1, 0, 0], "torque": 5.0} for k, v in bolts.items()},
+        stations={"SL": {"at": [1.05, 0.0, 0.0]}},
+        solids={"box": {"in": "crate", "box": [0.02, 0.02, 0.02], "at": [9, 0, 0]}},
+        handrails={name: away for name in ("G1", "G2", "G3", "G4")},
+    )
+    other = at("other", "L", {"do": "ingress"}, start=100.0, duration=100.0)
+
+    def lows(*some):
+        turns = [{"do": "drive", "fastener": one, "tool": "glove"} for one in some]
+        work = at("work", "R", *turns, start=0.0, duration=600.0)
+        found = of_step("helmets", "other", data, work, other)
+        assert len(found) == len({one.answer for one in found})
+        return {one.answer: one.low for one in found}
+
+    near, far = lows("near"), lows("far")
+    assert near != far
+    for some in (("near", "far"), ("far", "near")):
+        both = lows(*some)
+        assert both == {key: min(near[key], far[key]) for key in near}
+
+
+# ---- who brings it into its guide -------------------------------------------------------
+
+
+def test_a_guide_takes_in_what_is_in_hands_that_surely_hold_it():
+    seat = at("seat", "L", align(), start=400.0, duration=100.0)
+    taken = at("L takes", "L", hold("G3", "G4"), start=200.0, duration=60.0)
+
+    def capture(*steps):
+        found = of_step("approach", "seat", crate(), READY, *steps, seat)
+        (one,) = [one for one in found if one.answer == "capture"]
+        return one
+
+    alone = capture(taken)
+    both = capture({**TAKE, "start": 100.0}, taken)
+    # R, who does not align it, may have let go.
+    assert both.low == pytest.approx(min(alone.low, both.low))
+    assert both.high >= alone.low
+    assert capture({**TAKE, "start": 100.0}).verdict is OPEN

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -9,14 +10,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import inverse
+from reach.grasp import Grasp
 from reach.legs import legs_in_between, placed_pose
 from reach.model.carrying import Leg, Path
 from reach.model.procedure import Align, MoveCrane, Moving, Step
 from reach.model.scene import Scene
 from reach.placing import station_pose
-from reach.site import SOON, Bystander, Carriage, Grasp, Place, Situation, Surroundings
+from reach.site import SOON, Bystander, Carriage, Place, Situation, Surroundings
 
 Array = NDArray[np.float64]
+
+SAME = 1e-6
+"""Moments nearer to each other than this (s) are one."""
 
 STRAIGHT = Leg(about=(0.0, 0.0, 0.0))
 """A leg on which the payload's origin runs straight."""
@@ -27,13 +32,14 @@ class Started:
     """A motion where its step comes to it, before who stands by is known.
 
     ``rider`` and ``place`` say who stands on the crane's tip, and where; ``written`` counts the
-    situations made before it.
+    situations made before it; ``waits`` names the steps that begin when it is over.
     """
 
     carriage: Carriage
     rider: str
     place: Place | None
     written: int
+    waits: frozenset[str] = frozenset()
 
 
 def crane_of(scene: Scene, action: MoveCrane) -> str:
@@ -44,6 +50,14 @@ def crane_of(scene: Scene, action: MoveCrane) -> str:
 def tip_name(crane: str) -> str:
     """Return the name of the place on a crane's tip that a payload's path has taken along."""
     return f"{crane} tip"
+
+
+def is_on(scene: Scene, payload: str, place: str) -> bool:
+    """Return whether a station, a socket or a rail is on a payload."""
+    at = scene.stations.get(place) or scene.sockets.get(place)
+    return scene.payload_of(place) == payload or (
+        at is not None and scene.rides_on(at.frame) == payload
+    )
 
 
 def goal_of(scene: Scene, step: Step, action: Moving) -> tuple[str, str]:
@@ -237,8 +251,55 @@ def _rider(motion: Started, before: Sequence[Situation]) -> Situation | None:
 def _stays(
     motion: Started, lane: str, mine: Sequence[Situation], rank: Mapping[int, int]
 ) -> list[Bystander]:
-    """Return the stays and moves of one other worker while a motion lasts."""
+    """Return the stays and moves of one other worker while a motion lasts, or may."""
     of_lane = [one for one in mine if one.worker == lane]
+    found = _written_stays(motion, of_lane, rank)
+    return [*found, *_late_stays(motion, of_lane, found)]
+
+
+def _late_stays(
+    motion: Started, of_lane: Sequence[Situation], found: Sequence[Bystander]
+) -> list[Bystander]:
+    """Return where somebody may be beside that, where steps or the motion begin late."""
+    carriage = motion.carriage
+    if carriage.start is None or carriage.latest is None or not carriage.duration:
+        return []
+    over = carriage.latest + (carriage.longest or carriage.duration)
+    steps: dict[str, list[Situation]] = {}
+    for one in of_lane:
+        steps.setdefault(one.step, []).append(one)
+    known = {id(one.situation) for one in found if one.begins <= SOON and one.ends >= 1.0 - SOON}
+    more: list[Bystander] = []
+    for asked, then in zip(steps.values(), [*list(steps.values())[1:], None], strict=True):
+        first, goes = asked[0], None if then is None else then[0]
+        if first.step in motion.waits:
+            break
+        if first.start is None or first.step == carriage.step:
+            continue
+        if goes is not None and goes.step in carriage.before:
+            continue
+        until = math.inf if goes is None or goes.latest is None else goes.latest
+        is_late = carriage.latest > carriage.start + SAME or _is_late(first)
+        if (is_late or (goes is not None and _is_late(goes))) and (
+            first.start < over and until > carriage.start + SAME
+        ):
+            more += [
+                Bystander(one, SOON, 1.0, is_timed=False, is_later=True)
+                for one in _told_apart(asked)
+                if id(one) not in known
+            ]
+    return more
+
+
+def _is_late(one: Situation) -> bool:
+    """Return whether a step may begin later than written."""
+    return one.start is not None and one.latest is not None and one.latest > one.start + SAME
+
+
+def _written_stays(
+    motion: Started, of_lane: Sequence[Situation], rank: Mapping[int, int]
+) -> list[Bystander]:
+    """Return the stays and moves of one other worker while a motion lasts, as written."""
     before = [one for one in of_lane if rank[id(one)] < motion.written]
     carriage = motion.carriage
     if carriage.start is None or not carriage.duration:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.grasp import Grasp
 from reach.model.handling import Egress
 from reach.model.outing import Start
 from reach.model.plugged import note_plugged, plugged_first
@@ -24,10 +25,10 @@ from reach.model.procedure import (
     hatch_passed,
 )
 from reach.model.scene import Scene
-from reach.motions import Started, crane_of, goal_of, plate_on, started, tip_name
+from reach.motions import Started, crane_of, goal_of, is_on, plate_on, started, tip_name
 from reach.passage import Line, Parked, Passage
 from reach.placing import frames_of, place_of
-from reach.site import Grasp, Place, Surroundings
+from reach.site import Place, Surroundings
 
 Array = NDArray[np.float64]
 Around = tuple[Surroundings, dict[str, NDArray[np.float64]]]
@@ -85,6 +86,14 @@ def motion_of(
     if payload:
         now = state.placed.get(payload) or next(iter(scene.payloads[payload].poses))
     motion = started(scene, step, action, now, around, rider, place, dict(state.holds), written)
+    if payload:
+        note_parted(scene, state, payload, {step.lane}, crane)
+        parted = tuple(
+            lane
+            for lane, one in state.holds.items()
+            if one.holds(payload) and not one.holds_surely(payload)
+        )
+        motion = replace(motion, carriage=replace(motion.carriage, parted=parted))
     if isinstance(action, MoveCrane):
         for lane in _taken_away(scene, state, crane, None if payload else action.to):
             _keep(state, lane, [payload] if payload else [])
@@ -99,6 +108,29 @@ def motion_of(
     elif crane:
         _leave_tip(scene, state, motion, frames_of(scene, state.placed)[payload])
     return motion
+
+
+def note_placed(scene: Scene, step: Step, state: Progress) -> None:
+    """Note where a step says that payloads are: somebody moved those that were elsewhere."""
+    for payload, pose in step.placed.items():
+        if (state.placed.get(payload) or next(iter(scene.payloads[payload].poses))) != pose:
+            note_parted(scene, state, payload, {step.lane})
+        state.placed[payload] = pose
+
+
+def note_parted(
+    scene: Scene, state: Progress, payload: str, movers: Collection[str], crane: str = ""
+) -> None:
+    """Note from whom a payload goes away: from all but who moves it or is taken along.
+
+    Who stands on it goes away from all other payloads.  The ledger has the same rule.
+    """
+    for lane, grasp in state.holds.items():
+        at = state.at.get(lane, "")
+        if is_on(scene, payload, at):
+            state.holds[lane] = grasp.parting([one for one in grasp.payloads if one != payload])
+        elif lane not in movers and not (crane and crane_on(scene, at) == crane):
+            state.holds[lane] = grasp.parting([payload])
 
 
 def _taken_away(scene: Scene, state: Progress, crane: str, to: str | None) -> list[str]:
@@ -166,7 +198,8 @@ def begun(scene: Scene, begin: Start | None) -> Progress:
     if begin is None:
         lines, more = first_lines(scene)
         return Progress(lines=lines, more=more)
-    return Progress(plugged=plugged_first(scene, begin), left=dict(begin.settings))
+    inside = frozenset(lane for lane, at in begin.workers.items() if at in scene.hatches)
+    return Progress(plugged=plugged_first(scene, begin), left=dict(begin.settings), inside=inside)
 
 
 def note_restraints(step: Step, state: Progress) -> None:

@@ -6,7 +6,7 @@ its carriages; checks see nothing else.  How poses are chained stands in `reach.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from reach.finding import Limit
 from reach.geometry import Tree, build
+from reach.grasp import Grasp
 from reach.kept.noting import Memo, noted
 from reach.model.arm import Arm
 from reach.model.carrying import Leg
@@ -119,75 +120,6 @@ class Place:
     shown: str
 
 
-@dataclass(frozen=True, slots=True)
-class Grasp:
-    """What the hands of a worker are on.
-
-    Attributes
-    ----------
-    grips : tuple of str
-        In the order in which they were taken.  More than two where nothing says which of them a
-        hand has left for the last one.
-    on : tuple of str
-        The payload that each grip is on; empty for structure.
-    """
-
-    grips: tuple[str, ...]
-    on: tuple[str, ...]
-
-    @classmethod
-    def of(cls, scene: Scene, grips: Sequence[str]) -> Grasp:
-        """Return the grasp of some grips of a scene."""
-        return cls(tuple(grips), tuple(scene.payload_of(one) for one in grips))
-
-    @property
-    def payloads(self) -> tuple[str, ...]:
-        """Every payload that is held, the one that was taken first first."""
-        return tuple(dict.fromkeys(one for one in self.on if one))
-
-    @property
-    def is_sure(self) -> bool:
-        """Whether two hands do for all grips."""
-        return len(self.grips) <= 2
-
-    def holds(self, payload: str) -> bool:
-        """Return whether a hand is on a payload; never on one without a name."""
-        return bool(payload) and payload in self.on
-
-    def grips_on(self, payload: str) -> tuple[str, ...]:
-        """Return the grips of one payload that are held."""
-        return tuple(one for one, on in zip(self.grips, self.on, strict=True) if on == payload)
-
-    def keeping(self, payloads: Collection[str]) -> Grasp | None:
-        """Return what is left where hands keep hold of these payloads alone; None for nothing."""
-        kept = [k for k, on in enumerate(self.on) if on in payloads]
-        grips, on = tuple(self.grips[k] for k in kept), tuple(self.on[k] for k in kept)
-        return Grasp(grips, on) if kept else None
-
-    def and_then(self, more: Grasp) -> Grasp:
-        """Return what hands are on after they took hold of more: what was held stays held.
-
-        Grips of the same payload give way to the new ones, hands on structure are free for
-        anything.  What two new grips leave no hand for is let go; which of two payloads one new
-        grip takes a hand from is not known.
-        """
-        kept = self.keeping([one for one in self.payloads if one not in more.on])
-        if kept is None or len(more.grips) > 1:
-            return more
-        return Grasp((*kept.grips, *more.grips), (*kept.on, *more.on))
-
-    def taking(self, more: Grasp) -> Grasp:
-        """Return what hands are on after they took what is given to them.
-
-        Unlike `and_then`, a grip of the same payload is kept where a hand is left for it.
-        """
-        then = self.and_then(more)
-        kept = tuple(one for one in self.grips_on(more.on[0]) if one not in more.grips)
-        if len(kept) + len(then.grips) > 2:
-            return then
-        return Grasp((*kept, *then.grips), (*[more.on[0]] * len(kept), *then.on))
-
-
 @noted()
 @dataclass(frozen=True, eq=False, slots=True)
 class Situation:
@@ -197,11 +129,12 @@ class Situation:
     With a ``crowd`` it is also asked for each of its people, in the same suit and place.
     ``at`` names where the worker is, or comes to by a ``passage``; ``since`` the places they have
     been at since the action before, rides on a crane's tip included, to where the action is done
-    or the move begins; ``others`` where everyone else was left, as steps are written; ``line`` is
+    or the move begins; ``others`` where all others outside were left, as written; ``line`` is
     the safety line worn, ``more`` those worn beside it by worker, ``trail`` those that the same
-    worker took off and left; ``start`` counts in s since the procedure's start and ``duration`` is
-    that of the step, ``longest`` what it may last, ``late`` by how much it may begin later, s.
-    ``holds`` says by worker what is held when the action begins; ``inside`` who is in the lock.
+    worker took off and left; ``start`` and ``latest`` count in s since the procedure's start, as
+    written and if all before lasts as long as it may, ``duration`` is that of the step, ``longest``
+    what it may last, s.  ``holds`` says by worker what is held when the action begins; ``inside``
+    who is in the lock.
     """
 
     step: str
@@ -226,9 +159,9 @@ class Situation:
     more: Mapping[str, tuple[Line, ...]] = field(default_factory=dict)
     trail: tuple[Parked, ...] = ()
     start: float | None = None
+    latest: float | None = None
     duration: float | None = None
     longest: float | None = None
-    late: float = 0.0
     holds: Mapping[str, Grasp] = field(default_factory=dict)
     inside: frozenset[str] = frozenset()
 
@@ -311,25 +244,28 @@ class Carriage:
         Of the boot plate (world_from_boots) where no payload is moved.
     legs : tuple of Leg, k - 1 of them
         How each pose is come to; ``about`` is always given.
-    is_blank : bool
-        Whether the way between first and last pose is to be found.
-    is_found : bool
-        Whether it was found for a blank: others may do better.
+    is_blank, is_found : bool
+        Whether the way between first and last pose is to be found, or was: others may do better.
     speed : float or None, m/s
         What the path allows.
     payload_from_tip : ndarray, shape (4, 4), or None
         Where the crane's tip is in what is moved; None without a crane, or if not known.
     rider : Situation or None
-        Who stands on the crane's tip or holds the payload by themself, where the motion begins.
+        Who stands on the crane's tip, where the motion begins.
     payload_from_boots : ndarray, shape (4, 4), or None
         Where the rider's boots are in what is moved.
     holds : mapping of worker -> Grasp
+        As the motion begins.
+    parted : tuple of str
+        Who of those is not taken along, now or before: whether they keep hold of it is not said.
     bystanders : tuple of Bystander
         Everyone else, stay by stay.
     surroundings : Surroundings
         As the motion begins, the payload in its first pose included.
-    start, duration, shortest, longest : float or None, s
-        The last two are what the step may last at least and at most.
+    start, latest, duration, shortest, longest : float or None, s
+        When it begins, as written and at the latest, and what its step lasts, at least and at most.
+    before : frozenset of str
+        The steps that are over when it begins.
     strays : str
         Why the clear-caller may be elsewhere, whatever written times say; empty where they are not.
     """
@@ -353,11 +289,14 @@ class Carriage:
     holds: Mapping[str, Grasp] = field(default_factory=dict)
     bystanders: tuple[Bystander, ...] = ()
     start: float | None = None
+    latest: float | None = None
     duration: float | None = None
     shortest: float | None = None
     longest: float | None = None
+    before: frozenset[str] = frozenset()
     is_found: bool = False
     strays: str = ""
+    parted: tuple[str, ...] = ()
 
     @property
     def what(self) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
-from reach.lateness import latest_begins, links_of, strays
+from reach.lateness import all_before, latest_begins, links_of, strays
 from reach.ledger import Outing, names, outing_of
 from reach.model.arm import Arm
 from reach.model.population import Population
@@ -38,13 +38,14 @@ from reach.progress import (
     motion_of,
     note_grasp,
     note_hatch,
+    note_placed,
     note_places,
     note_restraints,
     passage_of,
     place_of_step,
     wear,
 )
-from reach.site import Carriage, Place, Site, Situation
+from reach.site import Place, Site, Situation
 from reach.worker.body import Body, measured_body, percentile_body
 from reach.worker.crowd import Crowd, crowd_of
 
@@ -117,9 +118,11 @@ def resolve(
     state.at |= procedure.begin.workers if procedure.begin else {}
     note_places(state)
     # In order of time, as the ledger has them: files may tell one lane after the other.
-    late = _lateness(procedure)
-    for step in written_order(procedure.steps):
-        state.placed |= step.placed
+    steps = written_order(procedure.steps)
+    links = links_of(steps)
+    late = latest_begins(steps, links)
+    for step in steps:
+        note_placed(scene, step, state)
         note_restraints(step, state)
         place = place_of_step(scene, surroundings()[1], step, state)
         note_places(state)
@@ -160,7 +163,7 @@ def resolve(
                         crowd(population or worker.population),
                         passage,
                         state,
-                        late.get(step.name, 0.0),
+                        late[step.name],
                     )
                 )
             note_grasp(scene, step, action, state)
@@ -169,31 +172,29 @@ def resolve(
     site = replace(
         site,
         asked=tuple(situations),
-        carriages=tuple(
-            _with_strays(procedure, one) for one in carriages_of(motions, situations, sizes)
+        carriages=carriages_of(
+            [_on_the_clock(procedure, links, late, one) for one in motions], situations, sizes
         ),
         arms=dict(arms or {}),
     )
     return site, tuple(situations)
 
 
-def _lateness(procedure: Procedure) -> dict[str, float]:
-    """Return by how much steps with a start may begin later than it, s."""
-    steps = written_order(procedure.steps)
-    latest = latest_begins(steps, links_of(steps))
-    return {
-        step.name: latest[step.name] - step.start
-        for step in procedure.steps
-        if step.start is not None
-    }
-
-
-def _with_strays(procedure: Procedure, carriage: Carriage) -> Carriage:
-    """Return a motion with why its clear-caller may be elsewhere."""
-    caller = carriage.action.clear_caller
-    motion = next(step for step in procedure.steps if step.name == carriage.step)
-    why = strays(procedure.steps, motion, caller) if caller else ""
-    return replace(carriage, strays=why) if why else carriage
+def _on_the_clock(
+    procedure: Procedure, links: Mapping[str, set[str]], late: Mapping[str, float], one: Started
+) -> Started:
+    """Return a motion with what comes before and after it, and why its clear-caller may stray."""
+    carriage = one.carriage
+    caller, name = carriage.action.clear_caller, carriage.step
+    motion = next(step for step in procedure.steps if step.name == name)
+    clocked = replace(
+        carriage,
+        latest=None if motion.start is None else late[name],
+        before=frozenset(all_before(name, links)),
+        strays=strays(procedure.steps, motion, caller) if caller else "",
+    )
+    waits = frozenset(step for step in links if name in all_before(step, links))
+    return replace(one, carriage=clocked, waits=waits)
 
 
 def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> None:
@@ -278,7 +279,7 @@ def _situation(
     crowd: Crowd | None,
     passage: Passage | None,
     state: Progress,
-    late: float,
+    latest: float,
 ) -> Situation:
     scene = site.scene
     head = held = None
@@ -308,15 +309,17 @@ def _situation(
         at=state.at.get(step.lane, ""),
         since=state.since.get(step.lane, ()),
         others={
-            lane: at for lane, at in state.at.items() if lane != step.lane and lane in scene.workers
+            lane: at
+            for lane, at in state.at.items()
+            if lane != step.lane and lane in scene.workers and lane not in state.inside
         },
         lines=dict(state.lines),
         more=dict(state.more),
         trail=_left(state, step.lane),
         start=step.start,
+        latest=None if step.start is None else latest,
         duration=step.duration,
         longest=step.longest,
-        late=late,
         holds=dict(state.holds),
         inside=state.inside - {step.lane},
     )

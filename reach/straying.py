@@ -197,8 +197,9 @@ def _turned(site: Site, situation: Situation, which: str) -> Array:
     if situation.place is None:
         return np.eye(3)
     name = situation.place.name
-    record = site.scene.sockets.get(name) or site.scene.stations[name]
-    return world_from[record.frame][:3, :3]
+    record = site.scene.sockets.get(name) or site.scene.stations.get(name)
+    # Where a path has taken a crane's tip is written nowhere but in its own frame.
+    return world_from[name if record is None else record.frame][:3, :3]
 
 
 def _chain(place: Place, point: Array) -> tuple[Array, list[tuple[str, Array, float]]]:

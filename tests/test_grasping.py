@@ -19,6 +19,7 @@ from reach.geometry import (
     segment_pair_distance,
     transform_points,
 )
+from reach.grasp import Grasp
 from reach.grasping import (
     DIRECTIONS,
     MOST,
@@ -32,7 +33,6 @@ from reach.grasping import (
 )
 from reach.grasping.holds import OTHER, OWN, excess, find_holds, target_of
 from reach.grasping.margins import shifted
-from reach.site import Grasp
 from reach.worker.bound import tip_sphere
 from reach.worker.chain import evaluate, work_arrays
 from reach.worker.figure import HIGH, LOW

@@ -5,9 +5,9 @@ import pytest
 
 from reach.files.people import load_population, load_suits
 from reach.files.urdf import shipped_arm
+from reach.grasp import Grasp
 from reach.model.procedure import Procedure
 from reach.model.scene import Scene
-from reach.site import Grasp
 from reach.situations import resolve
 
 PLATE = {"up": [0, 0, 1], "toes": [0, 1, 0], "restraint": "plate", "on": "C"}

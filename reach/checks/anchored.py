@@ -2,7 +2,8 @@
 
 Margin. 0 where, whenever a crane moves with somebody, all lines they wear are hooked to anchors on
 that crane's tip, whenever it moves without them none is, and no line they wear is hooked to a
-payload that moves, in every order that the links between steps allow; -1 where not.
+payload that moves, or all are, or to the tip that moves it, where they stand on it, in every order
+that the links between steps allow; -1 where not.
 
 Limit. None. ``on`` of an anchor says on which crane it is; one that gives no ``rating`` is not
 known to be one.
@@ -16,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 
@@ -31,7 +33,8 @@ from reach.ledger.riding import (
     rides_of,
     tips_of,
 )
-from reach.model.procedure import Moving
+from reach.model.procedure import MoveCrane, Moving
+from reach.motions import crane_of, is_on
 from reach.orders import All, Among, At, Condition, Is, Not, Rule, Some
 from reach.site import Site
 
@@ -114,23 +117,40 @@ def _right(outing: Outing, worker: str, crane: str) -> Condition:
 
 def _of_payloads(outing: Outing) -> Iterator[_Asked]:
     scene = outing.scene
-    for payload in scene.payloads:
+    for payload, crane in product(scene.payloads, ("", *scene.cranes)):
+        deeds = tuple(one for one in outing.deeds if _moves(outing, one, payload, crane))
         here = frozenset(n for n, a in scene.anchors.items() if scene.rides_on(a.frame) == payload)
-        deeds = tuple(deed for deed in outing.deeds if _moves(deed, payload))
-        for worker in outing.workers if here and deeds else ():
-            lines = lines_for(outing, worker)
+        along = here | (anchors_on(outing, crane) if crane else frozenset())
+        for worker in outing.workers if deeds else ():
+            lines, place = lines_for(outing, worker), names.place(worker)
+            on = frozenset(at for at in outing.ever(place) if is_on(scene, payload, str(at)))
+            hooks = any(here & set(outing.ever(names.hook(line))) for line in lines)
+            if not lines or not (on or hooks):
+                continue
+            on_it = Among(place, on)
             condition = All(
                 tuple(
-                    Not(All((Is(names.reel(line), worker), Among(names.hook(line), here))))
+                    Some(
+                        (
+                            Not(Is(names.reel(line), worker)),
+                            All((on_it, Among(names.hook(line), along))),
+                            All((Not(on_it), Not(Among(names.hook(line), here)))),
+                        )
+                    )
                     for line in lines
                 )
             )
-            if any(here & set(outing.ever(names.hook(line))) for line in lines):
-                yield _Asked(worker, payload, deeds, condition)
+            before = [outing.before(deed) for deed in deeds]
+            rides = any(one[place] in on and worn(outing, one, worker) for one in before)
+            yield _Asked(worker, payload, deeds, condition, is_told=hooks or rides)
 
 
-def _moves(deed: Deed, payload: str) -> bool:
-    return isinstance(deed.action, Moving) and names.pose(payload) in deed.event.writes
+def _moves(outing: Outing, deed: Deed, payload: str, crane: str) -> bool:
+    """Return whether a deed moves a payload by a crane, or by none."""
+    if not isinstance(deed.action, Moving) or names.pose(payload) not in deed.event.writes:
+        return False
+    by = crane_of(outing.scene, deed.action) if isinstance(deed.action, MoveCrane) else ""
+    return crane == by
 
 
 def _worst(several: list[Judged]) -> Judged:
@@ -157,6 +177,10 @@ def _finding(site: Site, outing: Outing, one: _Asked, deed: Deed, worst: Judged)
         if one.ride is not None and wrong:
             fix = _swap(site, outing, one.ride, deed, wrong)
             cause = ridden(one.ride, wrong[0], values)
+    elif is_on(outing.scene, mover, str(values[names.place(worker)])):
+        seen = f"{worker} stands on {mover}, which moves, on {on}"
+        broken = f"{seen}, not to an anchor that moves with it"
+        fix = f"Change the line of {worker} to an anchor on {mover} before it moves."
     else:
         seen = f"{mover} moves while {worker} is on {on}"
         broken = f"{seen}, which moves as well"

@@ -25,8 +25,10 @@ from __future__ import annotations
 import math
 
 from reach.checks.carrying import (
+    NO_WAY,
     finding_of_carriage,
     gap_mark,
+    has_no_way,
     interval_words,
     is_way_known,
     leg_words,
@@ -35,8 +37,16 @@ from reach.checks.carrying import (
 from reach.checks.sweep import judged
 from reach.checks.wording import ANOTHER_WAY, SURE, UNKNOWN, enough, point
 from reach.finding import Finding, Mark
+from reach.model.carrying import Guide
 from reach.payload.asked import guide_of, seat_of
-from reach.payload.seating import begins_in_seat, capture_of, early_contact, last_gaps, last_speed
+from reach.payload.seating import (
+    Capture,
+    begins_in_seat,
+    capture_of,
+    early_contact,
+    last_gaps,
+    last_speed,
+)
 from reach.payload.track import track_of
 from reach.site import Carriage, Site
 from reach.units import text_of
@@ -77,9 +87,17 @@ def _speed(site: Site, carriage: Carriage, guide: str) -> Finding:
         )
         if high < 0.0 and not is_way_known(carriage):
             high, because = UNKNOWN, because + ANOTHER_WAY
-        if low < 0.0 and carriage.duration:
+        if math.isinf(speed.high):
+            because = (
+                f"How fast {carriage.payload} comes to {guide} at most is not known: the step "
+            )
+            because += "may take no time."
+            fix = "Say how long the step takes at least."
+        elif low < 0.0 and carriage.duration:
             longer = math.ceil(carriage.duration * speed.high / limit.value)
             fix = f"Take {longer} s for the motion instead of {carriage.duration:.0f} s."
+        elif has_no_way(site, carriage):
+            low, because = -UNKNOWN, because + NO_WAY
         elif low < 0.0:
             fix = f"Allow {limit.value:.3g} m/s on the path, or give the step a duration."
     return finding_of_carriage(
@@ -143,6 +161,8 @@ def _room(site: Site, carriage: Carriage, guide: str) -> Finding:
         high = min(at_end, default=UNKNOWN)
         if high >= 0.0:
             high, another = UNKNOWN, ANOTHER_WAY
+    if low >= 0.0 and has_no_way(site, carriage):
+        low, high, another = -UNKNOWN, UNKNOWN, NO_WAY
     k = min(range(len(gaps)), key=lambda i: (margins[i][0], margins[i][1]))
     worst = gaps[k]
     where = "" if math.isnan(worst.at) else f" {leg_words(carriage, worst.at)}"
@@ -170,9 +190,22 @@ def _capture(site: Site, carriage: Carriage, guide: str) -> Finding:
             "Say with a hold action who holds it, and where.",
             numbers={"answer": "capture"}, about=(guide,),
         )  # fmt: skip
-    bad_angle = found.angle > record.angle
-    margin = record.angle - found.angle if bad_angle else record.offset - found.offset
-    sure = 0.0 if bad_angle else SURE
+    sure = capture_of(site, carriage, surely=True)
+    if sure is None:
+        because = (
+            f"{carriage.payload} is moved away from {' and '.join(found.holders)}: whether they "
+            f"still hold it as it comes to {guide} is not said."
+        )
+        return finding_of_carriage(
+            NAME, carriage, because, -UNKNOWN, UNKNOWN, "m", limits,
+            "Let who moves it take hold of it before.",
+            numbers={"answer": "capture"}, about=(guide,),
+        )  # fmt: skip
+    # Who may have let go holds it or not: the worse of the two is told.
+    most = max(_taken_in(record, one) for one in (found, sure))
+    found = min((found, sure), key=lambda one: _taken_in(record, one))
+    bad_angle, margin = found.angle > record.angle, _taken_in(record, found)
+    width = 0.0 if bad_angle else SURE
     grips = " and ".join(found.grips)
     because = (
         f"Held by {grips}, {text_of(found.lever, 'm')} from it, {carriage.payload} may come to "
@@ -186,9 +219,16 @@ def _capture(site: Site, carriage: Carriage, guide: str) -> Finding:
         fix = f"Hold it nearer to {guide}, or use a guide that takes in {enough(found.offset)}."
     ends = (point(found.on_grips), point(found.on_guide))
     return finding_of_carriage(
-        NAME, carriage, because, margin - sure, margin + sure, "rad" if bad_angle else "m", limits,
+        NAME, carriage, because, margin - width, most + width, "rad" if bad_angle else "m", limits,
         fix,
         (Mark("segment", ends, f"from the grips to {guide}", bad=margin < 0.0),),
         {"answer": "capture", "lever": found.lever, "offset": found.offset, "angle": found.angle},
         (guide,),
     )  # fmt: skip
+
+
+def _taken_in(record: Guide, found: Capture) -> float:
+    """Return by how much a guide takes in more than it must, m; rad where it is too askew."""
+    if found.angle > record.angle:
+        return record.angle - found.angle
+    return record.offset - found.offset

@@ -20,18 +20,23 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Weight:
-    """What the boots slow down: mass (kg) and how far its middle is from them (m, their frame)."""
+    """What the boots slow down: mass (kg) and how far its middle is from them (m, their frame).
+
+    ``is_sure`` where it is certain that they do.
+    """
 
     name: str
     mass: float
     middle: Array
+    is_sure: bool = True
 
 
 def weights_of(site: Site, carriage: Carriage) -> tuple[list[Weight], str]:
     """Return what the boots of a rider slow down, and what has no known mass.
 
     Beside the rider that is the payload which is moved, else all that the rider holds, though
-    the step does not name it: the hands may take it along.
+    the step does not name it: the hands may take it along. What the crane holds by a grapple as
+    well, or is not named, the boots may not slow down; by the grapple alone they do not.
     """
     rider = carriage.rider
     assert rider is not None
@@ -41,6 +46,9 @@ def weights_of(site: Site, carriage: Carriage) -> tuple[list[Weight], str]:
     grasp = carriage.holds.get(rider.worker)
     held = () if grasp is None else grasp.payloads
     payloads = (carriage.payload,) if carriage.payload else held
+    if carriage.payload and carriage.payload not in held:
+        # Nobody's hands are on what a crane holds by its grapple.
+        payloads = () if site.scene.payloads[carriage.payload].grapple else payloads
     if not payloads:
         return found, ""
     assert carriage.payload_from_boots is not None
@@ -53,7 +61,8 @@ def weights_of(site: Site, carriage: Carriage) -> tuple[list[Weight], str]:
         if carriage.payload:
             world_from_payload = carriage.poses[0]
         middle = _middle(site, carriage, payload, world_from_payload)
-        found.append(Weight(payload, mass, to_boots[:3, :3] @ middle + to_boots[:3, 3]))
+        is_sure = bool(carriage.payload) and site.scene.payloads[payload].grapple is None
+        found.append(Weight(payload, mass, to_boots[:3, :3] @ middle + to_boots[:3, 3], is_sure))
     return found, ""
 
 

@@ -9,8 +9,10 @@ Limit. ``worker_distance``.  A worker who is named as clear-caller watches and m
 they stand: never in contact, no more is asked; nor is it of whoever moves the thing without holding
 it.  Whoever moves along rails has hands and eyes on them, and keeps the distance.  Where start or
 duration of a step are not written, or written as between two, or a step has several moves, the
-other may be anywhere on their way at any moment: that one moment is too near is then no proof, nor
-is it of who comes there at a moment that is not known.
+other may be anywhere on their way at any moment: that one moment is too near is then no proof.
+Nor is it of who comes there at a moment that is not known, or only where steps begin later
+than written, for those before them may last longer; nor of who stays where they are while it is
+moved away from their hands, or was before: whether they hold it is not said.
 
 Blind spots. Whoever stands is at rest, arms folded; whoever moves is straight and without arms,
 at a constant pace along the corridor for the whole step.  The way from the rail to the place, what
@@ -23,8 +25,10 @@ import math
 from dataclasses import replace
 
 from reach.checks.carrying import (
+    NO_WAY,
     finding_of_carriage,
     gap_mark,
+    has_no_way,
     interval_words,
     is_way_known,
     leg_words,
@@ -89,9 +93,14 @@ def _finding(site: Site, carriage: Carriage, near: Near) -> Finding:
     if high < 0.0 and is_somewhere(near):
         high = UNKNOWN
         because = f"{because} When {near.worker} is where is not written."
+    if high < 0.0 and near.worker in carriage.parted:
+        high = UNKNOWN
+        because = f"{because} Whether {near.worker} still holds it is not said."
     if high < 0.0 and not is_way_known(carriage) and 0.0 < near.at < len(carriage.legs):
         # Of several ways one was looked at; it is certain where it starts and ends.
         low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be clear."
+    if low >= 0.0 and has_no_way(site, carriage):
+        low, high, because = -UNKNOWN, UNKNOWN, because + NO_WAY
     return finding_of_carriage(
         NAME,
         carriage,

@@ -14,9 +14,13 @@ from reach.finding import Finding, Limit, Mark
 from reach.geometry.motion_chain import chain_of
 from reach.kept.noting import step_of
 from reach.payload.crane_way import crane_way_of
+from reach.payload.parts import parts_of
 from reach.site import Carriage, Site
 
 Array = NDArray[np.float64]
+
+NO_WAY = " The way is left blank and none was found: one that is there may do worse."
+"""Said where the straight way keeps something, which may be no way at all."""
 
 
 def finding_of_carriage(
@@ -84,6 +88,14 @@ def _the(name: str) -> str:
 def is_way_known(carriage: Carriage) -> bool:
     """Return whether the way itself is written; of others one is looked at, and may be changed."""
     return bool(carriage.payload) and not carriage.is_blank and not carriage.is_found
+
+
+def has_no_way(site: Site, carriage: Carriage) -> bool:
+    """Return whether a way was left blank and none was found: its legs lead straight, as none may.
+
+    What has no size may go straight.
+    """
+    return carriage.is_blank and bool(parts_of(site, carriage))
 
 
 def leg_ends(carriage: Carriage, leg: int) -> tuple[str, str]:

@@ -6,7 +6,7 @@ and again where one of these is on what has moved.
 Margin. Metres between the rule and the shortest way along rails to the nearest of the others
 outside the lock, over the grips of the rail graph.
 
-Limit. ``companion_distance``.
+Limit. ``companion_distance``. Who is in the lock is near nobody.
 
 Blind spots. Between the ends of a move nothing is asked, nor does it count how long they are
 apart. Others on the Crane, whom no rails lead to, are left out. Where the others are is as steps
@@ -48,7 +48,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
         because = "Nobody else is known to be outside the lock."
         return not_asked(NAME, situation, because, "m")
     if not others:
-        return not_asked(NAME, situation, "It is not known where another worker is.", "m")
+        return not_asked(NAME, situation, "No other worker is known to be outside.", "m")
     away, other, place = min(
         (along_rails(site, situation, place, at), name, place) for name, place in others.items()
     )

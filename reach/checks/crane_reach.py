@@ -28,6 +28,7 @@ import numpy as np
 from reach.arm import tip_poses
 from reach.checks.carrying import (
     finding_of_carriage,
+    has_no_way,
     is_way_known,
     leg_words,
     not_asked_of_carriage,
@@ -136,6 +137,8 @@ def _way(site: Site, carriage: Carriage) -> list[Finding]:
         low = -math.inf
         words += f"; {_why(way)}"
         fix = "Lead another way, or take it up in other poses."
+    elif has_no_way(site, carriage):
+        low, words = -math.inf, f"{words}; the way is left blank, and none was found"
     tip = _tip_at(carriage, rig, way, far, at)
     marks = () if tip is None else (reach_mark(rig, tip, high < 0.0),)
     return [finding_of_carriage(

@@ -79,6 +79,8 @@ def _finding(site: Site, situation: Situation, holding: Holding | str) -> Findin
         )
     else:
         low, high, because, fix = _held(site, holding, grasped, subject, limit.value)
+    if holding.doubt and high < 0.0:
+        high, fix, because = UNKNOWN, "", f"{because[:-1]}; {holding.doubt}."
     marks = grip_marks(grasped, high < 0.0)
     if grasped.found:
         marks += hand_marks(holding.situation, grasped)
@@ -158,17 +160,23 @@ def _hands_free(situation: Situation, action: HandOver) -> Finding:
     """Return whether who takes has a hand free for each grip."""
     held = situation.holds.get(action.to)
     used = 0 if held is None else len(set(held.grips) - set(action.grips))
-    margin = float(2 - used - len(action.grips))
+    margin = high = float(2 - used - len(action.grips))
     hands = "both hands" if used == 0 else f"{2 - used} hand{'' if used == 1 else 's'}"
     because = f"{action.to} has {hands} free for {' and '.join(action.grips)}."
     if held is not None:
         because = f"{because[:-1]}, and holds {' and '.join(held.grips)}."
+    if held is not None and margin < 0.0 and held.parted:
+        # Hands may have let go of what was moved away from them.
+        sure = held.keeping([one for one in held.on if one not in held.parted])
+        kept = 0 if sure is None else len(set(sure.grips) - set(action.grips))
+        high = float(2 - kept - len(action.grips))
+        because += f" Whether they still hold {' and '.join(held.parted)} is not said."
     return finding_on(
         NAME,
         situation,
         because,
         margin,
-        margin,
+        high,
         "",
         fix="" if margin >= 0.0 else f"Let {action.to} put down what they hold first.",
         numbers={"answer": f"hands of {action.to}"},

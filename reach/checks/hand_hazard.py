@@ -9,6 +9,8 @@ known the low end counts all the room that its glove may take up: round its grip
 grip of a tool, or round the fastener that it turns.
 
 Limit. ``stand_off`` of each hazard of kind ``pinch`` or ``stored energy``, while it is ``active``.
+One that is so for a part of the step alone proves no fail, nor do hands from which what they hold
+was moved away.
 
 Blind spots. What such a hazard throws or pulls in is not looked at beyond its stand-off; arms and
 body are judged by the check on clearance, where something is turned. Hands on their way to a grip
@@ -43,7 +45,7 @@ from reach.kept.noting import altered
 from reach.model.procedure import Align, Drive, HandOver, Hold
 from reach.model.provenance import Provenance
 from reach.site import Site, Situation
-from reach.travel.hazards import Met, met
+from reach.travel.hazards import Met, is_active_throughout, met
 from reach.units import text_of
 from reach.worker.posing import capsules_of
 
@@ -202,7 +204,7 @@ def _most(site: Site, situation: Situation) -> float:
     """Return a margin that no place of the hands along their grips exceeds, m."""
     least = UNKNOWN
     for one in holdings(site, situation):
-        if isinstance(one, Holding) and not why_not(site, one):
+        if isinstance(one, Holding) and not why_not(site, one) and not one.doubt:
             least = min(least, _along(site, situation, one))
     return least
 
@@ -213,7 +215,9 @@ def _along(site: Site, situation: Situation, holding: Holding) -> float:
     least = UNKNOWN
     for bar in bars_of(site, there.surroundings, holding.grasp):
         half = 0.5 * float(np.linalg.norm(bar.end - bar.start))
-        for one in (each for each in _hazards(site, situation, there) if each.is_sure):
+        for one in _hazards(site, situation, there):
+            if not is_active_throughout(one.record, situation):
+                continue
             far = float(point_distance(one.tree, bar.at(0.5)[None]).distance[0])
             least = min(least, far + half - radius - one.record.stand_off)
     return least + SURE

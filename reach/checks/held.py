@@ -1,8 +1,8 @@
 """Question. Is a payload that nothing fixes held by somebody, and one that moves fixed by nothing?
 
 Margin. 0 where at least one worker or crane has hold of it whenever all its fasteners and guides
-are undone, no fastener holds it when it is moved, and who hands it over has it, in every order
-that the links between steps allow; -1 where not.
+are undone, no fastener holds it when it is moved, or when a step says that it is elsewhere, and who
+hands it over has it, in every order that the links between steps allow; -1 where not.
 
 Limit. One holder. Who gives and who takes have it together in a hand over. Who gets out of the
 boots, goes elsewhere or is taken away by a crane has let go of what does not go along; two hands
@@ -27,9 +27,9 @@ from reach.checks.leaving import astray, crowded, ridden_off
 from reach.checks.ruling import ruled
 from reach.checks.taken import doubtful, has_surely, is_ever_taken, left_behind, with_doubts
 from reach.finding import Finding
-from reach.ledger import Outing, judge, names
+from reach.ledger import Deed, Outing, judge, names
 from reach.model.procedure import Drive, HandOver, MoveCrane, Moving
-from reach.orders import All, Always, At, AtLeast, Condition, Has, Join, Not, Rule, Some
+from reach.orders import All, Always, At, AtLeast, Condition, Has, Join, Not, Put, Rule, Some
 from reach.orders.events import as_set
 from reach.site import Site
 
@@ -78,7 +78,8 @@ def _moved(outing: Outing, payloads: Sequence[str]) -> list[Finding]:
         (deed, payload)
         for deed in outing.deeds
         for payload in payloads
-        if isinstance(deed.action, Moving) and names.pose(payload) in deed.event.writes
+        if names.pose(payload) in deed.event.writes
+        if isinstance(deed.action, Moving) or _is_placed_elsewhere(outing, deed, payload)
     ]
     rules = [
         Rule(f"{payload} free for {deed.name}", _is_free(outing, payload), At(deed.name))
@@ -92,18 +93,38 @@ def _moved(outing: Outing, payloads: Sequence[str]) -> list[Finding]:
         fixed = as_set(before[names.fixed(payload)])
         tight = [one for one in outing.scene.fasteners if one in fixed]
         what = " and ".join(tight)
+        moved = "is moved" if deed.action is not None else "is elsewhere by then"
         found.append(
             ruled(
                 NAME,
                 judged,
                 (payload, *tight),
-                f"No fastener holds {payload} when it is moved",
-                f"{payload} is moved while {what} still {'hold' if len(tight) > 1 else 'holds'} it",
+                f"No fastener holds {payload} when it {moved}",
+                f"{payload} {moved} while {what} still {'hold' if len(tight) > 1 else 'holds'} it",
                 step=deed.step.name,
                 fix=f"Undo {what} before step '{deed.step.name}'.",
+                is_open=deed.action is None and _was_free(outing, deed, payload),
             )
         )
     return [one for one in found if one.low < 0.0]
+
+
+def _is_placed_elsewhere(outing: Outing, deed: Deed, payload: str) -> bool:
+    """Return whether a step says that a payload is elsewhere than it was: somebody moved it."""
+    effect, before = deed.event.effect(names.pose(payload)), outing.before(deed)
+    is_put = deed.action is None and isinstance(effect, Put)
+    return is_put and effect != Put(before[names.pose(payload)])
+
+
+def _was_free(outing: Outing, deed: Deed, payload: str) -> bool:
+    """Return whether nothing fixed a payload, as written, at some time since it was elsewhere."""
+    for one in reversed(outing.deeds[: outing.rank(deed) + 1]):
+        fixed = as_set(outing.before(one)[names.fixed(payload)])
+        if not fixed & set(outing.scene.fasteners):
+            return True
+        if one is not deed and names.pose(payload) in one.event.writes:
+            return False
+    return False
 
 
 def _is_free(outing: Outing, payload: str) -> Condition:

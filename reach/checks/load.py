@@ -24,7 +24,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.bearing import Burden, burden_of
+from reach.checks.braking import rating_of
 from reach.checks.wording import SURE, drives, finding_on, not_asked, point
+from reach.crane.at_rest import crane_named
 from reach.finding import Finding, Limit, Mark
 from reach.loading import left_of, lever_of, load_of
 from reach.model.provenance import Provenance
@@ -111,6 +113,10 @@ def _origin(place: Place) -> NDArray[np.float64]:
 def _rating(site: Site, place: Place) -> tuple[Limit, Limit] | None:
     scene = site.scene
     is_socket = place.world_from_socket is not None
+    if not is_socket and place.name not in scene.stations:
+        # A tip that a path has taken along: its plate is that of all stations on it.
+        on_tip = [one for one in scene.stations.values() if one.on == crane_named(site, place.name)]
+        return rating_of(site, place.name) if any(one.rating for one in on_tip) else None
     record = scene.sockets[place.name] if is_socket else scene.stations[place.name]
     own = record.rating
     if own is None and not is_socket:

@@ -13,9 +13,10 @@ from reach.checks.partners import held_after
 from reach.checks.wording import SURE, best_attempt, blank, point, who
 from reach.finding import Limit, Mark
 from reach.geometry import segment_pair_distance, transform_points
+from reach.grasp import Grasp
 from reach.grasping import body_of
 from reach.model.procedure import Align, Drive, Hold
-from reach.site import Grasp, Site, Situation
+from reach.site import Site, Situation
 from reach.worker.figure import ANKLE, HIGH, HIP, LOW, SHOULDER, Grip, figure_of
 from reach.worker.posing import capsules_of
 

@@ -10,10 +10,11 @@ import numpy as np
 from reach.checks.wording import blank, point
 from reach.finding import Mark
 from reach.geometry import transform_points
+from reach.grasp import Grasp
 from reach.grasping import Grasped, moved_around, without_direction
 from reach.kept.noting import altered, asked_whole, step_of
 from reach.model.procedure import Align, HandOver, Hold
-from reach.site import Carriage, Grasp, Site, Situation, Surroundings
+from reach.site import Carriage, Site, Situation, Surroundings
 
 CLOSE = 1e-9
 """A payload whose pose differs by less (m, and as parts of 1 of its axes) is where it is asked."""
@@ -30,11 +31,14 @@ class Holding:
     grasp : Grasp
     when : str
         In words that follow "holds", such as ``"when it is given"``.
+    doubt : str
+        Why it is not said that they still hold it; empty where they do.
     """
 
     situation: Situation
     grasp: Grasp
     when: str = ""
+    doubt: str = ""
 
 
 def last_of(site: Site, situation: Situation, worker: str) -> Situation | None:
@@ -121,7 +125,7 @@ def _given(site: Site, situation: Situation, action: HandOver) -> Iterator[Holdi
     elif not given.holds(more.on[0]):
         yield f"{situation.worker} does not hold {more.on[0]}, which is to be given."
     else:
-        yield Holding(situation, given, "while it is given")
+        yield Holding(situation, given, "while it is given", _doubt(situation, more.on[0]))
     taker = last_of(site, situation, action.to)
     if taker is None:
         yield f"It is not known where {action.to} is."
@@ -143,7 +147,16 @@ def _aligned(site: Site, situation: Situation) -> Iterator[Holding | str]:
             continue
         for name, pose in ((moved.names[0], moved.poses[0]), (moved.names[-1], moved.poses[-1])):
             there = with_payload_at(site, own, moved.surroundings, moved.payload, pose)
-            yield Holding(there, grasp, f"with {moved.payload} at {name}")
+            when, doubt = f"with {moved.payload} at {name}", _doubt(own, moved.payload)
+            yield Holding(there, grasp, when, doubt)
+
+
+def _doubt(situation: Situation, payload: str) -> str:
+    """Return why it is not said that a worker holds a payload that they had hold of, or nothing."""
+    grasp = situation.holds.get(situation.worker)
+    if grasp is None or grasp.holds_surely(payload):
+        return ""
+    return f"{payload} was moved away from {situation.worker}, who may have let go of it"
 
 
 def why_not(site: Site, holding: Holding) -> str:

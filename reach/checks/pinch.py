@@ -9,7 +9,8 @@ samples. The low end counts the glove from the wrist on, the high end what is ro
 Likewise between a hand at work and the payload that passes it.
 
 Limit. ``hand_clearance``, from the glove's surface (``hand_radius`` of the suit). Of a way that was
-found a fail is proved only where it begins and ends: another may keep clear.
+found a fail is proved only where it begins and ends: another may keep clear. Of hands from which
+the payload is moved away it is proved only where they hold it as it begins: they may let go.
 
 Blind spots. Hands that hold are as the posture found has them when the motion begins, and turn
 with the payload; where none was found they may be anywhere along their grip and any way round it,
@@ -27,7 +28,14 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from reach.checks.carrying import finding_of_carriage, gap_mark, is_way_known, leg_words
+from reach.checks.carrying import (
+    NO_WAY,
+    finding_of_carriage,
+    gap_mark,
+    has_no_way,
+    is_way_known,
+    leg_words,
+)
 from reach.checks.momentum import hands_on
 from reach.checks.two_handed import other_glove
 from reach.checks.wording import ANOTHER_WAY, SURE, UNKNOWN, best_attempt, blank, enough, who
@@ -43,6 +51,7 @@ from reach.geometry import (
 from reach.grasping import Grasped, bars_of, grasped_of, trees_of, without_direction
 from reach.kept.noting import altered, asked_whole
 from reach.model.procedure import Drive
+from reach.payload.bystanders import is_if_late
 from reach.site import Bystander, Carriage, Site, Situation
 from reach.units import text_of
 from reach.worker.posing import capsules_of
@@ -88,23 +97,27 @@ def _deeds(site: Site, situation: Situation) -> tuple[Situation, ...]:
 
 
 class _Least:
-    """The least gap of a mesh that rides along, leg by leg."""
+    """The least gap of a mesh that rides along, leg by leg, or as the motion begins."""
 
-    def __init__(self, carriage: Carriage, still: Tree, riding: Tree) -> None:
+    def __init__(
+        self, carriage: Carriage, still: Tree, riding: Tree, at_begin: bool = False
+    ) -> None:
         self.low = self.high = BEYOND
         self.at = np.nan
         self.on_riding = self.on_still = np.full(3, np.nan)
         self.row = -1
         for i, leg in enumerate(carriage.legs):
             about = np.zeros(3) if leg.about is None else np.asarray(leg.about, float)
-            gap = swept_gap(
-                still, riding, carriage.poses[i], carriage.poses[i + 1], beyond=BEYOND, about=about
-            )
+            start, stop = carriage.poses[[0, 0] if at_begin else [i, i + 1]]
+            gap = swept_gap(still, riding, start, stop, beyond=BEYOND, about=about)
             self.low = min(self.low, gap.low)
             if gap.high < self.high:
                 self.high, self.at = gap.high, i + gap.time
                 self.on_riding, self.on_still = gap.on_payload, gap.on_scene
                 self.row = gap.face_payload
+            if at_begin:
+                self.at = 0.0
+                break
 
     def meet(self, tree: Tree, ends: Array) -> None:
         """Count lines (m) that lie inside of a solid as the motion begins, away from its skin."""
@@ -146,10 +159,15 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     around_bar = 0.0 if gloves is not None else situation.body.links.grip
     least = _riding_along(site, carriage, bars if gloves is None else gloves, radius)
     shown = least if fists is None else _riding_along(site, carriage, fists, radius)
+    # Hands may let go of what is moved away from them; where it was before, they may have by now.
+    may_let_go = worker in carriage.parted
+    if may_let_go and fists is not None:
+        shown = _riding_along(site, carriage, fists, radius, at_begin=True)
     around = carriage.surroundings
     low = least.low - around_bar - radius - around.error - limit.value - SURE
     high = shown.high - radius + around.excess - limit.value + SURE
-    if fists is None:
+    is_on = grasp.holds_surely(carriage.payload) and not (may_let_go and high >= 0.0)
+    if fists is None or not is_on:
         high = UNKNOWN
     chosen = high < 0.0 and not _is_certain(carriage, shown)
     grip = mine.grips[least.row] if least.row >= 0 else " and ".join(mine.grips)
@@ -160,6 +178,10 @@ def _held(site: Site, carriage: Carriage, worker: str) -> Finding:
     )
     if chosen:
         high, because = UNKNOWN, because + ANOTHER_WAY
+    if has_no_way(site, carriage):
+        low, because = -UNKNOWN, because + (NO_WAY if high >= 0.0 else "")
+    if may_let_go and low < 0.0 <= high:
+        because += f" {worker} stays where they are and may have let go of it by then."
     return finding_of_carriage(
         NAME,
         carriage,
@@ -196,13 +218,16 @@ def _gloves(situation: Situation, grasped: Grasped, on: Sequence[int]) -> Array:
     return transform_points(situation.place.world_from_boots, ends).reshape(-1, 2, 3)
 
 
-def _riding_along(site: Site, carriage: Carriage, ends: Array, radius: float) -> _Least:
+def _riding_along(
+    site: Site, carriage: Carriage, ends: Array, radius: float, at_begin: bool = False
+) -> _Least:
     """Return the least gap of lines (m, world) that ride along; below 0 inside of a solid."""
     around = carriage.surroundings
     still = trees_of(site, around, carriage.payload)[1]
     own = inverse(around.world_from[carriage.payload])
     local = transform_points(own, ends.reshape(-1, 3)).reshape(-1, 2, 3)
-    least = _Least(carriage, still, build(np.concatenate((local, local[:, 1:]), axis=1)))
+    mesh = build(np.concatenate((local, local[:, 1:]), axis=1))
+    least = _Least(carriage, still, mesh, at_begin)
     least.meet(still, transform_points(carriage.poses[0], local.reshape(-1, 3)).reshape(-1, 2, 3))
     return least
 
@@ -225,7 +250,8 @@ def _holder(carriage: Carriage, worker: str) -> Situation | None:
     if carriage.rider is not None and carriage.rider.worker == worker:
         found = carriage.rider
     else:
-        stays = [one.situation for one in carriage.bystanders if one.worker == worker]
+        mine = [one for one in carriage.bystanders if one.worker == worker]
+        stays = [one.situation for one in mine if not is_if_late(one)]
         placed = [one for one in stays if one.passage is None and blank(one) is None]
         if not placed:
             return None
@@ -275,6 +301,8 @@ def _at_work(
     )
     if chosen:
         high, because = UNKNOWN, because + ANOTHER_WAY
+    if has_no_way(site, carriage):
+        low, because = -UNKNOWN, because + (NO_WAY if high >= 0.0 else "")
     return [
         finding_of_carriage(
             NAME,

@@ -3,7 +3,8 @@
 Margin. 0 where the boots are in a restraint when the hold is taken, in every order that the links
 between steps allow; -1 where they are not.
 
-Limit. None: a payload is never taken with loose boots.
+Limit. None: a payload is never taken with loose boots, and no restraint but a foot restraint holds
+them.
 
 Blind spots. Whether the restraint bears the load, and whether the boots stay in while the payload
 is held, is asked by other checks; holds on structure are not asked about.
@@ -16,7 +17,8 @@ from collections.abc import Iterator
 from reach.checks.ruling import ruled
 from reach.finding import Finding
 from reach.ledger import Deed, Outing, judge, names
-from reach.orders import At, Is, Join, Not, Rule
+from reach.model.scene import Scene
+from reach.orders import Among, At, Condition, Join, Rule, Value
 from reach.orders.events import as_set
 from reach.site import Site
 
@@ -31,7 +33,7 @@ def find(site: Site, outing: Outing) -> list[Finding]:
         return []
     takes = [(deed, *take) for deed in outing.deeds for take in _takes(outing, deed)]
     rules = [
-        Rule(f"{worker} takes {payload}", Not(Is(names.boots(worker), None)), At(deed.name))
+        Rule(f"{worker} takes {payload}", _locked_in(outing, worker), At(deed.name))
         for deed, worker, payload in takes
     ]
     found = []
@@ -45,12 +47,27 @@ def find(site: Site, outing: Outing) -> list[Finding]:
                 judged,
                 (worker, payload),
                 f"{worker} takes hold of {payload} with the boots locked in {boots}",
-                f"{worker} takes hold of {payload} with the boots in no restraint",
+                f"{worker} takes hold of {payload} with the boots in no foot restraint",
                 step=deed.step.name,
                 fix=f"Let {worker} get into a restraint {where} before '{deed.name}'.",
             )
         )
     return found
+
+
+def _locked_in(outing: Outing, worker: str) -> Condition:
+    """Return that the boots of a worker are in something that holds boots."""
+    name = names.boots(worker)
+    return Among(name, frozenset(one for one in outing.ever(name) if _holds(outing.scene, one)))
+
+
+def _holds(scene: Scene, what: Value) -> bool:
+    """Return whether boots are held by an item, a kind of restraint, or what a place has."""
+    if what is None:
+        return False
+    item = scene.items.get(str(what))
+    kind = scene.restraints.get(str(what) if item is None else item.kind or "")
+    return kind is None or kind.kind == "foot restraint"
 
 
 def _takes(outing: Outing, deed: Deed) -> Iterator[tuple[str, str]]:

@@ -5,7 +5,8 @@ what the hands hold are fastest, each where its mass is; they are slowed down by
 on the boots' plate. *Rates*: the joints are quick enough for the duration that is written.
 
 Margin. Boots: share of the rating that is left, the least over force and moment; the low end
-counts every lever in full, the high end the force alone. Rates: seconds between the duration and
+counts every lever in full, the high end the force alone, without a payload that the step does not
+name or that the crane holds by a grapple. Rates: seconds between the duration and
 the time that the postures found take at the joints' rates. The low ends are those of the shortest
 time that the step may last.
 
@@ -30,12 +31,20 @@ from numpy.typing import NDArray
 
 from reach.arm import duration
 from reach.checks.braking import Weight, middle_of, rating_of, weights_of
-from reach.checks.carrying import finding_of_carriage, leg_words, not_asked_of_carriage
+from reach.checks.carrying import (
+    NO_WAY,
+    finding_of_carriage,
+    has_no_way,
+    is_way_known,
+    leg_words,
+    not_asked_of_carriage,
+)
 from reach.checks.craning import The, the, travels, unknown_arm, unknown_hold
 from reach.checks.wording import SURE, point
 from reach.crane import Rig, rig_of
 from reach.crane.along import Extreme, fastest_asked, fastest_moved, least_time, quickest
 from reach.finding import Finding, Mark
+from reach.geometry import transform_points
 from reach.legs import placed_pose
 from reach.loading import left_of
 from reach.payload.clock import moments
@@ -106,6 +115,8 @@ def _rates(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
             NAME, carriage, because, -math.inf, lasts - bound, "s", numbers=numbers
         )
     left = (lasts if carriage.shortest is None else carriage.shortest) - needed
+    if has_no_way(site, carriage):
+        left = -math.inf
     because = (
         f"{The(carriage.crane)} takes {_minutes(needed)} at the joints' rates in the postures "
         f"found, no posture less than {_minutes(bound)}; {words}."
@@ -175,11 +186,16 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
         return none(f"What {unknown} weighs is not known.")
     tip = tip or Extreme(0.0, 0.0, 0.0)
     speeds = [_fastest(site, carriage, way, one.middle) or tip for one in weights]
-    together = _fastest(site, carriage, way, middle_of(weights)) or tip
+    sure = [one for one in weights if one.is_sure]
+    together, at_least = (
+        _fastest(site, carriage, way, middle_of(some)) or tip for some in (weights, sure)
+    )
     time, mass = site.limit("stop_time"), sum(one.mass for one in weights)
     rated = rating_of(site, rider.place.name if rider.place else "")
-    # The high end: what is slowed down for certain goes as its common middle does.
-    high = left_of(rated[0].value, mass * together.low / time.value)
+    # The high end: what is slowed down for certain goes as its common middle does; on another way
+    # than the one that was chosen at least as far as from its begin to its end.
+    slowest = at_least.low if is_way_known(carriage) else _mean(carriage, middle_of(sure))
+    high = left_of(rated[0].value, sum(one.mass for one in sure) * slowest / time.value)
     if math.isinf(more_of):
         return finding_of_carriage(
             NAME, carriage, f"How fast {crane} moves is not known: the step may take no time.",
@@ -209,7 +225,9 @@ def _boots(site: Site, carriage: Carriage, rig: Rig, way: CraneWay | None) -> Fi
     if way is not None and way.gaps:
         numbers["least gap of the links"] = min(gap.low for gap in way.gaps)
     fix = ""
-    if low < 0.0:
+    if has_no_way(site, carriage):
+        low, high, because = -math.inf, max(high, 0.0), because + NO_WAY
+    elif low < 0.0:
         share = min(rated[0].value / force, rated[1].value / moment if moment > 0.0 else math.inf)
         fix = f"Move at {math.floor(100.0 * share)} % of the speed at most, or stop more slowly."
     return finding_of_carriage(
@@ -227,6 +245,17 @@ def _hurry(carriage: Carriage) -> float:
     if shortest <= 0.0:
         return math.inf
     return lasts / shortest
+
+
+def _mean(carriage: Carriage, point: Array) -> float:
+    """Return how fast a point (m, boots) goes at least in the mean, whatever the way, m/s."""
+    lasts = _lasts(carriage)
+    if not lasts:
+        return 0.0
+    assert carriage.payload_from_boots is not None
+    ends = transform_points(carriage.payload_from_boots, point[None])
+    start, stop = (transform_points(carriage.poses[k], ends)[0] for k in (0, -1))
+    return float(np.linalg.norm(stop - start)) / lasts
 
 
 def _lasts(carriage: Carriage) -> float | None:

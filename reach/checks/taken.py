@@ -8,10 +8,9 @@ from reach.checks.lapses import Lapse, Told, always
 from reach.checks.ruling import ruled
 from reach.finding import Finding
 from reach.ledger import Deed, Judged, Outing, judge, names
-from reach.ledger.acting import is_on
 from reach.ledger.riding import tips_of
 from reach.model.procedure import MoveCrane, Moving
-from reach.motions import crane_of, goal_of
+from reach.motions import crane_of, goal_of, is_on
 from reach.orders import All, Always, Among, At, AtLeast, Condition, Has, Join, Not, Rule, Some
 from reach.orders.events import as_set
 

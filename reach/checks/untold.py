@@ -25,13 +25,14 @@ def untold(name: str, site: Site, carriage: Carriage) -> list[Finding]:
 @asked_whole
 def _beside(site: Site, carriage: Carriage) -> tuple[Carriage, ...]:
     """Return the motions of other things that may be at the same time."""
-    return tuple(
-        other
-        for other in site.carriages
-        if other.case == carriage.case
-        and other.what != carriage.what
-        and _meanwhile(carriage, other)
-    )
+    found: dict[int, Carriage] = {}
+    for other in site.carriages:
+        if other.what != carriage.what and _meanwhile(carriage, other):
+            known = found.setdefault(id(other.action), other)
+            # Who rides tells cases apart: where nobody does, or somebody else, it is the same.
+            if known.case != carriage.case and other.case == carriage.case:
+                found[id(other.action)] = other
+    return tuple(found.values())
 
 
 def _reasons(site: Site, carriage: Carriage) -> Iterator[tuple[str, str, str]]:
@@ -60,9 +61,28 @@ def _reasons(site: Site, carriage: Carriage) -> Iterator[tuple[str, str, str]]:
 
 
 def _meanwhile(one: Carriage, other: Carriage) -> bool:
-    """Return whether two motions share time, or may: where a step gives no time nobody knows."""
-    if one.step == other.step or one.lane == other.lane:
+    """Return whether two motions share time, or may: where a step gives no time nobody knows.
+
+    Each may begin late, where what it waits for lasts as long as it may.
+    """
+    if one.step == other.step:
         return False
+    if one.lane == other.lane:
+        # The lane of who works several cranes may have steps at once.
+        return _overlap(one, other, (one.start, other.start))
+    if one.step in other.before or other.step in one.before:
+        return False
+    return _overlap(one, other, (one.latest, other.latest))
+
+
+def _overlap(one: Carriage, other: Carriage, latest: tuple[float | None, float | None]) -> bool:
+    """Return whether times of two motions overlap that begin at some moments at the latest."""
     if one.start is None or other.start is None or not one.longest or not other.longest:
-        return True
-    return one.start < other.start + other.longest and other.start < one.start + one.longest
+        return one.lane != other.lane
+    over, other_over = (
+        (begin if late is None else late) + lasts
+        for begin, late, lasts in zip(
+            (one.start, other.start), latest, (one.longest, other.longest), strict=True
+        )
+    )
+    return one.start < other_over and other.start < over

@@ -20,8 +20,10 @@ several gaps at one moment the nearest counts; where contact is meant none does.
 from __future__ import annotations
 
 from reach.checks.carrying import (
+    NO_WAY,
     finding_of_carriage,
     gap_mark,
+    has_no_way,
     is_way_known,
     leg_words,
     moved_words,
@@ -62,6 +64,8 @@ def _finding(site: Site, carriage: Carriage) -> Finding:
     because = _because(carriage, found)
     if high < 0.0 and not is_way_known(carriage):
         low, high, because = -UNKNOWN, UNKNOWN, f"{because} Another way may be seen better."
+    if low >= 0.0 and has_no_way(site, carriage):
+        low, high, because = -UNKNOWN, UNKNOWN, because + NO_WAY
     marks: tuple[Mark, ...] = ()
     if found.worst is not None:
         _, part, thing, on_part, on_thing = found.worst

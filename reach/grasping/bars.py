@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import Tree, build, inverse, transform_directions, transform_points
+from reach.grasp import Grasp
 from reach.model.scene import Scene
-from reach.site import Grasp, Site, Surroundings
+from reach.site import Site, Surroundings
 from reach.worker.question import TIP_DIGITS
 
 Array = NDArray[np.float64]

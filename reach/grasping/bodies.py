@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from reach.grasp import Grasp
 from reach.grasping.bars import without_direction
 from reach.grasping.grasped import grasped_of
 from reach.grasping.shapes import ACROSS
 from reach.resting import Resting, resting_of
-from reach.site import Grasp, Site, Situation
+from reach.site import Site, Situation
 
 Array = NDArray[np.float64]
 

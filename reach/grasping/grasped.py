@@ -9,13 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import inverse, transform_points
+from reach.grasp import Grasp
 from reach.grasping.bars import Bar, bars_of, trees_of
 from reach.grasping.clearing import clearest
 from reach.grasping.holds import Hold, find_holds
 from reach.grasping.margins import Margin, margin_of, short_of
 from reach.grasping.shapes import ACROSS, Room, hand_name, names_of, room_of, shape_of
 from reach.resting import rest_frame
-from reach.site import Grasp, Site, Situation
+from reach.site import Site, Situation
 from reach.work import ROUNDING
 from reach.worker.figure import Figure, Grip, figure_of
 from reach.worker.volume import Bulk, bulk_of

@@ -32,7 +32,7 @@ from reach.model.procedure import (
     Translate,
 )
 from reach.model.scene import Scene
-from reach.motions import crane_of, goal_of, tip_name
+from reach.motions import crane_of, goal_of, is_on, tip_name
 from reach.orders import Effect, Join, Leave, Value
 from reach.placing import setting_angles, shown
 
@@ -62,6 +62,7 @@ def entering(scene: Scene, step: Step, now: Now) -> dict[str, Effect | Value]:
         if now.get(names.pose(payload)) != pose:
             # Somebody moved it in between; whether others kept hold of it is not said.
             writes |= _parted(scene, payload, now, {worker}, set())
+            writes |= _out_of_guides(scene, payload, now)
     return writes
 
 
@@ -193,9 +194,8 @@ def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) 
     if isinstance(action, Align):
         if action.guide in scene.payloads[payload].fixed_by:
             writes[names.fixed(payload)] = Join(action.guide)
-    elif payload and (guides := _set(now, names.fixed(payload)) - set(scene.fasteners)):
-        # A guide holds softly: what is moved comes out of it.
-        writes[names.fixed(payload)] = Leave(guides)
+    elif payload:
+        writes |= _out_of_guides(scene, payload, now)
     crane = crane_of(scene, action) if isinstance(action, MoveCrane) else ""
     if payload:
         # A crane lets what it holds be aligned by hand.
@@ -213,6 +213,12 @@ def _move(scene: Scene, step: Step, action: Move | MoveCrane | Align, now: Now) 
                 {names.hands(payload): Join(crane), names.parted(payload): Leave(crane)},
             )
     yield "", writes
+
+
+def _out_of_guides(scene: Scene, payload: str, now: Now) -> dict[str, Effect | Value]:
+    """Return that a payload which is moved comes out of its guides: they hold softly."""
+    guides = _set(now, names.fixed(payload)) - set(scene.fasteners)
+    return {names.fixed(payload): Leave(guides)} if guides else {}
 
 
 def _parted(
@@ -239,14 +245,6 @@ def _people(now: Now) -> dict[str, Value]:
     """Return where everybody is."""
     prefix = names.place("")
     return {name.removeprefix(prefix): at for name, at in now.items() if name.startswith(prefix)}
-
-
-def is_on(scene: Scene, payload: str, place: str) -> bool:
-    """Return whether a station, a socket or a rail is on a payload."""
-    at = scene.stations.get(place) or scene.sockets.get(place)
-    return scene.payload_of(place) == payload or (
-        at is not None and scene.rides_on(at.frame) == payload
-    )
 
 
 def _left_behind(

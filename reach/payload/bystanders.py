@@ -85,13 +85,16 @@ class _Other:
 
 
 def others_of(carriage: Carriage) -> dict[str, list[Bystander]]:
-    """Return the stays of everyone who neither rides nor holds what is moved, by worker."""
+    """Return the stays of everyone who neither rides nor holds what is moved, by worker.
+
+    Who may have let go of it counts: it is moved away from them.
+    """
     rider = carriage.rider.worker if carriage.rider is not None else ""
     found: dict[str, list[Bystander]] = {}
     for stay in carriage.bystanders:
         grasp = carriage.holds.get(stay.worker)
         holds = grasp is not None and grasp.holds(carriage.payload)
-        if stay.worker != rider and not holds:
+        if stay.worker != rider and (not holds or stay.worker in carriage.parted):
             found.setdefault(stay.worker, []).append(stay)
     return found
 
@@ -99,6 +102,11 @@ def others_of(carriage: Carriage) -> dict[str, list[Bystander]]:
 def moves(stay: Bystander) -> bool:
     """Return whether somebody is on the way, or may be."""
     return stay.situation.passage is not None and (stay.way is not None or is_anywhere(stay))
+
+
+def is_if_late(stay: Bystander) -> bool:
+    """Return whether somebody is there during a motion only if steps begin later than written."""
+    return stay.is_later and stay.begins > 0.0
 
 
 def is_anywhere(stay: Bystander) -> bool:
@@ -133,7 +141,7 @@ def _found(site: Site, carriage: Carriage) -> tuple[Plain, ...]:
         near = () if track is None else tuple(
             _nearest(site, carriage, track, some)
             for mine in others_of(carriage).values()
-            for some in ([s for s in mine if not moves(s)], [s for s in mine if moves(s)])
+            for some in _told_apart(mine)
             if some
         )  # fmt: skip
         site.memo[key] = tuple(
@@ -146,6 +154,13 @@ def _found(site: Site, carriage: Carriage) -> tuple[Plain, ...]:
         )
     found: tuple[Plain, ...] = site.memo[key]
     return found
+
+
+def _told_apart(stays: list[Bystander]) -> tuple[list[Bystander], ...]:
+    """Return those who stand, who move, and who are there only if steps are late: no proof."""
+    late = [stay for stay in stays if is_if_late(stay)]
+    others = [stay for stay in stays if not is_if_late(stay)]
+    return [s for s in others if not moves(s)], [s for s in others if moves(s)], late
 
 
 def _nearest(site: Site, carriage: Carriage, track: Track, stays: list[Bystander]) -> Near:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.geometry import inverse, transform_directions, transform_points
-from reach.payload.bystanders import moves
+from reach.payload.bystanders import is_if_late, moves
 from reach.site import SOON, Bystander, Carriage, Site, Situation
 from reach.travel.near import at_rest
 from reach.worker.chain import trunk_fk
@@ -99,7 +99,9 @@ def _eyes(site: Site, carriage: Carriage, worker: str) -> list[Seer]:
         at = transform_points(from_boots @ inverse(boots), world[None])[0]
         return [Seer(worker, at, ahead, math.pi, True, worker=worker)]
     found = []
-    stays = [stay for stay in carriage.bystanders if stay.worker == worker]
+    # That steps may be late is told by what strays.
+    mine = [stay for stay in carriage.bystanders if stay.worker == worker]
+    stays = [stay for stay in mine if not is_if_late(stay)]
     courses = _courses(carriage, stays)
     for k, stay in enumerate(stays):
         place = stay.situation.place

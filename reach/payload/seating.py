@@ -37,12 +37,13 @@ def last_speed(site: Site, carriage: Carriage) -> Speed | None:
     """Return how fast a payload comes to its seat; None where nothing says how long it takes.
 
     By the duration of the step, at most by the shortest that it may have, shared out over the legs
-    by their length; else what its path allows, at most.
+    by their length; else what its path allows, at most. What may take no time may be as fast as
+    can be.
     """
     if not carriage.legs:
         return None
     leg = len(carriage.legs) - 1
-    if not carriage.duration or not carriage.shortest:
+    if carriage.shortest is None:
         return None if carriage.speed is None else Speed(0.0, carriage.speed)
     far = farthest_of(site, carriage)
     ends = moments(carriage, far)
@@ -50,11 +51,16 @@ def last_speed(site: Site, carriage: Carriage) -> Speed | None:
     about = np.asarray(carriage.legs[leg].about or (0.0, 0.0, 0.0), float)
     _, _, step, _, angle = chain_of(carriage.poses[leg:], about).motions
     way, turn = float(np.linalg.norm(step[0])), float(angle[0])
-    seconds, least = carriage.duration * share, carriage.shortest * share
-    if seconds <= 0.0:
-        return Speed(0.0, 0.0)
     most = way + turn * (far + float(np.linalg.norm(about)))
-    return Speed(way / seconds, most / least)
+    if most <= 0.0:
+        return Speed(0.0, 0.0)
+    likely = 0.0 if not carriage.duration else way / (carriage.duration * share)
+    least = carriage.shortest * share
+    fastest = most / least if least > 0.0 else math.inf
+    # Without a likely time it may be as fast as its path allows, too.
+    return Speed(
+        likely, max(fastest, (carriage.speed or 0.0) if carriage.duration is None else 0.0)
+    )
 
 
 def last_gaps(site: Site, carriage: Carriage) -> list[PartGap]:
@@ -181,6 +187,8 @@ class Capture:
     offset, angle : float, m and rad
         At worst, at the guide.
     on_grips, on_guide : ndarray, shape (3,), m, world, where the payload is seated
+    holders : tuple of str
+        Whose grips these are.
     """
 
     guide: str
@@ -190,16 +198,25 @@ class Capture:
     angle: float
     on_grips: Array
     on_guide: Array
+    holders: tuple[str, ...] = ()
 
 
-def capture_of(site: Site, carriage: Carriage) -> Capture | None:
+def capture_of(site: Site, carriage: Carriage, surely: bool = False) -> Capture | None:
     """Return how far off a payload comes to its guide; None where nobody holds it.
+
+    ``surely`` leaves out those from whom it is moved away: they may have let go.
 
     All that hold it, wherever their grips are, keep its grips' middle within ``hand_offset`` and
     let it be askew by ``hand_angle`` about that.
     """
     name, scene = guide_of(site.scene, carriage), site.scene
-    grips = [grip for grasp in carriage.holds.values() for grip in grasp.grips_on(carriage.payload)]
+    holds = {
+        one: held
+        for one, grasp in carriage.holds.items()
+        if (held := grasp.grips_on(carriage.payload))
+        if not (surely and one in carriage.parted)
+    }
+    grips = [grip for some in holds.values() for grip in some]
     if not name or not grips:
         return None
     guide = scene.guides[name]
@@ -220,4 +237,4 @@ def capture_of(site: Site, carriage: Carriage) -> Capture | None:
     offset = site.limit("hand_offset").value + 2.0 * math.sin(0.5 * min(angle, math.pi)) * lever
     seated = carriage.poses[-1]
     ends = transform_points(seated, np.array([middle, at]))
-    return Capture(name, tuple(grips), lever, offset, angle, ends[0], ends[1])
+    return Capture(name, tuple(grips), lever, offset, angle, ends[0], ends[1], holders=tuple(holds))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from reach.model.shapes import Hazard, Shaped
+from reach.model.shapes import Shaped
 from reach.payload.parts import errors_of, solids_on
 from reach.payload.records import Thing
 from reach.site import Carriage, Site
+from reach.travel.hazards import is_active, is_active_throughout
 from reach.travel.near import tree_of
 
 
@@ -60,23 +61,3 @@ def _hazards(site: Site, carriage: Carriage) -> list[Thing]:
 def _is_hollow(record: Shaped) -> bool:
     bored = record.cylinder is not None and record.cylinder.bore > 0.0
     return bored or (record.plate is not None and bool(record.plate.holes))
-
-
-def is_active_throughout(hazard: Hazard, carriage: Carriage) -> bool:
-    """Return whether a hazard is known to be active for as long as a motion lasts."""
-    if not hazard.active:
-        return True
-    if carriage.start is None or carriage.longest is None:
-        return False
-    end = carriage.start + carriage.longest
-    return any(since <= carriage.start and until >= end for since, until in hazard.active)
-
-
-def is_active(hazard: Hazard, carriage: Carriage) -> bool:
-    """Return whether a hazard may be active while a motion lasts; yes where that is not known."""
-    if not hazard.active or carriage.start is None:
-        return True
-    if carriage.longest is None:
-        return any(until >= carriage.start for _, until in hazard.active)
-    end = carriage.start + carriage.longest
-    return any(since <= end and until >= carriage.start for since, until in hazard.active)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from reach.checks.clearance import closest_of
 from reach.finding import Finding, Mark, Verdict
 from reach.geometry import first_hit
+from reach.grasp import Grasp
 from reach.grasping import bars_of, without_direction
 from reach.pictures.camera import ARROW, Camera
 from reach.pictures.palette import FAIL, FASTENER, HAZARD, INK, SIGHT, SPHERE
@@ -19,7 +20,7 @@ from reach.pictures.shown import Shown
 from reach.pictures.structure import hazards_near
 from reach.pictures.surface import across
 from reach.pictures.worksite import Worksite, margin_words, named
-from reach.site import Grasp, Site, Situation
+from reach.site import Site, Situation
 from reach.units import text_of
 
 Array = NDArray[np.float64]

@@ -74,7 +74,7 @@ def test_another_order_in_which_the_holder_rides_off_is_a_fail_and_a_link_mends_
 
 
 def test_a_payload_that_is_placed_elsewhere_as_its_holder_rides_may_ride_along():
-    later = job("goes on", "W2", "wait", placed={"crate": "right"}, start="01:30")
+    later = job("goes on", "W2", "wait", placed={"crate": "right"}, start="01:30", after=["B1"])
     (found,) = said(W2_HOLDS, FREE, AWAY, later)
     assert found.verdict is OPEN
     assert "step 'goes on' places crate at right" in found.because

@@ -173,7 +173,7 @@ def test_what_is_too_askew_is_not_taken_in_however_near_it_comes(
 ):
     """The guide takes in 15 mm and 2 deg."""
     stated = Capture("GU", ("G1",), 0.5, offset, angle, HERE, HERE)
-    monkeypatch.setattr(approach, "capture_of", lambda *asked: stated)
+    monkeypatch.setattr(approach, "capture_of", lambda *asked, **more: stated)
     found = approach._capture(*seating, "GU")
     assert (found.low, found.high) == pytest.approx((left, left), abs=1e-8)
     assert (found.unit, found.verdict, bool(found.fix)) == (unit, verdict, left < 0.0)

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 import math
 
-from reach.checks.once import firsts
+from reach.checks.once import firsts, moved_places
 from reach.checks.wording import SURE, finding_on, not_asked, who
 from reach.finding import Finding
 from reach.site import Site, Situation
@@ -32,9 +32,10 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
-def _question(_: Site, situation: Situation) -> object:
+def _question(site: Site, situation: Situation) -> object:
     others = tuple(sorted(situation.others.items()))
-    return (situation.worker, situation.case, situation.at, others)
+    there = moved_places(site, situation, (situation.at, *(at for _, at in others)))
+    return (situation.worker, situation.case, situation.at, others, there)
 
 
 def _finding(site: Site, situation: Situation) -> Finding:

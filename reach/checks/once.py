@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import importlib
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from typing import Any
 
 from reach.kept.noting import asked_whole
+from reach.motions import is_on
 from reach.site import Site, Situation
 
 Key = Callable[..., Hashable]
@@ -42,6 +43,17 @@ def _is_first(site: Site, situation: Situation, name: str, *more: str | float) -
     # Situations of no procedure have no first one among those of the procedure.
     first = _firsts(site, key, name, more)
     return id(situation) not in known_of(site) or first[asked] is situation
+
+
+def moved_places(site: Site, situation: Situation, places: Iterable[str]) -> tuple[bytes, ...]:
+    """Return what tells places on payloads apart from themselves once these have been moved."""
+    world_from = situation.surroundings.world_from
+    return tuple(
+        world_from[payload].round(9).tobytes()
+        for place in places
+        for payload in site.scene.payloads
+        if is_on(site.scene, payload, place)
+    )
 
 
 def known_of(site: Site) -> frozenset[int]:

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 import math
 
-from reach.checks.once import firsts
+from reach.checks.once import firsts, moved_places
 from reach.checks.wording import finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
 from reach.rails.route import Route
@@ -42,10 +42,11 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     return [_finding(site, situation) for situation in firsts(site, situations, _question)]
 
 
-def _question(_: Site, situation: Situation) -> object:
+def _question(site: Site, situation: Situation) -> object:
     lines = tuple((name, situation.worn_by(name)) for name in _wearers(situation))
     others = tuple(sorted(situation.others.items()))
-    return (situation.worker, situation.case, situation.at, others, lines)
+    there = moved_places(site, situation, (situation.at, *(at for _, at in others)))
+    return (situation.worker, situation.case, situation.at, others, lines, there)
 
 
 def _wearers(situation: Situation) -> list[str]:

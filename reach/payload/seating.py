@@ -211,9 +211,9 @@ def capture_of(site: Site, carriage: Carriage, surely: bool = False) -> Capture 
     """
     name, scene = guide_of(site.scene, carriage), site.scene
     holds = {
-        one: grips
+        one: mine
         for one, grasp in carriage.holds.items()
-        if (grips := grasp.grips_on(carriage.payload))
+        if (mine := grasp.grips_on(carriage.payload))
         if not (surely and one in carriage.parted)
     }
     grips = [grip for some in holds.values() for grip in some]

@@ -74,8 +74,9 @@ MAY_SEE = {
     "checks": {
         "arm", "bearing", "clock", "crane", "crowd_work", "easing", "finding", "geometry",
         "grasp", "grasping", "holding", "kept", "ledger", "legs", "lines", "loading", "looking",
-        "model", "motions", "orders", "passage", "paths", "payload", "placing", "plan", "proportion",
-        "rails", "resting", "site", "spots", "straining", "straying", "timing", "travel", "turning",
+        "model", "motions", "orders", "passage", "paths", "payload", "placing", "plan",
+        "proportion", "rails", "resting", "site", "spots", "straining", "straying", "timing",
+        "travel", "turning",
         "units", "work", "worker",
     },
     "files": {"kept", "legs", "model", "solids", "table", "units", "worker"},

@@ -340,7 +340,7 @@ def test_a_motion_that_may_begin_late_meets_what_is_active_by_then():
 
 
 def test_a_hand_meets_what_is_active_if_its_step_begins_late():
-    knot = {"kind": "pinch", "box": [0.6, 1.0, 0.6], "at": [0.5, 0.2, 1.35]}
+    knot = {"kind": "pinch", "box": [0.02, 0.02, 0.02], "at": [0.5, 0.2, 1.35], "stand_off": 0.1}
     data = crate(hazards={"knot": {**knot, "active": [["02:00", "03:00"]]}})
     long = at("long", "L", {"do": "ingress"}, start=0.0, duration=600.0)
     take = {**TAKE, "start": 3600.0, "after": ["long"]}
@@ -492,3 +492,37 @@ def test_a_guide_takes_in_what_is_in_hands_that_surely_hold_it():
     assert both.low == pytest.approx(min(alone.low, both.low))
     assert both.high >= alone.low
     assert capture({**TAKE, "start": 100.0}).verdict is OPEN
+
+
+def test_a_place_on_a_payload_is_another_place_once_it_has_been_moved():
+    """W1 stands on the crate, which is taken 47 m along; both questions had one name."""
+    rails = {
+        f"r{k}": {"from": [1.5 * k, 0.2, 0.0], "to": [1.5 * k + 1.4, 0.2, 0.0], "out": [0, 0, 1]}
+        for k in range(40)
+    }
+    poses = {"left": {"at": [3.0, 0.8, 0.0]}, "right": {"at": [50.0, 0.8, 0.0]}}
+    data = chores.yard(
+        handrails=rails,
+        payloads={"crate": {"poses": poses, "grapple": {"at": [0, 0, -0.2]}}},
+        sockets={
+            "SC": {"in": "crate", "at": [0, 0, 0.2], "axis": [0, 0, 1], "zero": [1, 0, 0]},
+            "S1": {"at": [2.0, 0.6, 0.0]},
+        },
+    )
+    over = {"do": "move crane", "payload": "crate"}
+    steps = (
+        job("in", "W1", "ingress", where="SC", restraint="FR"),
+        job("W2 in", "W2", "ingress", where="S1", restraint="FR-2"),
+        job("before", "W1", "drive B3 loosen", after=["W2 in"]),
+        job("over", "CO", over, path="over", after=["before"]),
+        job("after", "W1", "drive B4 loosen", after=["over"]),
+    )
+    procedure = Procedure(
+        format=1,
+        lanes=chores.LANES,
+        steps=[{"duration": 0, **one} for one in steps],
+        begin=begun(tight=[], workers={"W1": "SC", "W2": "S1"}, items={"FR": "SC", "FR-2": "S1"}),
+    )
+    site, situations = resolve(scene_of(data), {}, procedure, load_population)
+    found = {one.step: one.verdict for one in companion.find(site, situations)}
+    assert found == {"in": PASS, "W2 in": PASS, "after": FAIL}

@@ -2,7 +2,7 @@
 
 Asked at every hand over and alignment, and of whoever else stands within 5 m of a worker whose
 step begins: at work while their own step lasts, at rest in the same place after it. Each pair of
-places and tasks is asked once.
+places and tasks is asked once; of several tasks of the other's step the nearest is told.
 
 Margin. Metres from helmet to helmet in the postures shown, the limit taken off, and a second
 answer for all else of the two bodies; arms are left out of it where both hold the same thing.
@@ -87,28 +87,32 @@ def _together(site: Site, situation: Situation) -> list[Finding]:
     return [min(some, key=lambda finding: finding.low) for some in found.values()]
 
 
-def _beside(site: Site, situation: Situation) -> Iterator[Finding]:
-    """Yield the findings about those who already stand near when a step begins."""
-    for worker, other in _others_beside(site, situation):
+def _beside(site: Site, situation: Situation) -> list[Finding]:
+    """Return the findings about those who already stand near when a step begins."""
+    found: dict[str, list[Finding]] = {}
+    for other in _others_beside(site, situation):
         is_over = _is_over(other, situation.start or 0.0)
-        if not _asks_first(site, situation, worker):
+        if not _asks_first(site, situation, other):
             continue
         mine, theirs = at_work(site, situation), at_work(site, other, is_over)
-        yield from _findings(site, situation, mine, theirs, "", False)
+        for finding in _findings(site, situation, mine, theirs, "", False):
+            found.setdefault(finding.answer, []).append(finding)
+    # Of several tasks of theirs the one that leaves least is told.
+    return [min(some, key=lambda finding: (finding.low, finding.high)) for some in found.values()]
 
 
-def _others_beside(site: Site, situation: Situation) -> Iterator[tuple[str, Situation]]:
-    """Yield the other workers who stand near when a step begins, and in which step."""
+def _others_beside(site: Site, situation: Situation) -> Iterator[Situation]:
+    """Yield the other workers who stand near when a step begins, at each task of theirs."""
     if _is_together(situation) or not stands(situation) or situation.start is None:
         return
     for worker in _workers(site):
         if worker == situation.worker:
             continue
-        other = _begun_before(site, situation, worker)
-        if other is None or not stands(other) or is_far(situation, other):
-            continue
-        if not _has_ridden(site, other, situation.start):
-            yield worker, other
+        for other in _begun_before(site, situation, worker):
+            if not stands(other) or is_far(situation, other):
+                continue
+            if not _has_ridden(site, other, situation.start):
+                yield other
 
 
 @asked_whole
@@ -117,22 +121,22 @@ def _workers(site: Site) -> tuple[str, ...]:
 
 
 @asked_whole
-def _asks_first(site: Site, situation: Situation, worker: str) -> bool:
+def _asks_first(site: Site, situation: Situation, other: Situation) -> bool:
     """Return whether no step before has the two at the same tasks."""
     if id(situation) not in known_of(site):
         return True
     key = ("tasks beside each other", site.asked)
     if key not in site.memo:
         first: dict[object, Situation] = {}
-        of_pair: dict[tuple[int, str], object] = {}
+        of_pair: dict[tuple[int, int], object] = {}
         for one in site.asked:
-            for name, other in _others_beside(site, one):
-                tasks = (task_of(one, False), task_of(other, _is_over(other, one.start or 0.0)))
-                of_pair[id(one), name] = frozenset(tasks)
+            for near in _others_beside(site, one):
+                tasks = (task_of(one, False), task_of(near, _is_over(near, one.start or 0.0)))
+                of_pair[id(one), id(near)] = frozenset(tasks)
                 first.setdefault(frozenset(tasks), one)
         site.memo[key] = first, of_pair
     first, of_pair = site.memo[key]
-    return first[of_pair[id(situation), worker]] is situation
+    return first[of_pair[id(situation), id(other)]] is situation
 
 
 @asked_whole
@@ -156,8 +160,11 @@ def _is_over(situation: Situation, moment: float) -> bool:
 
 
 @asked_whole
-def _begun_before(site: Site, situation: Situation, worker: str) -> Situation | None:
-    """Return the step of another worker that began last before a step, or with it."""
+def _begun_before(site: Site, situation: Situation, worker: str) -> tuple[Situation, ...]:
+    """Return what another worker does in the step that began last before a step, or with it.
+
+    All of it, for at what they are by then nothing says; what comes last once the step is over.
+    """
     rank = {id(one): i for i, one in enumerate(site.asked)}
     assert situation.start is not None
     mine = rank.get(id(situation), len(rank))
@@ -169,7 +176,12 @@ def _begun_before(site: Site, situation: Situation, worker: str) -> Situation | 
         and (one.start, rank[id(one)]) < (situation.start, mine)
     ]
     some = [one for one in some if one.case == situation.case] or some
-    return max(some, key=lambda one: (one.start or 0.0, rank[id(one)]), default=None)
+    if not some:
+        return ()
+    last = max(some, key=lambda one: (one.start or 0.0, rank[id(one)]))
+    if _is_over(last, situation.start):
+        return (last,)
+    return tuple(one for one in some if (one.step, one.case) == (last.step, last.case))
 
 
 def _findings(

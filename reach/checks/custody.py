@@ -1,8 +1,8 @@
 """Question. Is everything that is taken along tied to something all the time?
 
 Margin. 0 where each item has a tether at every moment outside the lock, in every order that the
-links between steps allow, what goes along with a worker is tied to nothing that stays, and no end of a
-safety line is let go of; -1 where not.
+links between steps allow, what goes along with a worker is tied to nothing that stays, and no end
+of a safety line is let go of; -1 where not.
 
 Limit. None: a thing is tied to its new place before it is let go of at the old one.
 

@@ -36,12 +36,25 @@ def latest_begins(steps: Sequence[Step], links: Mapping[str, Iterable[str]]) -> 
 
     Steps without a start begin when what they come after is over.
     """
+    return _begins(steps, links, {step.name: step.longest or 0.0 for step in steps})
+
+
+def earliest_begins(steps: Sequence[Step], links: Mapping[str, Iterable[str]]) -> dict[str, float]:
+    """Return when steps begin at the earliest, s: all before them last as little as they may.
+
+    A start that is written is not before.
+    """
+    return _begins(steps, links, {step.name: step.shortest or 0.0 for step in steps})
+
+
+def _begins(
+    steps: Sequence[Step], links: Mapping[str, Iterable[str]], lasting: Mapping[str, float]
+) -> dict[str, float]:
     found: dict[str, float] = {}
-    longest = {step.name: step.longest or 0.0 for step in steps}
     for _ in steps:  # a step may wait for one that is told later
         before = dict(found)
         for step in steps:
-            over = [found[one] + longest[one] for one in links[step.name] if one in found]
+            over = [found[one] + lasting[one] for one in links[step.name] if one in found]
             found[step.name] = max([step.start or 0.0, *over])
         if found == before:
             break
@@ -65,14 +78,25 @@ def strays(steps: Sequence[Step], motion: Step, worker: str) -> str:
 
     What their own steps do to each other is not told here.
     """
-    if motion.start is None or not motion.duration:
+    if not motion.duration:
         return ""
     links = links_of(steps)
     late, alone = latest_begins(steps, links), _alone(steps, worker)
-    before = all_before(motion.name, links)
+    early, before = earliest_begins(steps, links), all_before(motion.name, links)
     over = late[motion.name] + (motion.longest or motion.duration)
     for step in steps:
-        if step.lane != worker or step.start is None or step.name in before:
+        if step.lane != worker or step.name in before:
+            continue
+        if step.start is None or motion.start is None:
+            since = early[motion.name] if motion.start is None else motion.start
+            at = early[step.name], late[step.name] + _away(step)
+            if (
+                _goes(step)
+                and at[0] < over - SAME
+                and at[1] > since + SAME
+                and motion.name not in all_before(step.name, links)
+            ):
+                return f"when step '{step.name}' begins is not fixed: it may be in the motion"
             continue
         begins_before_end = step.start < motion.start + (motion.longest or motion.duration)
         if begins_before_end and late[step.name] > alone[step.name] + SAME:
@@ -95,6 +119,12 @@ def _goes(step: Step) -> bool:
     return step.where is not None or any(isinstance(one, bodily) for one in step.actions)
 
 
+def _away(step: Step) -> float:
+    """Return how long at most a step keeps its worker from where it takes them, s."""
+    is_way = any(isinstance(one, Translate | Egress) for one in step.actions)
+    return step.longest or 0.0 if is_way else 0.0
+
+
 def _alone(steps: Sequence[Step], worker: str) -> dict[str, float]:
     """Return when somebody's steps begin at the latest by themselves."""
     mine = [step for step in steps if step.lane == worker]
@@ -104,4 +134,4 @@ def _alone(steps: Sequence[Step], worker: str) -> dict[str, float]:
     return latest_begins(mine, links)
 
 
-__all__ = ["all_before", "latest_begins", "links_of", "strays"]
+__all__ = ["all_before", "earliest_begins", "latest_begins", "links_of", "strays"]

@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.grasp import Grasp
-from reach.model.handling import Egress
+from reach.model.handling import Adjust, Egress
 from reach.model.outing import Start
 from reach.model.plugged import note_plugged, plugged_first
 from reach.model.procedure import (
     Action,
+    Drive,
     HandOver,
     Hold,
     Ingress,
@@ -43,7 +44,7 @@ class Progress:
     ``tips`` the station that a crane's tip is at; ``plugged`` the restraint in a socket, ``left``
     how one was left set since it was plugged in there.  ``since`` holds the places that a worker
     has been at since an action asked something of their body, ``more`` lines worn beside those in
-    ``lines``, ``inside`` who is in the lock.
+    ``lines``, ``inside`` who is in the lock, ``dials`` what tools are set to (N m).
     """
 
     standing: dict[str, tuple[str, str | None, dict[str, float] | None]] = field(
@@ -61,6 +62,7 @@ class Progress:
     left: dict[str, dict[str, float]] = field(default_factory=dict)
     since: dict[str, tuple[str, ...]] = field(default_factory=dict)
     inside: frozenset[str] = frozenset()
+    dials: dict[str, float] = field(default_factory=dict)
 
 
 def motion_of(
@@ -199,7 +201,19 @@ def begun(scene: Scene, begin: Start | None) -> Progress:
         lines, more = first_lines(scene)
         return Progress(lines=lines, more=more)
     inside = frozenset(lane for lane, at in begin.workers.items() if at in scene.hatches)
-    return Progress(plugged=plugged_first(scene, begin), left=dict(begin.settings), inside=inside)
+    dials = {tool: dial.torque for tool, dial in begin.tools.items() if dial.torque is not None}
+    return Progress(
+        plugged=plugged_first(scene, begin),
+        left=dict(begin.settings),
+        inside=inside,
+        dials=dials,
+    )
+
+
+def note_dial(action: Action, state: Progress) -> None:
+    """Note what a tool is set to by an action, beforehand or as it is used."""
+    if isinstance(action, Adjust | Drive) and action.torque is not None:
+        state.dials[action.tool] = action.torque
 
 
 def note_restraints(step: Step, state: Progress) -> None:

@@ -36,6 +36,7 @@ from reach.progress import (
     Progress,
     begun,
     motion_of,
+    note_dial,
     note_grasp,
     note_hatch,
     note_placed,
@@ -127,6 +128,7 @@ def resolve(
         place = place_of_step(scene, surroundings()[1], step, state)
         note_places(state)
         for i, action in enumerate(step.actions):
+            note_dial(action, state)
             if isinstance(action, Moving):
                 motions.append(motion_of(scene, step, action, state, surroundings, len(situations)))
                 note_places(state)
@@ -289,7 +291,7 @@ def _situation(
     if isinstance(action, Drive):
         held = held_of(scene, action)
         assert head is not None
-        torque = _wanted_torque(action, head.record)
+        torque = _wanted_torque(action, head.record, state.dials.get(action.tool))
     return Situation(
         step=step.name,
         action=action,
@@ -325,14 +327,18 @@ def _situation(
     )
 
 
-def _wanted_torque(action: Drive, record: Fastener) -> float | None:
+def _wanted_torque(action: Drive, record: Fastener, set_to: float | None) -> float | None:
     """Return the largest torque asked: the step's own, else the fastener's, breakaway included.
 
-    A fastener that only says how much it bears is taken at that.
+    A fastener that only says how much it bears is taken at that. What is done up turns until the
+    tool stops: at what it was set to beforehand, where that is more.
     """
     asked = action.torque if action.torque is not None else record.torque
     known = [value for value in (asked, record.breakaway) if value is not None]
-    return max(known) if known else record.most_torque
+    most = max(known) if known else record.most_torque
+    if action.torque is not None or action.undoes or set_to is None:
+        return most
+    return set_to if most is None else max(most, set_to)
 
 
 def own_case(worker: Worker) -> str:

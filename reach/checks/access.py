@@ -51,11 +51,13 @@ SHARP_SWING = 1e-6
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return one finding for each thing turned with a tool, for no body: bodies do not matter."""
-    found: dict[tuple[str, str, str], Finding] = {}
+    found: dict[tuple[object, ...], Finding] = {}
     for situation in drives(situations):
         assert situation.held is not None
         assert situation.head is not None
-        key = (step_of(situation), situation.head.name, situation.held.title)
+        # A payload that moves in the step takes what is on it along, or stands elsewhere then.
+        around = id(situation.surroundings)
+        key = (step_of(situation), situation.head.name, situation.held.title, around)
         if key not in found:
             found[key] = replace(_finding(site, situation), case="")
     return list(found.values())

@@ -1,8 +1,8 @@
 """Question. Is everything that is taken along tied to something all the time?
 
 Margin. 0 where each item has a tether at every moment outside the lock, in every order that the
-links between steps allow, what goes along with a worker is tied to them alone, and no end of a
-safety line is let go of; -1 where not.
+links between steps allow, what goes along with a worker is tied to nothing that stays, and no end
+of a safety line is let go of; -1 where not.
 
 Limit. None: a thing is tied to its new place before it is let go of at the old one.
 
@@ -12,14 +12,18 @@ the end of a step is told, not judged. What stands in no list of items is not kn
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 from reach.checks.lapses import Lapse, Told, always
 from reach.checks.ruling import ruled
 from reach.finding import Finding
-from reach.ledger import Outing, holders_of, judge, lines_of, names
+from reach.ledger import Deed, Outing, chain_of, holders_of, judge, lines_of, names
+from reach.ledger.keeping import ends_up
+from reach.ledger.riding import anchors_on, tips_of
 from reach.model.handling import Attach, Pass, PickUp, Stow
-from reach.model.procedure import Release, Translate
+from reach.model.procedure import Ingress, MoveCrane, Release, Translate
+from reach.motions import crane_of, is_on
 from reach.orders import All, Always, Among, At, AtLeast, Condition, Has, Is, Not, Rule, Some
 from reach.orders.events import as_set
 from reach.site import Site
@@ -47,47 +51,108 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     return [*found, *_left_tied(outing, items)]
 
 
+@dataclass(frozen=True, eq=False)
+class _Going:
+    """A deed by which somebody goes away, what goes along beside them, and how, in words."""
+
+    deed: Deed
+    worker: str
+    along: frozenset[str]
+    way: str
+
+
+def _goings(outing: Outing) -> Iterator[_Going]:
+    """Yield each time that somebody moves off, goes into the lock or is taken along by a crane."""
+    for deed in outing.deeds:
+        action, lane = deed.action, deed.lane
+        if isinstance(action, Translate) and not deed.is_last:
+            yield _Going(deed, lane, frozenset({lane}), "goes away")
+        elif isinstance(action, Ingress) and action.to is not None:
+            yield _Going(deed, lane, frozenset({lane, *outing.scene.hatches}), "goes in")
+        elif isinstance(action, MoveCrane):
+            crane = crane_of(outing.scene, action)
+            riders = [one for one in outing.workers if names.place(one) in deed.event.writes]
+            with_it = {crane, *riders, *tips_of(outing, crane), *anchors_on(outing, crane)}
+            if action.payload is not None:
+                with_it.add(action.payload)
+            for rider in riders:
+                yield _Going(deed, rider, frozenset(with_it), f"rides {crane}")
+
+
 def _left_tied(outing: Outing, items: Sequence[str]) -> list[Finding]:
-    """Return one finding for each thing on a worker who goes away while it is not tied to them."""
+    """Return one finding for each thing on a worker who goes away while it is tied elsewhere."""
     tied = {deed.action.what for deed in outing.deeds if isinstance(deed.action, Attach | Release)}
     asked = [
-        (deed, item)
-        for deed in outing.deeds
-        if isinstance(deed.action, Translate) and not deed.is_last
+        (going, item, condition)
+        for going in _goings(outing)
         for item in items
-        if item in tied
+        if item in tied and (condition := _goes_along(outing, item, going)) is not None
     ]
     rules = [
-        Rule(f"{item} free for {deed.name}", _goes_along(outing, item, deed.lane), At(deed.name))
-        for deed, item in asked
+        Rule(f"{item} free for {going.deed.name}", condition, At(going.deed.name))
+        for going, item, condition in asked
     ]
     found = []
-    for (deed, item), judged in zip(asked, judge(outing, rules), strict=True):
+    for (going, item, _), judged in zip(asked, judge(outing, rules), strict=True):
+        deed, worker = going.deed, going.worker
         told = outing.before(deed).get(names.ties(item), frozenset())
-        ties = sorted(map(str, as_set(told) - {deed.lane}))
+        bags = {one for one in items if worker in chain_of(outing.before(deed), one)}
+        ties = sorted(map(str, as_set(told) - going.along - bags))
         to = f"tied to {' and '.join(ties)}" if ties and not judged.elsewhere else "tied elsewhere"
         found.append(
             ruled(
                 NAME,
                 judged,
-                (item, deed.lane),
-                f"{deed.lane} goes on with {item} tied to them alone",
-                f"{deed.lane} goes away with {item}, which is {to}",
+                (item, worker),
+                f"{worker} goes on with {item} tied to them alone",
+                f"{worker} {going.way} with {item}, which is {to}",
                 step=deed.step.name,
-                fix=f"Attach {item} to {deed.lane} alone before step '{deed.step.name}'.",
+                fix=f"Attach {item} to {worker} alone before step '{deed.step.name}'.",
             )
         )
     return [one for one in found if one.low < 0.0]
 
 
-def _goes_along(outing: Outing, item: str, worker: str) -> Condition:
-    """Return the condition that an item hangs on somebody else, or on a worker alone."""
-    goals = {deed.action.to for deed in outing.deeds if isinstance(deed.action, Attach)}
-    goals |= {one for one in outing.ever(names.holder(item)) if isinstance(one, str)}
-    places = sorted(goals - {worker} - set(outing.scene.items))
-    here = Has(names.ties(item), worker)
-    alone = All((here, *(Not(Has(names.ties(item), one)) for one in places)))
-    return Some((Not(Is(names.holder(item), worker)), alone))
+def _goes_along(outing: Outing, item: str, going: _Going) -> Condition | None:
+    """Return the condition that an item does not go along, or is tied to nothing that stays.
+
+    Who moves off has it tied to themself where it hangs on them, not in a bag; None where it
+    never is with them.
+    """
+    worker, ties = going.worker, names.ties(item)
+    goals = {
+        deed.action.to
+        for deed in outing.deeds
+        if isinstance(deed.action, Attach) and deed.action.what == item
+    }
+    goals |= set(holders_of(outing, item))
+    free: list[Condition] = []
+    for one in sorted(goals - going.along):
+        if _is_on(outing, going, one):
+            continue
+        loose = Not(Has(ties, one))
+        carried = [
+            ends_up(outing, one, with_it)
+            for with_it in sorted(going.along)
+            if one in outing.scene.items
+        ]
+        free.append(Some((loose, *carried)))
+    if isinstance(going.deed.action, Translate):
+        free.append(Some((Not(Is(names.holder(item), worker)), Has(ties, worker))))
+    if not free:
+        return None
+    kept: list[Condition] = [Not(ends_up(outing, item, worker)), All(tuple(free))]
+    action = going.deed.action
+    if isinstance(action, MoveCrane) and action.payload is None:
+        # A crane that stays where it is takes nobody along.
+        kept.append(Is(names.place(worker), action.to))
+    return Some(tuple(kept))
+
+
+def _is_on(outing: Outing, going: _Going, place: str) -> bool:
+    """Return whether a place is on a payload that goes along."""
+    payloads = going.along & set(outing.scene.payloads)
+    return any(is_on(outing.scene, one, place) for one in payloads)
 
 
 def is_tied(outing: Outing, item: str) -> Condition:

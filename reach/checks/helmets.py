@@ -2,7 +2,8 @@
 
 Asked at every hand over and alignment, and of whoever else stands within 5 m of a worker whose
 step begins, or is over: at work while their own step lasts, at rest in the same place after it.
-Each pair of places and tasks is asked once.
+Each pair of places and tasks is asked once; of several tasks of the other's step the nearest is
+told.
 
 Margin. Metres from helmet to helmet in the postures shown, the limit taken off, and a second
 answer for all else of the two bodies; arms are left out of it where both hold the same thing.
@@ -99,7 +100,9 @@ def _beside(site: Site, situation: Situation) -> Iterator[Finding]:
         for finding in _findings(site, situation, mine, theirs, "", False):
             found.setdefault(finding.answer, []).append(finding)
     # Of several moments the one that leaves least is told.
-    yield from (min(some, key=lambda finding: finding.low) for some in found.values())
+    yield from (
+        min(some, key=lambda finding: (finding.low, finding.high)) for some in found.values()
+    )
 
 
 class _Pair(NamedTuple):

@@ -31,8 +31,17 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     return [
         _finding(outing, end, item)
         for item, goal in end.items.items()
-        if goal != end.rest and goal not in outing.scene.hatches and _came_out(outing, item)
+        if _stays_out(outing, end, goal) and _came_out(outing, item)
     ]
+
+
+def _stays_out(outing: Outing, end: End, goal: str) -> bool:
+    """Return whether what is to end at a goal stays outside: in a bag it is where the bag is."""
+    passed: set[str] = set()
+    while goal in outing.scene.items and goal not in passed:
+        passed.add(goal)
+        goal = end.items.get(goal) or end.rest or goal
+    return goal != end.rest and goal not in outing.scene.hatches
 
 
 def _came_out(outing: Outing, item: str) -> bool:

@@ -1,8 +1,8 @@
 """Question. Can a partner bring the worker into the lock in time if the worker cannot move?
 
 Asked once for each worker, place where a move ends or work is done, places of the others and
-lines worn, and again where one of these is on what has moved. The partner is the one of the others
-outside the lock who is there soonest.
+lines worn, and again where one of these is on what has moved; also of who stays somewhere while
+others go. The partner is the one of the others outside the lock who is there soonest.
 
 Margin. Seconds between the rule and the time it takes: the partner leaves a restraint, goes to
 the worker along rails, frees them, brings them to the nearest hatch, changes the lines that do
@@ -25,7 +25,8 @@ import math
 
 from reach.checks.once import firsts
 from reach.checks.wording import finding_on, not_asked, point, who
-from reach.finding import Finding, Mark
+from reach.finding import Finding, Mark, Verdict
+from reach.kept.noting import altered, asked_whole, step_of
 from reach.rails.route import Route
 from reach.site import Site, Situation
 from reach.travel.ground import spots_now
@@ -41,7 +42,59 @@ SURE = 1e-6
 
 def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
     """Return one finding for each worker, place, places of the others and lines worn."""
-    return [_finding(site, situation) for situation in firsts(site, situations, _question)]
+    found = [_finding(site, situation) for situation in firsts(site, situations, _question)]
+    for situation in situations:
+        for last in _staying(site, situation):
+            told = _finding(site, _meanwhile(last, situation))
+            found += [] if told.verdict is Verdict.NOT_ASKED else [told]
+    return found
+
+
+def _meanwhile(last: Situation, now: Situation) -> Situation:
+    """Return how it is for somebody who stays, by their last situation, when others are elsewhere.
+
+    Parameters
+    ----------
+    last : Situation
+        What they did last.
+    now : Situation
+        Of somebody else, who is elsewhere by it.
+    """
+    others = {**now.others, now.worker: now.at}
+    return altered(
+        last,
+        step=step_of(now),
+        at=others.pop(last.worker),
+        others=others,
+        inside=now.inside,
+        lines=now.lines,
+        more=now.more,
+        surroundings=now.surroundings,
+    )
+
+
+@asked_whole
+def _staying(site: Site, situation: Situation) -> tuple[Situation, ...]:
+    """Return the last situations of those who stay outside, for whom it is a new question.
+
+    New is what is asked of no situation of their own.
+    """
+    key = ("who stays while others go", site.asked)
+    if key not in site.memo:
+        seen = {_question(site, one) for one in site.asked}
+        found: dict[int, tuple[Situation, ...]] = {}
+        last: dict[str, dict[str, Situation]] = {}
+        for one in site.asked:
+            for worker in one.others if one.at else ():
+                for mine in last.get(worker, {}).values():
+                    asked = _question(site, _meanwhile(mine, one))
+                    if asked not in seen and one.others[worker] not in site.scene.hatches:
+                        seen.add(asked)
+                        found[id(one)] = (*found.get(id(one), ()), mine)
+            last.setdefault(one.worker, {})[one.case] = one
+        site.memo[key] = found
+    told: dict[int, tuple[Situation, ...]] = site.memo[key]
+    return told.get(id(situation), ())
 
 
 def _question(site: Site, situation: Situation) -> object:

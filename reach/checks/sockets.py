@@ -1,8 +1,8 @@
 """Question. Is there never more than one restraint in a socket, and nobody else in a restraint?
 
 Margin. 0 where it is so in every order that the links between steps allow; -1 where two restraints
-are in one socket, one is put into a socket that is faulty or blocked, or two workers stand in one
-restraint.
+are in one socket, one is put into a socket that is faulty or blocked, two workers stand in one
+restraint, or one works from a socket at once with another, or while another stands there.
 
 Limit. One. The ``status`` of a socket stands in the scene.
 
@@ -15,13 +15,15 @@ from __future__ import annotations
 from itertools import combinations
 
 from reach.checks.lapses import Lapse, Told, always
-from reach.checks.ruling import finding_in
+from reach.checks.ruling import finding_in, ruled
 from reach.finding import Finding
 from reach.ledger import Deed, Outing, judge, names
 from reach.model.handling import Install
-from reach.orders import All, Always, AtMost, Condition, Is, Not, Rule
+from reach.model.procedure import Ingress
+from reach.orders import All, Always, At, AtMost, Condition, Is, Not, Rule, overlaps
 from reach.orders.conditions import shown
 from reach.site import Site
+from reach.timing import quoted
 
 NAME = "sockets"
 IDS = ("H2",)
@@ -32,7 +34,8 @@ def find(site: Site, outing: Outing) -> list[Finding]:
     """Return one finding for each socket used, each install and each restraint that is shared."""
     if not outing.is_declared:
         return []
-    return [*_crowded(outing), *_statuses(outing), *_shared(outing), *_at_stations(outing)]
+    found = [*_crowded(outing), *_statuses(outing), *_shared(outing)]
+    return [*found, *_at_places(outing), *_at_work(site, outing)]
 
 
 def _crowded(outing: Outing) -> list[Finding]:
@@ -119,15 +122,20 @@ def _shared(outing: Outing) -> list[Finding]:
     return found
 
 
-def _at_stations(outing: Outing) -> list[Finding]:
-    """Return one finding for every two workers who ever stand at one station."""
+def _at_places(outing: Outing) -> list[Finding]:
+    """Return one finding for every two workers who ever stand at one station or in one socket.
+
+    Of sockets where the restraint of one of them is no item: those of items are asked by name.
+    """
+    items, stations = outing.scene.items, outing.scene.stations
+    fixed = [one for one, record in stations.items() if record.restraint not in items]
     asked = [
-        (station, pair)
-        for station, record in outing.scene.stations.items()
-        if record.restraint not in outing.scene.items
+        (place, pair)
+        for place in (*fixed, *outing.scene.sockets)
         for pair in combinations(outing.workers, 2)
-        if all(station in outing.ever(names.place(worker)) for worker in pair)
+        if all(place in outing.ever(names.place(worker)) for worker in pair)
         and all(any(outing.ever(names.boots(worker))) for worker in pair)
+        and (place in stations or any(_in_kind(outing, worker) for worker in pair))
     ]
     rules = [
         Rule(f"{station} of one alone", _not_both(station, pair), Always())
@@ -149,7 +157,78 @@ def _at_stations(outing: Outing) -> list[Finding]:
     return found
 
 
+def _in_kind(outing: Outing, worker: str) -> bool:
+    """Return whether somebody ever stands in a restraint that is no named item."""
+    ever = outing.ever(names.boots(worker))
+    return any(one is not None and one not in outing.scene.items for one in ever)
+
+
+def _at_work(site: Site, outing: Outing) -> list[Finding]:
+    """Return what is wrong with work from one socket by two who need their feet held there.
+
+    At once in some order, or while the other's boots are locked in.
+    """
+    works = _works(site, outing)
+    shared = [
+        (one, two, here)
+        for (one, here), (two, there) in combinations(works, 2)
+        if here == there and one.lane != two.lane
+    ]
+    at_once = set(map(frozenset, overlaps(outing.lanes, outing.links))) if shared else set()
+    found: list[Finding] = []
+    for one, two, here in shared:
+        steps = one.step.name, two.step.name
+        if frozenset(steps) in at_once:
+            because = f"{one.lane} and {two.lane} may both work from {here} at the same time: "
+            because += f"nothing orders {quoted(steps)}."
+            fix = f"Let step '{steps[1]}' wait: after = ['{steps[0]}']."
+            found.append(
+                finding_in(NAME, steps[1], (one.lane, two.lane, here), because, -1.0, fix=fix)
+            )
+    asked = [
+        (deed, socket, other)
+        for deed, socket in works
+        for other in outing.workers
+        if other != deed.lane and any(outing.ever(names.boots(other)))
+    ]
+    rules = [
+        Rule(f"{socket} left by {other}", Not(_stands_in(socket, other)), At(deed.name))
+        for deed, socket, other in asked
+    ]
+    for (deed, socket, other), judged in zip(asked, judge(outing, rules), strict=True):
+        found.append(
+            ruled(
+                NAME,
+                judged,
+                (deed.lane, other, socket),
+                f"{other} is out of the restraint in {socket} when {deed.lane} works from it",
+                f"{deed.lane} works from {socket} while {other} stands in the restraint there",
+                step=deed.step.name,
+                fix=f"Let {other} get out of it before '{deed.name}'.",
+            )
+        )
+    return [one for one in found if one.low < 0.0]
+
+
+def _works(site: Site, outing: Outing) -> list[tuple[Deed, str]]:
+    """Return the first deed of each step that needs the feet held in a socket, and the socket."""
+    sockets = outing.scene.sockets
+    standing = {
+        id(one.action): one.place.name
+        for one in site.asked
+        if one.place is not None and one.place.name in sockets and one.passage is None
+        if not isinstance(one.action, Ingress)
+    }
+    found: dict[str, tuple[Deed, str]] = {}
+    for deed in outing.deeds:
+        if id(deed.action) in standing:
+            found.setdefault(deed.step.name, (deed, standing[id(deed.action)]))
+    return list(found.values())
+
+
+def _stands_in(place: str, worker: str) -> Condition:
+    return All((Is(names.place(worker), place), Not(Is(names.boots(worker), None))))
+
+
 def _not_both(station: str, pair: tuple[str, str]) -> Condition:
-    there = [Is(names.place(worker), station) for worker in pair]
-    locked = [Not(Is(names.boots(worker), None)) for worker in pair]
-    return Not(All((*there, *locked)))
+    return Not(All(tuple(_stands_in(station, worker) for worker in pair)))

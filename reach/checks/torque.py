@@ -1,7 +1,8 @@
 """Question. Can what holds the worker take the torque of the fastener, or would the worker spin?
 
 Margin. Newton metres between what the restraint may react and the largest torque the step asks
-for (its own setting, else the fastener's, breakaway included).
+for: its own setting, else the fastener's, breakaway included, or what the tool was set to before
+something is done up with it, where that is more.
 
 Limit. ``holds_torque`` of the restraint, with the source given there. Exact: equal passes.
 
@@ -42,8 +43,12 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if holds is None:
         return not_asked(NAME, situation, f"{place.restraint_name} gives no torque that it holds.")
     margin = holds - torque
+    record = situation.head.record
+    # A fastener that says less is turned on until the tool stops.
+    says = max((one for one in (record.torque, record.breakaway) if one is not None), default=None)
+    verb = "takes" if says is None or torque <= says else "is turned with up to"
     because = (
-        f"{name} takes {text_of(torque, 'N m')}; {who(situation)} {standing(situation)} may react "
+        f"{name} {verb} {text_of(torque, 'N m')}; {who(situation)} {standing(situation)} may react "
         f"{text_of(holds, 'N m')} ({place.restraint.kind})."
     )
     return finding_on(

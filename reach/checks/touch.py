@@ -5,8 +5,9 @@ for fasteners that are turned, grips that are held and rails on the way. Metres 
 to structure that is hot; where that is kept but the work is near it, seconds that are left.
 
 Limit. ``touch_hot`` and ``touch_cold``; ``hot_structure``, ``hot_distance``, ``hot_stay`` and
-``near_structure``. A surface is taken at its worst, a step at the longest it may last. Exact
-but for that, and for rails of a way that is planned: another may do without them.
+``near_structure``. A surface is taken at its worst, a step at the longest it may last, and all
+work near one thing from one place, until the worker goes elsewhere, is one stay. Exact but for
+that, and for rails of a way that is planned: another may do without them.
 
 Blind spots. Only surfaces with a ``temperature`` are asked. How long a touch lasts is left out: the
 limits are those of unlimited contact. The rest of the body may be nearer to hot structure than
@@ -15,14 +16,17 @@ the fastener is.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterator, Sequence
 
 from reach.checks.ruling import minutes_text
 from reach.checks.wording import ANOTHER_WAY, SURE, UNKNOWN, enough, finding_on, not_asked, who
 from reach.finding import Finding
 from reach.geometry import point_distance
+from reach.kept.noting import asked_whole
 from reach.model.procedure import Drive, HandOver, Hold, Inspect
 from reach.site import Site, Situation
+from reach.timing import quoted
 from reach.travel.near import tree_of
 from reach.travel.path import path_of
 from reach.units import text_of
@@ -112,15 +116,80 @@ def _hot(site: Site, situation: Situation, name: str, distance: float) -> Findin
         )  # fmt: skip
     if situation.longest is None:
         return not_asked(NAME, situation, f"{base}; the step gives no duration.", "s")
-    left = stay.value - situation.longest
-    likely = left if situation.duration is None else stay.value - situation.duration
-    lasts, most = minutes_text(situation.longest), minutes_text(stay.value)
-    because = f"{base}, for {lasts}; the most is {most}."
+    whole, sure = _stays(site, situation, name)
+    left, likely = stay.value - _lasts(whole, "longest"), stay.value - _lasts(sure, "duration")
+    lasts, most = minutes_text(_lasts(whole, "longest")), minutes_text(stay.value)
+    if math.isinf(left):
+        lasts = "a time that not all its steps give"
+    steps = list(dict.fromkeys(one.step for one in whole))
+    among = f" in {quoted(steps)}" if len(steps) > 1 else ""
+    because = f"{base}, for {lasts}{among}; the most is {most}."
     fix = f"Work near {name} for {minutes_text(stay.value)} at most."
     return finding_on(
-        NAME, situation, because, left, likely, "s", (stay, hot), fix if left < 0.0 else "",
-        numbers=numbers,
+        NAME, situation, because, left, max(left, likely), "s", (stay, hot),
+        fix if left < 0.0 else "", numbers=numbers,
     )  # fmt: skip
+
+
+def _lasts(some: Sequence[Situation], which: str) -> float:
+    """Return how long the steps of some situations last together, s; inf where one says nothing.
+
+    A likely duration that is not said is that of what it may last.
+    """
+    told = {one.step: one for one in some}.values()
+    times = [getattr(one, which) or one.longest for one in told]
+    return sum(math.inf if one is None else one for one in times)
+
+
+def _stays(
+    site: Site, situation: Situation, name: str
+) -> tuple[tuple[Situation, ...], tuple[Situation, ...]]:
+    """Return all work near a hot thing in one stay at a place, and that which is surely one stay.
+
+    The first while the worker is at the place, whatever they do in between; the second with
+    nothing in between.
+    """
+    stay = _stay(site, situation)
+    near = [one is situation or _is_near(site, one, name) for one in stay]
+    k = next(i for i, one in enumerate(stay) if one is situation)
+    begin, end = k, k + 1
+    while begin > 0 and near[begin - 1]:
+        begin -= 1
+    while end < len(stay) and near[end]:
+        end += 1
+    whole = tuple(one for one, is_near in zip(stay, near, strict=True) if is_near)
+    return whole, stay[begin:end]
+
+
+def _is_near(site: Site, situation: Situation, name: str) -> bool:
+    """Return whether somebody works near a hot thing."""
+    head = situation.head
+    if head is None or not isinstance(situation.action, Drive | Inspect):
+        return False
+    tree = tree_of(site, situation.surroundings, name)
+    distance = float(point_distance(tree, head.point).distance[0])
+    return distance <= site.limit("near_structure").value + SURE
+
+
+@asked_whole
+def _stay(site: Site, situation: Situation) -> tuple[Situation, ...]:
+    """Return what the same body does in one stay at the place of a situation, in order."""
+    mine = [
+        one for one in site.asked if (one.worker, one.case) == (situation.worker, situation.case)
+    ]
+    if not any(one is situation for one in mine):
+        return (situation,)
+    k = next(i for i, one in enumerate(mine) if one is situation)
+    begin, end = k, k + 1
+    while begin > 0 and _is_same_place(mine[begin - 1], situation):
+        begin -= 1
+    while end < len(mine) and _is_same_place(mine[end], situation):
+        end += 1
+    return tuple(mine[begin:end])
+
+
+def _is_same_place(one: Situation, other: Situation) -> bool:
+    return one.passage is None and one.at == other.at
 
 
 def celsius(kelvin: float) -> str:

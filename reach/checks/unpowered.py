@@ -63,7 +63,7 @@ def _of_clock(outing: Outing, name: str, clock: Clock) -> list[Finding]:
 def _stop_of(outing: Outing, clock: Clock, start: Step) -> Step | None:
     """Return the step that stops a clock: it may be the very step that starts it."""
     marks = [one.fastener for one in start.actions if isinstance(one, Drive)]
-    if clock.start in marks and clock.stop in marks[marks.index(clock.start) :]:
+    if clock.start in marks and clock.stop in (*marks[marks.index(clock.start) :], start.name):
         return start
     return step_of(outing, clock.stop, outing.spans[start.name].end)
 

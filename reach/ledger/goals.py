@@ -10,7 +10,7 @@ from reach.ledger.deed import Deed
 from reach.ledger.line_ends import is_at_anchor
 from reach.ledger.nearness import at_hand
 from reach.ledger.outing import Outing
-from reach.ledger.presence import Need, at_tip, is_here, place_at
+from reach.ledger.presence import Need, at_tip, is_here, place_at, wherever
 from reach.model.handling import Attach, Install, Pass, Stow
 from reach.model.procedure import hatch_passed
 from reach.orders import Among, Condition, Is, Some
@@ -79,34 +79,41 @@ def _goals(site: Site, outing: Outing, deed: Deed) -> Iterator[Goal]:
 
 
 def _at_goal(site: Site, outing: Outing, deed: Deed, goal: str) -> Condition | None:
-    scene, where = outing.scene, place_at(outing, deed)
-    if goal == deed.lane or not isinstance(where, str):
+    scene = outing.scene
+    if goal == deed.lane or not isinstance(place_at(outing, deed), str):
         return None
     if goal in scene.items:
         tied = isinstance(deed.action, Attach)
         return is_here(site, outing, deed, Need(goal, "")) if tied else None
+    holders = (outing.workers, scene.cranes, scene.payloads)
+    if not any(goal in one for one in holders) and not _is_fixed(site, goal):
+        return None
+    return wherever(outing, deed, lambda where: _is_goal_at(site, outing, deed, goal, str(where)))
+
+
+def _is_goal_at(site: Site, outing: Outing, deed: Deed, goal: str, where: str) -> Condition:
+    """Return the condition that a goal is at hand of the worker of a deed, who is at a place."""
+    scene = outing.scene
     if goal in outing.workers:
         name = names.place(goal)
         # Who gives and who takes both reach out.
         times = 2.0 if isinstance(deed.action, Pass) else 1.0
         return Among(name, _near(site, outing, where, name, times))
     if goal in scene.cranes:
-        return _kept(outing, deed, at_tip(site, where, goal))
+        return _kept(deed, where, at_tip(scene, where, goal))
     if goal in scene.payloads:
         poses = scene.payloads[goal].poses
         near = frozenset(pose for pose in poses if at_hand(site, where, goal, pose) is not False)
         return Among(names.pose(goal), near)
-    if not _is_fixed(site, goal):
-        return None
     if goal in scene.anchors:
-        return _kept(outing, deed, is_at_anchor(site, where, goal))
-    return _kept(outing, deed, _is_near(site, where, goal))
+        return _kept(deed, where, is_at_anchor(site, where, goal))
+    return _kept(deed, where, _is_near(site, where, goal))
 
 
-def _kept(outing: Outing, deed: Deed, good: bool) -> Condition:
+def _kept(deed: Deed, where: str, good: bool) -> Condition:
     """Return a condition that is met, or that nothing meets: the worker is where they are."""
     name = names.place(deed.lane)
-    return Is(name, place_at(outing, deed)) if good else Among(name, frozenset())
+    return Is(name, where) if good else Among(name, frozenset())
 
 
 def _is_at(site: Site, outing: Outing, worker: str, goal: str) -> Condition:
@@ -127,7 +134,7 @@ def _is_near(site: Site, one: str, other: str, times: float = 1.0) -> bool:
     A tip that a payload took somewhere is nowhere in particular: nothing is too far from there.
     """
     cranes = site.scene.cranes
-    if any(at_tip(site, one, crane) and at_tip(site, other, crane) for crane in cranes):
+    if any(at_tip(site.scene, one, crane) and at_tip(site.scene, other, crane) for crane in cranes):
         return True
     return at_hand(site, one, other, times=times) is not False
 

@@ -8,7 +8,7 @@ from reach.ledger import names
 from reach.ledger.outing import Outing
 from reach.ledger.presence import chain_of, holders_of
 from reach.model.travel import rail_spot
-from reach.orders import All, Among, Condition, Is, Put, Some, Value
+from reach.orders import All, Among, Condition, Is, Not, Put, Some, Value
 
 
 def outermost(outing: Outing, values: Mapping[str, Value], item: str) -> str:
@@ -38,7 +38,8 @@ def ends_up(outing: Outing, item: str, goal: str) -> Condition:
     outing : Outing
     item : str
     goal : str
-        A bag, a worker, a place; a rail without ``@`` means anywhere along it.
+        A bag, a worker, a place; a rail without ``@`` means anywhere along it, a hatch the lock
+        behind it.
     """
     return _ends_up(outing, item, goal, frozenset())
 
@@ -52,9 +53,12 @@ def _ends_up(outing: Outing, item: str, goal: str, above: frozenset[str]) -> Con
         elif one in outing.scene.items and one not in above:
             inner = _ends_up(outing, one, goal, above | {item})
             found.append(All((Is(name, one), inner)))
-        elif one in outing.workers:
-            places = _places_of(outing, one, goal)
-            found += [All((Is(name, one), Among(names.place(one), places)))] if places else []
+        elif one in outing.workers and (places := _places_of(outing, one, goal)):
+            there: tuple[Condition, ...] = (Is(name, one), Among(names.place(one), places))
+            if goal in outing.scene.hatches:
+                # Who stands at the hatch has not gone in by that.
+                there = (*there, Not(Is(names.outside(one), True)))
+            found.append(All(there))
     return Some(tuple(found)) if found else Among(name, frozenset())
 
 

@@ -9,7 +9,7 @@ from reach.ledger import names
 from reach.ledger.deed import Deed
 from reach.ledger.nearness import at_hand
 from reach.ledger.outing import Outing
-from reach.ledger.presence import at_tip, place_at
+from reach.ledger.presence import at_tip, wherever
 from reach.model.procedure import Translate
 from reach.orders import All, Among, Condition, Is, Put, Some, Value
 from reach.site import Site
@@ -95,10 +95,13 @@ def ends_left_to_others(outing: Outing, deed: Deed) -> tuple[Shift, ...]:
 def is_end_here(site: Site, outing: Outing, deed: Deed, shift: Shift) -> Condition:
     """Return the condition that an end, and where it is taken to, are at hand of who does it.
 
-    In every order: the worker is where they are as written, the end wherever any order may
-    have left it.  An end that is nowhere yet lies in the lock, or hangs with the reel.
+    In every order: the worker is where `wherever` says, the end wherever any order may have left
+    it.  An end that is nowhere yet lies in the lock, or hangs with the reel.
     """
-    where = place_at(outing, deed)
+    return wherever(outing, deed, lambda where: _is_end_at(site, outing, deed, shift, where))
+
+
+def _is_end_at(site: Site, outing: Outing, deed: Deed, shift: Shift, where: Value) -> Condition:
     found: list[Condition] = []
     for value in outing.ever(shift.name):
         if value in (None, names.ADRIFT):
@@ -138,7 +141,7 @@ def is_at_anchor(site: Site, where: str, anchor: str) -> bool:
     """Return whether an anchor is at hand of somebody at a place."""
     crane = site.scene.anchors[anchor].on
     if crane is not None:
-        return at_tip(site, where, crane)
+        return at_tip(site.scene, where, crane)
     return bool(at_hand(site, where, anchor))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from reach.ledger import names
@@ -11,6 +11,7 @@ from reach.ledger.nearness import at_hand
 from reach.ledger.outing import Outing
 from reach.model.handling import Adjust, Attach, Install, Lay, Pass, PickUp, Remove, Stow
 from reach.model.procedure import Drive, Release, Translate
+from reach.model.scene import Scene
 from reach.orders import All, Among, Condition, Is, Some, Value
 from reach.site import Site
 
@@ -85,11 +86,46 @@ def place_at(outing: Outing, deed: Deed) -> Value:
 def is_here(site: Site, outing: Outing, deed: Deed, need: Need) -> Condition:
     """Return the condition that an item is with the worker of a deed, or at hand there.
 
-    In every order: the worker is where they are as written (their own lane sees to that), the
-    item wherever any order may have left it.
+    In every order: the worker is where `wherever` says, the item wherever any order may have
+    left it.
+    """
+    return wherever(
+        outing,
+        deed,
+        lambda where: _with(site, outing, deed.lane, where, need.item, need.on_suit, frozenset()),
+    )
+
+
+def wherever(outing: Outing, deed: Deed, near: Callable[[Value], Condition]) -> Condition:
+    """Return a condition that hangs on where the worker of a deed is by then, in every order.
+
+    Their own lane sees to where that is, but on the tip of a crane: there it is wherever the
+    crane has taken them by then.
+
+    Parameters
+    ----------
+    outing : Outing
+    deed : Deed
+    near : callable
+        Place of the worker -> condition.
     """
     where = place_at(outing, deed)
-    return _with(site, outing, deed.lane, where, need.item, need.on_suit, frozenset())
+    tips = _tips_with(outing, deed.lane, where)
+    if len(tips) < 2:
+        return near(where)
+    name = names.place(deed.lane)
+    return Some(tuple(All((Is(name, one), near(one))) for one in tips))
+
+
+def _tips_with(outing: Outing, worker: str, where: Value) -> tuple[str, ...]:
+    """Return all places on a crane's tip that somebody on it may be at, in any order."""
+    for crane in outing.scene.cranes if isinstance(where, str) else ():
+        if at_tip(outing.scene, str(where), crane):
+            ever = outing.ever(names.place(worker))
+            return tuple(
+                one for one in ever if isinstance(one, str) and at_tip(outing.scene, one, crane)
+            )
+    return ()
 
 
 def _with(
@@ -116,7 +152,7 @@ def _with(
             if near:
                 found.append(All((Is(name, one), Among(names.pose(one), near))))
         elif one in outing.scene.cranes:
-            if at_tip(site, where, one):
+            if at_tip(outing.scene, where, one):
                 found.append(Is(name, one))
         elif at_hand(site, where, one):
             found.append(Is(name, one))
@@ -127,9 +163,9 @@ def _with(
 _NOWHERE = "nowhere that serves"
 
 
-def at_tip(site: Site, where: str, crane: str) -> bool:
+def at_tip(scene: Scene, where: str, crane: str) -> bool:
     """Return whether a place is on the tip of a crane."""
-    stations = site.scene.stations
+    stations = scene.stations
     return where == f"{crane} tip" or (where in stations and stations[where].on == crane)
 
 

@@ -38,8 +38,9 @@ def pair(to="RC@1.0", at="RB@1.0"):
 
 
 def last(check, data, *steps):
-    """The finding about the last step."""
-    return findings_of(data, *steps, only=(check,))[-1]
+    """The finding about the last step and who takes it."""
+    found = findings_of(data, *steps, only=(check,))
+    return [one for one in found if one.about[0] == steps[-1]["lane"]][-1]
 
 
 def limited(name, value, **more):
@@ -120,8 +121,9 @@ def test_a_rescue_that_cannot_be_reckoned_is_not_asked(steps, words):
 def test_a_rescue_is_asked_once():
     back = move(to="RA@1.0", start="RC@1.0", name="back")
     again = move(start="RA@1.0", name="again")
-    steps = [one.step for one in findings_of(wall(**TWO), *pair(), back, again, only=("rescue",))]
-    assert steps == ["first", "go", "back"]
+    found = findings_of(wall(**TWO), *pair(), back, again, only=("rescue",))
+    asked = [(one.step, one.about[0]) for one in found]
+    assert asked == [("first", "L"), ("go", "R"), ("go", "L"), ("back", "R"), ("back", "L")]
 
 
 @pytest.mark.parametrize(("value", "verdict"), [(2.6, PASS), (2.4, FAIL)])

@@ -18,11 +18,11 @@ from reach.files.ceilings import MOST_TRIANGLES
 from reach.files.gltf import check_gltf
 from reach.files.obj import read_obj
 from reach.files.ply_faces import MIXED, check_ply, faces_of
+from reach.files.step import read_step
 from reach.model.shapes import MeshFile
 from reach.units import quantity, text_of
 
 FORMATS = ("stl", "obj", "ply", "glb", "gltf", "step", "stp")
-_STEP = ("step", "stp")
 _STL_HEADER, _STL_TRIANGLE, _STL_LOOK = 84, 50, 4096
 
 LARGEST_FILE = 1_000_000_000
@@ -75,14 +75,14 @@ def read_mesh(path: Path, declared: MeshFile) -> Mesh:
     if size > LARGEST_FILE:
         most = f"{LARGEST_FILE / 1e6:.0f} MB at most are read"
         raise ValueError(f"has {size / 1e6:.0f} MB, {most}; export it coarser")
-    if kind in _STEP:
+    if declared.is_step:
         _check_step(declared)
     if kind == "stl":
         _check_stl(path)
     if kind == "ply":
         check_ply(path)
     left_out = check_gltf(path) if kind in ("glb", "gltf") else []
-    vertices, faces, odd = read_obj(path) if kind == "obj" else _content(path, kind)
+    vertices, faces, odd = _READERS[kind](path) if kind in _READERS else _content(path, kind)
     if not len(faces):
         raise ValueError("holds no faces; export it with its surface as triangles")
     if faces.min() < 0 or faces.max() >= len(vertices):
@@ -106,6 +106,9 @@ def read_mesh(path: Path, declared: MeshFile) -> Mesh:
     if flat.all():
         raise ValueError("has no face with an area; export it again in a larger unit")
     return Mesh(np.ascontiguousarray(triangles[~flat]), [*left_out, *odd])
+
+
+_READERS = {"obj": read_obj, "step": read_step, "stp": read_step}
 
 
 def _check_step(declared: MeshFile) -> None:

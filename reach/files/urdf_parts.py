@@ -115,9 +115,12 @@ class Reader:
         name = element.attributes.get("filename", "").strip()
         scale = self._numbers(element, "scale", place, 3, [1.0, 1.0, 1.0]) or [1.0, 1.0, 1.0]
         reason = self._out_of_bounds(name)
+        declared = MeshFile(file=name, unit="m", up="z")
+        if reason is None and declared.is_step:
+            reason = "is a STEP file, which is not read for a link; export it as STL in m"
         if reason is None:
             try:
-                read = read_mesh(self.folder / name, MeshFile(file=name, unit="m", up="z"))
+                read = read_mesh(self.folder / name, declared)
                 # Of a link nobody is told what is left out, and its cover would be too small.
                 if not read.left_out:
                     return LinkShape("mesh", (), pose, read.triangles * np.array(scale))

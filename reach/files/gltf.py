@@ -61,6 +61,9 @@ def _header(path: Path) -> dict[str, Any] | None:
 def _unread(header: dict[str, Any]) -> Iterator[str]:
     """Yield what is not read of a file."""
     again = "export it again without"
+    for name in ("extensionsRequired", "extensionsUsed"):
+        if not isinstance(header.get(name, []), list):
+            yield f"gives {name} as {header[name]!r}, not as a list; export it again"
     for name in map(str, _all(header, "extensionsRequired")):
         if not name.startswith(_LOOKS) and name != _PLAIN:
             yield f"needs {name}, which is not read; {again}"

@@ -227,3 +227,30 @@ def test_a_glb_file_is_placed_as_its_nodes_say(tmp_path, nodes, wanted):
 def test_a_mirrored_node_of_a_glb_file_is_mirrored(tmp_path):
     (found,) = mesh(tmp_path, "glb", glb(nodes=[{"mesh": 0, "scale": [-1, 1, 1]}]))
     assert sorted(found.tolist()) == [[-1, 0, 0], [0, 0, 0], [0, 1, 0]]
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"nodes": [{"mesh": 0}, {"mesh": 4}]}, "has node 1 with mesh 4, which is not there"),
+        ({"nodes": [{"mesh": 0, "children": [7]}]}, "has node 0 with child 7, which is not there"),
+        (
+            {"nodes": [{"mesh": 0, "matrix": [1] * 16, "translation": [5, 0, 0]}]},
+            "has node 0 placed in two ways",
+        ),
+        (
+            {"nodes": [{"children": [1]}, {"mesh": 0}], "scenes": [{"nodes": [0, 1]}]},
+            "shows node 1 by itself and below node 0",
+        ),
+        (
+            {"nodes": [{"children": [2]}, {"children": [2]}, {"mesh": 0}]},
+            "has node 2 below nodes 0 and 1",
+        ),
+        ({"scenes": [{"nodes": [0, 3]}]}, "shows node 3, which is not there"),
+        ({"asset": {"version": "1.0"}}, "is glTF of version '1.0', 2.0 is read"),
+        ({"asset": {"version": "2.0", "minVersion": "2.1"}}, "is glTF of minVersion '2.1'"),
+    ],
+)
+def test_nodes_of_a_glb_file_that_make_no_tree_are_refused(tmp_path, more, words):
+    """A part that was not there was left out, one placed twice was placed once."""
+    assert words in refused(tmp_path, "glb", glb(**more))

@@ -93,7 +93,7 @@ def surroundings_of(
             part_of.append(np.full(len(world), len(parts) if convex else -1))
             if convex:
                 parts.append(world)
-            elif name not in meshes:
+            else:
                 excess = max(excess, float(errors[i]))
     hazards = []
     for name, hazard in scene.hazards.items():

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import trimesh
 
+from benchmarks.fuzz.step_seed import step_text
 from reach.files.shipped import shipped_path, shipped_scenes
 from reach.files.starter import write_starter
 
@@ -124,7 +125,13 @@ def _meshes(into: Path) -> list[Seed]:
             (folder / file).write_bytes(content)
         (folder / "scene.toml").write_text(_MESH_SCENE.format(file=file, unit="m", up="z"))
         seeds.append(Seed("mesh", folder, Path(file)))
-    for file, text in (("frame.obj", _OBJ), ("frame.ply", _PLY)):
+    words = {
+        "frame.obj": _OBJ,
+        "frame.ply": _PLY,
+        "words.stl": box.export(file_type="stl_ascii"),
+        "box.step": step_text(),
+    }
+    for file, text in words.items():
         folder = into / file.replace(".", "-")
         folder.mkdir()
         (folder / file).write_text(text)

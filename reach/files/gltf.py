@@ -20,6 +20,8 @@ _LOOKS = ("KHR_materials", "KHR_texture", "EXT_texture", "KHR_lights", "KHR_xmp"
 """Extensions, by how they begin, that change no shape."""
 _PLAIN = "KHR_mesh_quantization"
 """Whole numbers for corners: read, where they are not scaled."""
+_TURNS = {"translation", "rotation", "scale"}
+_VERSIONS = {"version": ("2.0", "2.1"), "minVersion": ("2.0",)}
 _COPIES = "EXT_mesh_gpu_instancing"
 
 
@@ -61,6 +63,9 @@ def _header(path: Path) -> dict[str, Any] | None:
 def _unread(header: dict[str, Any]) -> Iterator[str]:
     """Yield what is not read of a file."""
     again = "export it again without"
+    for name in ("extensionsRequired", "extensionsUsed"):
+        if not isinstance(header.get(name, []), list):
+            yield f"gives {name} as {header[name]!r}, not as a list; export it again"
     for name in map(str, _all(header, "extensionsRequired")):
         if not name.startswith(_LOOKS) and name != _PLAIN:
             yield f"needs {name}, which is not read; {again}"
@@ -81,12 +86,42 @@ def _unread(header: dict[str, Any]) -> Iterator[str]:
                     yield f"has sparse numbers, which are not read; {again}"
                 if found.get("normalized") and index == corners:
                     yield f"has corners that are scaled, which are not read so; {again}"
+    yield from _misplaced(header)
     for node in _records(header, "nodes"):
         if "mesh" in node and "skin" in node:
             yield f"is posed by a skeleton (skin), which is not read; {again}"
     for record in (*_records(header, "meshes"), *_records(header, "nodes")):
         if any(_all(record, "weights")):
             yield f"mixes shapes (weights), which is not read; {again}"
+
+
+def _misplaced(header: dict[str, Any]) -> Iterator[str]:
+    """Yield what is wrong with the version and the tree of nodes, which the reader lets pass."""
+    asset = header.get("asset")
+    for key in ("version", "minVersion"):
+        version = asset.get(key, "2.0") if isinstance(asset, dict) else "2.0"
+        if version not in _VERSIONS[key]:
+            yield f"is glTF of {key} {version!r}, 2.0 is read; export it again"
+    nodes, n_meshes = _records(header, "nodes"), len(_all(header, "meshes"))
+    below: dict[Any, int] = {}
+    for k, node in enumerate(nodes):
+        if "mesh" in node and node["mesh"] not in range(n_meshes):
+            yield f"has node {k} with mesh {node['mesh']!r}, which is not there; export it again"
+        if "matrix" in node and _TURNS.intersection(node):
+            yield f"has node {k} placed in two ways, by a matrix and without; export it again"
+        for child in _all(node, "children"):
+            if child not in range(len(nodes)):
+                yield f"has node {k} with child {child!r}, which is not there; export it again"
+            elif child in below:
+                yield f"has node {child} below nodes {below[child]} and {k}; export it again"
+            else:
+                below[child] = k
+    for scene in _records(header, "scenes"):
+        for root in _all(scene, "nodes"):
+            if root not in range(len(nodes)):
+                yield f"shows node {root!r}, which is not there; export it again"
+            elif root in below:
+                yield f"shows node {root} by itself and below node {below[root]}; export it again"
 
 
 def _all(record: dict[str, Any], name: str) -> list[Any]:

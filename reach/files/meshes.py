@@ -18,12 +18,12 @@ from reach.files.ceilings import MOST_TRIANGLES
 from reach.files.gltf import check_gltf
 from reach.files.obj import read_obj
 from reach.files.ply_faces import MIXED, check_ply, faces_of
+from reach.files.step import read_step
+from reach.files.stl import read_stl
 from reach.model.shapes import MeshFile
 from reach.units import quantity, text_of
 
 FORMATS = ("stl", "obj", "ply", "glb", "gltf", "step", "stp")
-_STEP = ("step", "stp")
-_STL_HEADER, _STL_TRIANGLE, _STL_LOOK = 84, 50, 4096
 
 LARGEST_FILE = 1_000_000_000
 """Bytes of a mesh file that are read: some ten million triangles as text."""
@@ -75,14 +75,12 @@ def read_mesh(path: Path, declared: MeshFile) -> Mesh:
     if size > LARGEST_FILE:
         most = f"{LARGEST_FILE / 1e6:.0f} MB at most are read"
         raise ValueError(f"has {size / 1e6:.0f} MB, {most}; export it coarser")
-    if kind in _STEP:
+    if declared.is_step:
         _check_step(declared)
-    if kind == "stl":
-        _check_stl(path)
-    if kind == "ply":
-        check_ply(path)
+    in_words = check_ply(path) if kind == "ply" else None
     left_out = check_gltf(path) if kind in ("glb", "gltf") else []
-    vertices, faces, odd = read_obj(path) if kind == "obj" else _content(path, kind)
+    read = _READERS[kind](path) if kind in _READERS else in_words or _content(path, kind)
+    vertices, faces, odd = read
     if not len(faces):
         raise ValueError("holds no faces; export it with its surface as triangles")
     if faces.min() < 0 or faces.max() >= len(vertices):
@@ -108,6 +106,9 @@ def read_mesh(path: Path, declared: MeshFile) -> Mesh:
     return Mesh(np.ascontiguousarray(triangles[~flat]), [*left_out, *odd])
 
 
+_READERS = {"obj": read_obj, "stl": read_stl, "step": read_step, "stp": read_step}
+
+
 def _check_step(declared: MeshFile) -> None:
     if importlib.util.find_spec("cascadio") is None:
         raise ValueError("STEP files need an extra: pip install worksite-reach[step]")
@@ -115,26 +116,6 @@ def _check_step(declared: MeshFile) -> None:
         raise ValueError(
             "a STEP file carries its own unit and is read in metres; "
             f"write unit = 'm', found {declared.unit!r}"
-        )
-
-
-def _check_stl(path: Path) -> None:
-    """Refuse a binary STL file that is shorter than the triangles it announces."""
-    with path.open("rb") as file:
-        head = file.read(_STL_HEADER)
-        more = head + file.read(_STL_LOOK)
-    size = path.stat().st_size
-    if head.lstrip()[:5].lower() == b"solid" and b"facet" in more:
-        return
-    if len(head) < _STL_HEADER:
-        if head.lstrip()[:5].lower() != b"solid":
-            raise ValueError("is cut short: not even the header of an STL file; export it again")
-        return
-    announced = int.from_bytes(head[-4:], "little")
-    there = (size - _STL_HEADER) // _STL_TRIANGLE
-    if there < announced:
-        raise ValueError(
-            f"is cut short: {announced} triangles announced, {there} there; export it again"
         )
 
 

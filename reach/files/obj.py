@@ -65,6 +65,8 @@ def read_obj(path: Path) -> Read:
             lines.append(number)
             if len(where) - 2 * len(sizes) > MOST_TRIANGLES:
                 raise ValueError(f"more than {MOST_TRIANGLES} triangles; export it coarser")
+        elif kind not in _STATEMENTS and kind.lower() in _STATEMENTS:
+            _wrong(number, f"has '{kind.decode()}' in capitals", "write it in small letters")
         elif kind in _UNREAD:
             _wrong(number, f"has {_UNREAD[kind]}, which is not read", "export it as triangles")
     points = np.array(corners, float).reshape(-1, 3)
@@ -111,6 +113,7 @@ def _parted(file: Iterable[bytes]) -> Iterator[bytes]:
 
 def _corner(number: int, words: list[bytes]) -> list[float]:
     try:
+        _check_plain(words)
         x, y, z = map(float, words[1:4])
     except ValueError:
         _wrong(number, "has a corner without three numbers", "export it again")
@@ -120,6 +123,7 @@ def _corner(number: int, words: list[bytes]) -> list[float]:
 def _face(number: int, words: list[bytes], so_far: int) -> list[int]:
     """Return which corners, from 1, a face has; what it counts back it counts from its line."""
     try:
+        _check_plain(words)
         face = [int(word.partition(b"/")[0]) for word in words[1:]]
     except ValueError:
         _wrong(number, "has a face with corners that are no numbers", "export it again")
@@ -128,6 +132,12 @@ def _face(number: int, words: list[bytes], so_far: int) -> list[int]:
             _wrong(number, "has a face with corners that are not there", "export it again")
         return [one if one > 0 else so_far + one + 1 for one in face]
     return face
+
+
+def _check_plain(words: list[bytes]) -> None:
+    """Refuse what is a number in Python alone."""
+    if b"_" in b"".join(words):
+        raise ValueError
 
 
 def _wrong(line: int, what: str, mend: str) -> NoReturn:

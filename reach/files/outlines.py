@@ -20,6 +20,8 @@ CROSSES = "crosses itself"
 THIN = ("with fewer than three corners", "left out")
 NOT_FLAT = ("with corners beside its plane", "cut into triangles in one way of several")
 """What a note says of faces, and what is done about them."""
+_QUAD, _OTHER = 4, ((3, 0, 1), (1, 2, 3))
+"""Corners of a face that has two diagonals, and its triangles beside the second."""
 _MEASURED = 1e100
 _ALIKE = 1e-12
 """A share of a face's area that is no more than rounding."""
@@ -137,7 +139,15 @@ def cut(outlines: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.bo
     dented = (turns < -rounding).any(axis=1) & has_area
     # Three corners in a line make no triangle, and leave a seam open to the face beside it.
     in_line = (turns <= rounding).any(axis=1) & has_area & (k <= MOST_DENTED)
-    for one in np.flatnonzero(dented | in_line):
+    other = (dented | in_line) & (k == _QUAD)
+    if other.any():
+        # Both triangles beside the other diagonal face as the whole: they cover it, and no more.
+        beside = np.cross(
+            outlines[:, [0, 2]] - outlines[:, [3, 1]], outlines[:, [1, 3]] - outlines[:, [3, 1]]
+        )
+        other &= (np.einsum("nti,ni->nt", beside, normal) > rounding).all(axis=1)
+        corners[other] = _OTHER
+    for one in np.flatnonzero((dented | in_line) & ~other):
         if k > MOST_DENTED:
             raise OutlineError(
                 f"has {k} corners and dents, {MOST_DENTED} corners at most", int(one)

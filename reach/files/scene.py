@@ -210,9 +210,10 @@ class _Reading:
                 self.is_incomplete = True
                 self.problems += error.problems
             else:
-                if "use" in used.data:
-                    message = "only the scene file itself may have use"
-                    self.problems.append(used.problem(("use",), message))
+                for key in ("use", "procedure"):
+                    if key in used.data:
+                        message = f"only the scene file itself may have {key}"
+                        self.problems.append(used.problem((key,), message))
                 self.add(used)
 
     def entry(

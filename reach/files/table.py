@@ -128,11 +128,21 @@ def read_table(
 
 def _lines(text: str, file: str) -> Iterator[tuple[int, list[str]]]:
     """Yield line number and stripped cells; empty lines and # lines are left out."""
-    reader = csv.reader(io.StringIO(text), strict=True)
+    begun: list[str] = []
+
+    def given() -> Iterator[str]:
+        # A quotation mark in a remark opens no cell, and a cell "#3" in marks is no remark.
+        for line in io.StringIO(text):
+            is_remark = not begun and line.lstrip().startswith("#")
+            begun.append(line)
+            yield "\n" if is_remark else line
+
+    reader = csv.reader(given(), strict=True)
     try:
         for cells in reader:
+            begun.clear()
             stripped = [cell.strip() for cell in cells]
-            if any(stripped) and not stripped[0].startswith("#"):
+            if any(stripped):
                 yield reader.line_num, stripped
     except csv.Error as error:
         raise InputError([Problem(file, "", reader.line_num, f"CSV syntax: {error}")]) from None
@@ -194,7 +204,7 @@ def _value(cell: str, form: str) -> Any:
         return cell
     if form == "numbers" and ";" in cell:
         return [_value(part.strip(), "number") for part in cell.split(";")]
-    for number in (int, float):
+    for number in (int, float) if "_" not in cell else ():
         try:
             return number(cell)
         except ValueError:

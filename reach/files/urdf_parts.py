@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import os
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from pathlib import Path
 from typing import cast
 
@@ -22,6 +23,26 @@ Floats = NDArray[np.float64]
 KINDS = ("fixed", "revolute", "continuous", "prismatic")
 _LIMITED = ("revolute", "prismatic")
 _SIZES = {"box": ("size",), "cylinder": ("radius", "length"), "sphere": ("radius",)}
+_READ = {
+    "robot": ("link", "joint"),
+    "link": ("collision",),
+    "collision": ("origin", "geometry"),
+    "joint": ("origin", "parent", "child", "axis", "limit", "mimic"),
+}
+"""What is read below an element; all else is passed over."""
+_ONCE = ("origin", "geometry", "parent", "child", "axis", "limit")
+_KEYS = {
+    "origin": ("xyz", "rpy"),
+    "axis": ("xyz",),
+    "limit": ("lower", "upper", "velocity", "effort", "acceleration", "deceleration", "jerk"),
+    "parent": ("link",),
+    "child": ("link",),
+    "mesh": ("filename", "scale"),
+    **_SIZES,
+}
+"""Attributes that the format has; of the last three of a limit nothing is asked."""
+_ALIKE = 0.75
+"""Share of letters in common from which an element is meant for one that is read."""
 _SHORTEST_AXIS = 1e-9
 """An axis shorter than this is a slip of the pen, not a direction."""
 
@@ -60,6 +81,7 @@ class Reader:
 
     def read(self, root: Element) -> Parts:
         """Return the links and joints below <robot>."""
+        self._check(root, "")
         links: dict[str, ArmLink] = {}
         lines: dict[str, int] = {}
         for element in root.all("link"):
@@ -77,6 +99,28 @@ class Reader:
                 self.wrong(read.joint.name, element.line, message)
             joints += [read] if read else []
         return Parts(links, lines, joints, root.line)
+
+    def _check(self, element: Element, place: str) -> None:
+        """Note what would be passed over though it is meant to be read, and what is there twice."""
+        place = element.attributes.get("name", "").strip() or place
+        known, seen = _READ.get(element.name, ()), set[str]()
+        for child in element.children:
+            if child.name not in known:
+                near = get_close_matches(child.name.casefold(), known, n=1, cutoff=_ALIKE)
+                if near:
+                    message = f"unknown element <{child.name}>; did you mean <{near[0]}>?"
+                    self.wrong(place, child.line, message)
+                if element.name != "geometry":
+                    continue
+            if child.name in seen and child.name in _ONCE:
+                self.wrong(place, child.line, f"has a second <{child.name}>")
+            seen.add(child.name)
+            for key in child.attributes:
+                if child.name in _KEYS and key not in _KEYS[child.name] and ":" not in key:
+                    message = unknown("attribute", key, _KEYS[child.name])
+                    self.wrong(place, child.line, f"<{child.name}>: {message}")
+            if element.name != "geometry":
+                self._check(child, place)
 
     def _name(self, element: Element, otherwise: str) -> str:
         name = element.attributes.get("name", "").strip()
@@ -114,10 +158,15 @@ class Reader:
     def _mesh(self, element: Element, place: str, pose: Floats) -> LinkShape | None:
         name = element.attributes.get("filename", "").strip()
         scale = self._numbers(element, "scale", place, 3, [1.0, 1.0, 1.0]) or [1.0, 1.0, 1.0]
+        if 0.0 in scale:
+            self.wrong(place, element.line, f"scale needs numbers other than zero, found {scale}")
         reason = self._out_of_bounds(name)
+        declared = MeshFile(file=name, unit="m", up="z")
+        if reason is None and declared.is_step:
+            reason = "is a STEP file, which is not read for a link; export it as STL in m"
         if reason is None:
             try:
-                read = read_mesh(self.folder / name, MeshFile(file=name, unit="m", up="z"))
+                read = read_mesh(self.folder / name, declared)
                 # Of a link nobody is told what is left out, and its cover would be too small.
                 if not read.left_out:
                     return LinkShape("mesh", (), pose, read.triangles * np.array(scale))
@@ -236,7 +285,7 @@ class Reader:
                 self.wrong(place, element.line, f"<{element.name}> has no {key}")
             return otherwise
         try:
-            values = [float(word) for word in text.split()]
+            values = [] if "_" in text else [float(word) for word in text.split()]
         except ValueError:
             values = []
         if len(values) != n or not np.isfinite(values).all():

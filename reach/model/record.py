@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Annotated, Any
 
@@ -19,9 +20,17 @@ class Record(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
 
 
+_WHOLE_TURN = 2.0 * math.pi + 1e-6
+"""A bare number beyond it was meant in degrees, rad."""
+
+
 def _of(kind: str) -> BeforeValidator:
     def read(value: Any) -> float:
-        return quantity(value, kind)
+        found = quantity(value, kind)
+        if kind == "angle" and not isinstance(value, str) and abs(found) > _WHOLE_TURN:
+            message = f"{value!r} is in rad, more than a whole turn; write '{value:g} deg' or "
+            raise ValueError(f"{message}'{value:g} rad'")
+        return found
 
     return BeforeValidator(read)
 

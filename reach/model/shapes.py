@@ -145,6 +145,11 @@ class MeshFile(Record):
     unit: Literal["m", "mm", "cm", "in", "ft"]
     up: Literal["z", "y"]
 
+    @property
+    def is_step(self) -> bool:
+        """Whether it holds curved surfaces, of which triangles are made when it is read."""
+        return self.file.casefold().endswith((".step", ".stp"))
+
 
 SHAPES = ("truss", "box", "cylinder", "cone", "plate", "mesh")
 

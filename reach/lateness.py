@@ -89,6 +89,34 @@ def strays(steps: Sequence[Step], motion: Step, worker: str) -> str:
     return ""
 
 
+def late_steps(steps: Sequence[Step], motion: Step) -> list[str]:
+    """Return the steps that may go on during a motion, though their times do not say when.
+
+    Each lasts until the next of its lane begins.  That it may, is told of those steps alone that
+    begin late, are followed by one that does, or are beside a motion that does; not of what waits
+    for the motion, nor of what the motion has waited to be followed.
+    """
+    if motion.start is None or not motion.duration:
+        return []
+    links = links_of(steps)
+    latest, before = latest_begins(steps, links), all_before(motion.name, links)
+    over = latest[motion.name] + (motion.longest or motion.duration)
+    found = []
+    for lane in dict.fromkeys(step.lane for step in steps if step.lane != motion.lane):
+        mine = [step for step in steps if step.lane == lane]
+        for step, after in zip(mine, [*mine[1:], None], strict=True):
+            told = [one for one in (motion, step, after) if one is not None]
+            if not any(latest[one.name] > (one.start or 0.0) + SAME for one in told):
+                continue
+            is_left = after is not None and (
+                after.name in before or latest[after.name] <= motion.start + SAME
+            )
+            is_before = (step.start or 0.0) < over - SAME
+            if is_before and not is_left and motion.name not in all_before(step.name, links):
+                found.append(step.name)
+    return found
+
+
 def _goes(step: Step) -> bool:
     """Return whether a step may take its worker elsewhere."""
     bodily = Translate | Egress | Ingress
@@ -104,4 +132,4 @@ def _alone(steps: Sequence[Step], worker: str) -> dict[str, float]:
     return latest_begins(mine, links)
 
 
-__all__ = ["all_before", "latest_begins", "links_of", "strays"]
+__all__ = ["all_before", "late_steps", "latest_begins", "links_of", "strays"]

@@ -275,6 +275,8 @@ class Bystander:
     is_later : bool
         Whether they come there only after the motion, as steps are written; where they are
         meanwhile is not known.
+    is_late : bool
+        Whether they are there then only if some step begins later than it is written.
     """
 
     situation: Situation
@@ -283,6 +285,7 @@ class Bystander:
     way: tuple[float, float] | None = None
     is_timed: bool = True
     is_later: bool = False
+    is_late: bool = False
 
     @property
     def worker(self) -> str:

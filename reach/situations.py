@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
-from reach.lateness import latest_begins, links_of, strays
+from reach.lateness import late_steps, latest_begins, links_of, strays
 from reach.ledger import Outing, names, outing_of
 from reach.model.arm import Arm
 from reach.model.population import Population
@@ -44,7 +44,7 @@ from reach.progress import (
     place_of_step,
     wear,
 )
-from reach.site import Carriage, Place, Site, Situation
+from reach.site import SOON, Bystander, Carriage, Place, Site, Situation
 from reach.worker.body import Body, measured_body, percentile_body
 from reach.worker.crowd import Crowd, crowd_of
 
@@ -170,7 +170,8 @@ def resolve(
         site,
         asked=tuple(situations),
         carriages=tuple(
-            _with_strays(procedure, one) for one in carriages_of(motions, situations, sizes)
+            _with_late(procedure, one, situations, sizes)
+            for one in carriages_of(motions, situations, sizes)
         ),
         arms=dict(arms or {}),
     )
@@ -188,12 +189,26 @@ def _lateness(procedure: Procedure) -> dict[str, float]:
     }
 
 
-def _with_strays(procedure: Procedure, carriage: Carriage) -> Carriage:
-    """Return a motion with why its clear-caller may be elsewhere."""
-    caller = carriage.action.clear_caller
-    motion = next(step for step in procedure.steps if step.name == carriage.step)
+def _with_late(
+    procedure: Procedure,
+    carriage: Carriage,
+    situations: Sequence[Situation],
+    sizes: Sequence[str] | None,
+) -> Carriage:
+    """Return a motion with who may be there if steps are late, and why its clear-caller is not."""
+    caller, steps = carriage.action.clear_caller, written_order(procedure.steps)
+    motion = next(step for step in steps if step.name == carriage.step)
     why = strays(procedure.steps, motion, caller) if caller else ""
-    return replace(carriage, strays=why) if why else carriage
+    late = set(late_steps(steps, motion))
+    rider = carriage.rider.worker if carriage.rider is not None else ""
+    stays = tuple(
+        # Each motion has its own copies: what is read of them is read of the motion.
+        Bystander(replace(one), SOON, is_timed=False, is_late=True)
+        for one in situations
+        if one.step in late and one.worker != rider
+        and (not sizes or one.case == carriage.case)
+    )  # fmt: skip
+    return replace(carriage, strays=why, bystanders=(*carriage.bystanders, *stays))
 
 
 def _note_lines(scene: Scene, state: Progress, values: Mapping[str, Value]) -> None:

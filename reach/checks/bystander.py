@@ -10,7 +10,8 @@ they stand: never in contact, no more is asked; nor is it of whoever moves the t
 it.  Whoever moves along rails has hands and eyes on them, and keeps the distance.  Where start or
 duration of a step are not written, or written as between two, or a step has several moves, the
 other may be anywhere on their way at any moment: that one moment is too near is then no proof, nor
-is it of who comes there at a moment that is not known.
+is it of who comes there at a moment that is not known, or only if some step begins later than it is
+written because one before it lasts as long as it may.
 
 Blind spots. Whoever stands is at rest, arms folded; whoever moves is straight and without arms,
 at a constant pace along the corridor for the whole step.  The way from the rail to the place, what

@@ -225,7 +225,9 @@ def _holder(carriage: Carriage, worker: str) -> Situation | None:
     if carriage.rider is not None and carriage.rider.worker == worker:
         found = carriage.rider
     else:
-        stays = [one.situation for one in carriage.bystanders if one.worker == worker]
+        stays = [
+            one.situation for one in carriage.bystanders if one.worker == worker and not one.is_late
+        ]
         placed = [one for one in stays if one.passage is None and blank(one) is None]
         if not placed:
             return None

@@ -99,7 +99,7 @@ def _eyes(site: Site, carriage: Carriage, worker: str) -> list[Seer]:
         at = transform_points(from_boots @ inverse(boots), world[None])[0]
         return [Seer(worker, at, ahead, math.pi, True, worker=worker)]
     found = []
-    stays = [stay for stay in carriage.bystanders if stay.worker == worker]
+    stays = [one for one in carriage.bystanders if one.worker == worker and not one.is_late]
     courses = _courses(carriage, stays)
     for k, stay in enumerate(stays):
         place = stay.situation.place

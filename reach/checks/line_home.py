@@ -29,7 +29,8 @@ from numpy.typing import NDArray
 from reach.checks.once import firsts
 from reach.checks.wording import SURE, finding_on, not_asked, point, who
 from reach.finding import Finding, Mark
-from reach.passage import Line
+from reach.motions import tip_name
+from reach.passage import Line, Parked
 from reach.site import Site, Situation
 from reach.travel.ground import on_crane, spot_in, spots_now
 from reach.units import text_of
@@ -56,7 +57,7 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _question(site: Site, situation: Situation) -> object:
-    trail = situation.trail
+    trail = _left(site, situation)
     ends = [line.anchor for line in (*situation.worn, *(one.line for one in trail))]
     names = [*ends, *(one.at for one in trail), *site.scene.hatches]
     spots = spots_now(site, situation, names)
@@ -117,7 +118,7 @@ def _chain(site: Site, situation: Situation, line: Line) -> _Chain:
     span = site.limit("place_span").value
     hatches = {name: _at(site, situation, name) for name in site.scene.hatches}
     lines, points, widest = [line], [_at(site, situation, line.anchor)], 0.0
-    left = list(situation.trail)
+    left = list(_left(site, situation))
     while True:
         if on_crane(site, lines[-1].anchor):
             return _Chain(tuple(lines), tuple(points), widest, "")
@@ -134,6 +135,19 @@ def _chain(site: Site, situation: Situation, line: Line) -> _Chain:
         widest = max(widest, away)
         lines.append(found)
         points.append(_at(site, situation, found.anchor))
+
+
+def _left(site: Site, situation: Situation) -> tuple[Parked, ...]:
+    """Return the lines left behind whose ends are where they were: those on a crane's tip are not.
+
+    That goes for where they were left and for the anchor.
+    """
+    scene = site.scene
+    tips = {name for name, one in scene.stations.items() if one.on}
+    tips |= {tip_name(crane) for crane in scene.cranes}
+    return tuple(
+        one for one in situation.trail if one.at not in tips and not on_crane(site, one.line.anchor)
+    )
 
 
 def _short(site: Site, situation: Situation, last: Line) -> float:

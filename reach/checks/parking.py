@@ -3,8 +3,9 @@
 Margin. For a place 0 where it may hold them, -1 where not; for a rail that somebody moves along
 while things are parked on it, the limit less the widest gap between grips that is left.
 
-Limit. ``rail_gap``, with ``grip_width`` as the least that is a grip. Rails and handholds must be
-rated and free; sockets take restraints only.
+Limit. ``rail_gap``, with ``grip_width`` as the least that is a grip; ``place_span`` where things
+leave no grip so near to a place that the way leads from or to. Rails and handholds must be rated
+and free; sockets take restraints only.
 
 Blind spots. A thing takes up its largest size along the rail, at the middle of which it is
 parked; how far it stands out is a matter of the corridor. Written routes and the written order
@@ -13,12 +14,14 @@ alone are looked at. Two things on one rail in different steps are judged as the
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from reach.checks.parked import Ends, free_parts, widest_step
 from reach.checks.ruling import finding_in, unasked
+from reach.checks.wording import SURE
 from reach.finding import Finding
 from reach.ledger import Deed, Outing, ends_of, names
 from reach.model.procedure import Translate
@@ -113,6 +116,9 @@ def _move(
         return unasked(NAME, deed.step.name, about, f"{said}: no size, or no spot.", "m")
     spots = {one: at for one, at in parked.items() if at is not None}
     limit = site.limit("rail_gap")
+    far = _too_far(site, outing, deed, k, spots)
+    if far is not None:
+        return far
     gap, natural = _gap(site, outing, deed, k, spots), _gap(site, outing, deed, k, {})
     wide = text_of(gap, "m") if np.isfinite(gap) else "endless"
     if gap <= natural and gap > limit.value:
@@ -131,6 +137,54 @@ def _move(
         gap=gap,
         without=natural,
         answer="gap",
+    )
+
+
+def _too_far(
+    site: Site, outing: Outing, deed: Deed, k: int, spots: Mapping[str, float]
+) -> Finding | None:
+    """Return a finding where things leave no grip in span of a place that the way leads from or to.
+
+    None where that is not so, or no grip is even without them.
+    """
+    route, limit = deed.step.route or (), site.limit("place_span")
+    bar = ends_of(site, route[k])
+    assert bar is not None
+    assert isinstance(deed.action, Translate)
+    start = deed.action.start or outing.before(deed).get(names.place(deed.lane))
+    length, way = float(np.linalg.norm(bar[1] - bar[0])), bar[1] - bar[0]
+    taken = [_taken(site, item, at) for item, at in spots.items()]
+    parts = free_parts(length, taken, site.limit("grip_width").value)
+    worst: tuple[float, str] | None = None
+    for place in ([start] if k == 0 else []) + ([deed.action.to] if k + 1 == len(route) else []):
+        ends = ends_of(site, place) if isinstance(place, str) else None
+        # From a station hands reach from the trunk: how far is for gap to ask.
+        if ends is None or place in site.scene.stations or rail_spot(str(place))[0] == route[k]:
+            continue
+        along = float((ends[0] - bar[0]) @ way) / length
+        across = float(np.linalg.norm(ends[0] - bar[0] - along * way / length))
+        beside = [math.hypot(across, along - min(max(along, a), b)) for a, b in parts]
+        free = math.hypot(across, along - min(max(along, 0.0), length))
+        far = min(beside, default=math.inf)
+        is_far = free <= limit.value + SURE and far > limit.value + SURE
+        if is_far and (worst is None or far > worst[0]):
+            worst = far, str(place)
+    if worst is None:
+        return None
+    several, (far, where) = " and ".join(spots), worst
+    wide = text_of(far, "m") if math.isfinite(far) else "nowhere"
+    return finding_in(
+        NAME,
+        deed.step.name,
+        (deed.lane, *spots, route[k]),
+        f"With {several} on {route[k]} the nearest grip to {where} is {wide} off for {deed.lane}; "
+        f"{text_of(limit.value, 'm')} are allowed.",
+        limit.value - far,
+        "m",
+        limits=(limit, site.limit("grip_width")),
+        fix=f"Take {several} off {route[k]} before step '{deed.step.name}'.",
+        gap=far,
+        answer="place span",
     )
 
 

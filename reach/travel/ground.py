@@ -103,7 +103,9 @@ def spot_in(site: Site, situation: Situation, name: str) -> Spot:
     ends = transform_points(world_from[bar.frame], np.array([bar.start, bar.end], float))
     way = ends[1] - ends[0]
     share = min(1.0, along / float(np.linalg.norm(way)))
-    return Spot(name, _vec(ends[0] + share * way), ON_RAIL)
+    # A rail on what is moved is no way: whoever comes to it spans the gap from a rail that is one.
+    span = gap_limit(site).value if scene.rides(bar.frame) else ON_RAIL
+    return Spot(name, _vec(ends[0] + share * way), span)
 
 
 def on_crane(site: Site, anchor: str) -> str:

@@ -66,6 +66,8 @@ class Path:
     is_written : bool
     gap : float, m
         The smaller of the limit on gaps and what the body spans for sure.
+    most : float, m
+        The same with what it may span at most.
     ends : tuple of End
         Between the places and the first and last rail of ``route``.
     """
@@ -75,12 +77,13 @@ class Path:
     none: NoRoute | None
     is_written: bool
     gap: float
+    most: float
     ends: tuple[End, ...] = ()
 
     @property
     def usable(self) -> Route | None:
-        """The written way where its gaps can be spanned to both ends, else the planned one."""
-        if self.route is None or self.route.widest > self.gap + ROUNDING:
+        """The written way where its gaps may be spanned to both ends, else the planned one."""
+        if self.route is None or self.route.widest > self.most + ROUNDING:
             return self.planned
         near = all(end.distance <= end.limit.value + ROUNDING for end in self.ends)
         return self.route if near else self.planned
@@ -119,16 +122,16 @@ def _path(site: Site, situation: Situation) -> Path:
     rails = rails_in(site, situation.surroundings)
     spots = graph.spots
     none = None
+    # What is proved must hold for the longest span the body may have.
+    gap = min(gap_limit(site).value, body_span(site, situation).high)
     if planned is None:
-        # What is proved must hold for the longest span the body may have.
-        gap = min(gap_limit(site).value, body_span(site, situation).high)
         span = site.limit("place_span").value
         none = why_none(rails, spots, gap, start, stop, span, PITCH, avoid)
     route = planned
     if passage.written is not None:
         route = _written(site, situation, passage.written)
     ends = _ends(site, situation, route) if route is not None else ()
-    return Path(route, planned, none, passage.written is not None, graph.gap, ends)
+    return Path(route, planned, none, passage.written is not None, graph.gap, gap, ends)
 
 
 def _ends(site: Site, situation: Situation, route: Route) -> tuple[End, ...]:

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import bench as bench_module
 import chores
 import numpy as np
 import pytest
 from bench import STAND, bench, drive, resolved, scene_of
-from errands import step
+from errands import errand, step
+from errands import move as errand_move
 from errands import yard as row_of_rails
 from moves import findings_of, move, the_move, wall
+from test_found_on_lines_and_cranes import waiting
 from test_outing_checks import BURR, TWO, last
+from test_payload_checks import POST, SOCKET
+from yard import carry, standing
+from yard import findings as payload_findings
+from yard import yard as payload_yard
 
-from reach.checks import companion, helmets, hook, line_home, rescue, tether
+from reach.checks import bystander, companion, helmets, hook, line_home, parking, rescue, tether
 from reach.files.people import load_population
 from reach.finding import Verdict
 from reach.model.procedure import Procedure
@@ -60,6 +67,34 @@ def test_a_planned_way_by_a_rail_inside_structure_is_no_proof_that_none_is_free(
     assert found.because.endswith("Another way may keep it.")
 
 
+def test_a_place_on_a_rail_that_moves_is_got_to_over_the_gap_from_a_rail_that_does_not():
+    """It met that rail alone, which is no way: no rails led there, for sure."""
+    pod = {"pod": {"poses": {"here": {"at": [2.25, 0.3, 0]}}}}
+    rail = {"in": "pod", "from": [-0.2, 0, 0], "to": [0.2, 0, 0], "out": [0, 1, 0]}
+    data = wall(payloads=pod, handrails={"RP": rail})
+    assert the_move("route", data, move(to="RP@0.1")).verdict is PASS
+    data["payloads"]["pod"]["poses"]["here"]["at"] = [2.25, 1.3, 0]
+    assert the_move("route", data, move(to="RP@0.1")).verdict is FAIL
+
+
+@pytest.mark.parametrize(("at", "verdict"), [(0.3, PASS), (1.0, FAIL)])
+def test_things_parked_beside_a_place_leave_a_grip_in_span_of_it(at, verdict):
+    """Between grips there was room; from the socket, 1.15 m off the rail, none is within 1.2 m."""
+    data = row_of_rails(
+        sockets={"SK1": {"at": [4.0, 1.15, 0.0]}},
+        items={"B1": {"size": [1.0, 0.3, 0.2]}},
+        handrails={"RC": {"from": [5.2, 0.0, 0.0], "to": [7.5, 0.0, 0.0]}},
+    )
+    begin = {"workers": {"W": "SK1"}, "items": {"B1": f"RB@{at}"}}
+    way = errand_move("go", "RC@1.0", "RB", "RC")
+    found = parking.find(*errand(data, way, begin=begin))
+    (told,) = [one for one in found if one.answer != "place"]
+    assert told.verdict is verdict
+    if verdict is FAIL:
+        assert told.high == pytest.approx(1.2 - np.hypot(1.15, 0.5))
+        assert "the nearest grip to SK1 is 1.254 m off" in told.because
+
+
 # ---- where a line is hooked ------------------------------------------------------------
 
 TWO_LINES = {"T1": {"hook": "A0", "reel": "W"}, "T2": {"hook": "A1", "reel": "A0"}}
@@ -98,6 +133,31 @@ def test_a_line_from_the_tip_of_a_crane_runs_nobody_knows_where():
         assert "AT is on the tip of Arm" in found.because
 
 
+def test_a_line_left_on_the_tip_of_a_crane_that_has_gone_leads_nobody_home():
+    """Where it was left was looked for in vain, and the run ended there."""
+    lines = {
+        **chores.LINES,
+        "TC": {"hook": "AT", "reel": "W2"},
+        "T2": {"hook": "A2", "reel": "A2"},
+    }
+    hold = {"do": "hold", "grips": ["grip"]}
+    steps = (
+        chores.job("board", "W2", {"do": "ingress"}, hold, where="up"),
+        chores.job("carry", "CO", {"do": "move crane", "payload": "crate"}, path="over",
+                   after=["board"], start="00:10"),
+        chores.job("swap", "W2", "attach T5 to W2 checked", "release TC from W2 to A5",
+                   start="00:20"),
+        chores.job("back", "CO", "move crane to up", start="00:30"),
+        chores.job("off", "W2", {"do": "translate", "to": "far"}, start="00:40"),
+    )  # fmt: skip
+    begin = chores.begun(workers={"W2": "up", "W1": "near"}, lines=lines)
+    site, _ = chores.resolved(*steps, begin=begin)
+    off = site.asked[-1]
+    assert [one.at for one in off.trail] == ["Arm tip"]
+    (found,) = line_home.find(site, (off,))
+    assert found.verdict is NOT_ASKED
+
+
 def test_a_line_led_through_structure_does_not_pass_an_edge():
     """Pulled tight it lies nobody knows where; the way it was led was taken."""
     rail = {"from": [-0.5, -0.3, 0.0], "to": [-0.5, -0.3, 2.0], "out": [0, 1, 0]}
@@ -107,6 +167,23 @@ def test_a_line_led_through_structure_does_not_pass_an_edge():
     found = the_move("edge", wall(handrails={"RZ": rail}, anchors=anchor, hazards=burr), way)
     assert found.verdict is OPEN
     assert found.because.endswith("Where T1 runs is not known.")
+
+
+def test_a_written_way_that_may_be_spanned_is_the_one_whose_line_is_judged(monkeypatch):
+    """Whether stiff arms span 1.4 m is open; the shorter way that is planned was judged instead."""
+    suits = bench_module._models()["suits"]
+    stiff = suits["halden"].model_copy(update={"arm_cone": 0.4})
+    monkeypatch.setitem(suits, "stiff", stiff)
+    loop = {
+        "RL": {"from": [2.0, 0.1, 1.4], "to": [2.0, 0.1, 9.0], "out": [0, 1, 0]},
+        "RM": {"from": [2.2, 0.1, 9.0], "to": [5.9, 0.1, 9.0], "out": [0, 1, 0]},
+        "RN": {"from": [6.0, 0.1, 9.0], "to": [6.0, 0.1, 0.5], "out": [0, 1, 0]},
+    }
+    data = wall(workers={"R": {"suit": "stiff"}}, limits={"rail_gap": 1.5}, handrails=loop)
+    way = move(route=["RA", "RL", "RM", "RN", "RC"])
+    assert the_move("gap", data, way).verdict is OPEN
+    assert the_move("tether", data, way).verdict is OPEN
+    assert the_move("tether", data).verdict is PASS
 
 
 # ---- crossing --------------------------------------------------------------------------
@@ -286,3 +363,30 @@ def test_who_lets_go_between_two_rails_drifts_from_either_of_them():
     assert verdicts == {2.6: FAIL, 2.9: OPEN, 3.4: OPEN, 3.6: PASS}
     alone = move(route=["RB"], start="RB@0.1", to="RB@0.6")
     assert the_move("swing", {**data, "hazards": lamp(2.9)}, alone).verdict is PASS
+
+
+# ---- what is moved ---------------------------------------------------------------------
+
+
+def test_who_may_have_come_near_when_a_motion_begins_late_is_not_passed():
+    """Far off until 01:15; what comes before the motion, at 01:00, may last until 01:30."""
+    far, near = ({**SOCKET, "at": [x, y, -1.5]} for x, y in ((6.0, -20.0), (1.5, 0.6)))
+    data = payload_yard(solids=POST, sockets={"T": far, "P": near})
+    data["solids"]["wall"]["at"] = [0.0, -4.0, 0.0]
+    stands = standing("R", "T", duration="25 min")
+    then = standing("R", "P", "then", start="01:15")
+    late = waiting("M")
+
+    def seen(*steps, **more):
+        (found,) = payload_findings(bystander, data, *steps, carry(**more))
+        return found.verdict
+
+    assert seen(waiting("M", between=None), stands, then) is PASS
+    assert seen(late, stands) is PASS
+    assert seen(late, stands, then) is OPEN
+    assert seen(late, stands, {**then, "after": ["carry"]}) is PASS
+    # R is late for what they wait for, and still near.
+    beside = standing("R", "P", duration="1 min", start="00:58")
+    away = {**standing("R", "T", "away", start="00:59"), "after": ["L waits"]}
+    assert seen(waiting("L", between=None, start="00:20"), beside, away) is PASS
+    assert seen(waiting("L", start="00:20"), beside, away) is OPEN

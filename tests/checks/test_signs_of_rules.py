@@ -6,12 +6,15 @@ import math
 from dataclasses import replace
 from types import SimpleNamespace
 
+import chores
 import numpy as np
 import pytest
 from bench import bench, drive, resolved, step, the
+from clocking import OUT, WORK, findings
+from clocking import step as clocked
+from errands import PACKED, turn
 from errands import asked as ledger_asked
 from errands import step as chore
-from errands import turn
 from errands import yard as errand_yard
 from handing import JOB, at, crate, hold, of_step
 from handing import resolved as handed
@@ -19,23 +22,35 @@ from moves import ALONG, situation_of, the_move, wall
 from yard import moved, yard
 
 from reach.checks import (
+    dial,
+    error,
     fixes,
     grips,
     hand_hazard,
     helmets,
+    kept,
     kick,
     links,
     momentum,
     near_bodies,
+    parking,
     reach,
     socket,
+    sockets,
+    stop,
+    tether,
     unpowered,
 )
 from reach.checks.near_bodies import Apart, Body, how_near
-from reach.finding import Mark, Verdict
+from reach.crane.along import Extreme
+from reach.finding import Limit, Mark, Verdict
 from reach.kept.noting import altered
+from reach.model.provenance import Provenance
+from reach.payload.kept import Kept
 from reach.payload.link_gaps import LinkGap
+from reach.straying import Worst
 from reach.travel.near import Near
+from reach.worker.cover import Cover
 from reach.worker.figure import ANKLE, HIGH, HIP, LOW, SHOULDER
 
 FAIL, OPEN, PASS, NOT_ASKED = Verdict.FAIL, Verdict.OPEN, Verdict.PASS, Verdict.NOT_ASKED
@@ -298,3 +313,210 @@ def test_a_clock_that_runs_is_not_started_again():
     )
     found = ledger_asked(unpowered, errand_yard(), *steps, clocks=clocks)
     assert [(one.step, one.low) for one in found] == [("b", 1200.0)]
+
+
+def test_a_step_of_which_the_time_is_written_keeps_its_window_whatever_others_take():
+    """It begins and ends with its window; how long another lane takes is drawn."""
+    mate = {"do": "mate", "fastener": "C1"}
+    steps = (
+        clocked("mate", "A", "01:00", 60, mate, where="S"),
+        clocked("other", "B", "00:00", None, between=["5 min", "20 min"]),
+    )
+    windows = {"night": {"spans": [["01:00", "02:00"]]}}
+    guards = {"C1": {"window": "night"}}
+    (found,) = findings("window", *steps, windows=windows, guards=guards)
+    assert found.low == 0.0
+    assert found.numbers["probability"][1] == 1.0
+    whole, *_ = findings("outing", *steps, limits={"outing_time": "2 h"})
+    assert whole.low == 0.0
+    assert whole.numbers["probability"][1] == 1.0
+
+
+def test_who_arrives_as_a_phase_ends_need_not_go_home_from_there_in_it():
+    """That B is elsewhere is written for just that moment."""
+    go = {"do": "translate", "to": "RB@2.0"}
+    steps = (
+        clocked("out", "A", "00:00", 10, OUT),
+        clocked("B out", "B", "00:00", 10, OUT),
+        clocked("work", "A", "00:10", 30, WORK),
+        clocked("go", "B", "00:40", 0, go, route=["RA", "RB"]),
+        clocked("wait", "B", "00:40", 10, {"do": "wait"}),
+    )
+    phases = {"near": {"from": "out", "to": "work", "takes": "5 min"}}
+    _, found = findings("clean-up", *steps, phases=phases)
+    assert "nobody is away" in found.because
+    phases = {"near": {"from": "out", "to": "wait", "takes": "5 min"}}
+    _, found = findings("clean-up", *steps, phases=phases)
+    assert "home from RB@2.0" in found.because
+
+
+# ---- errors --------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("limit", "verdict"), [(0.0, PASS), (0.03, OPEN), (0.2, FAIL)])
+def test_what_errors_are_to_leave_comes_off_the_reach_that_is_left(monkeypatch, limit, verdict):
+    """0.05 m are proved, and errors move it by 0.03 m; it surely moves by 0.01 m of 0.15 m."""
+    site, (situation,) = resolved(
+        bench(limits={"worst_error": limit}), step("s", "R", drive("easy"))
+    )
+    attempt = reach.best_attempt(site, situation)
+    monkeypatch.setattr(error, "worst_of", lambda *asked: Worst(0.03, 0.0, 0.01))
+    monkeypatch.setattr(error, "_proved", lambda *asked: Cover(0.05, 1, HERE))
+    monkeypatch.setattr(error, "_most_left", lambda tried: 0.15)
+    found = error._worst(site, situation, None, [attempt])
+    assert (found.low, found.high) == pytest.approx((0.02 - limit, 0.14 - limit))
+    assert found.verdict is verdict
+    assert bool(found.fix) is (found.low < 0.0)
+
+
+def test_how_far_one_hand_may_go_counts_only_where_the_other_never_gets():
+    margin = SimpleNamespace(radius=0.1, within=0.02, ceiling=0.3)
+    one = SimpleNamespace(short=-1.0, witness=1, margin=margin)
+    for others, most in (((0.5,), 0.3), ((0.2,), math.inf), ((0.5, 0.2), math.inf), ((), 0.3)):
+        tried = [one, *(SimpleNamespace(short=short) for short in others)]
+        assert error._most_left(tried) == most
+    margin.ceiling = 0.05
+    assert error._most_left([one]) == pytest.approx(0.12)
+
+
+def test_a_thing_that_one_hand_alone_can_reach_has_a_reach_to_lose(monkeypatch):
+    site, (situation,) = resolved(bench(), step("s", "R", drive("easy")))
+    asked = []
+    for short, n in (((-0.1, 0.3), 2), ((0.1, 0.3), 0)):
+        tried = [SimpleNamespace(short=one, witness=1) for one in short]
+        monkeypatch.setattr(error, "ranked_attempts", lambda *_, tried=tried: tried)
+        for name in ("_worst", "_likely"):
+            monkeypatch.setattr(error, name, lambda *_, name=name: asked.append(name))
+        asked.clear()
+        error._findings(site, situation)
+        assert len(asked) == n
+
+
+# ---- along rails ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("start", "to", "route", "verdict"),
+    [
+        ("lock", "RB@1.9", ["RA", "RB"], FAIL),
+        ("lock", "RB@0.3", ["RA", "RB"], PASS),
+        ("RB@0.1", "RC@1.0", ["RB", "RC"], FAIL),
+        ("RB@1.7", "RC@1.0", ["RB", "RC"], PASS),
+    ],
+)
+def test_a_thing_on_a_rail_is_in_the_way_only_of_who_passes_it(start, to, route, verdict):
+    """The bag lies from 0.5 m to 1.5 m on RB; 0.92 m are spanned."""
+    data = errand_yard(items={"B1": {"size": [1.0, 0.3, 0.2]}})
+    begin = {"items": {**PACKED, "B1": "RB@1.0"}, "workers": {"W": start}}
+    go = chore("go", {"do": "translate", "from": start, "to": to}, route=route)
+    found = ledger_asked(parking, data, go, begin=begin)
+    worst = min(one.low for one in found if one.answer == "gap" or one.unit == "m")
+    assert (worst < 0.0) is (verdict is FAIL)
+
+
+@pytest.mark.parametrize("rating", ["2 kN", "300 N"])
+def test_an_anchor_is_marked_bad_just_where_it_bears_too_little(rating):
+    found = the_move("anchor", wall(anchors={"A0": {"rating": rating}}))
+    assert (found.low < 0.0) is (rating == "300 N")
+    assert [mark.bad for mark in found.marks] == [found.low < 0.0]
+
+
+def test_the_part_that_comes_too_near_on_the_way_is_named():
+    beam = {"box": [8.0, 0.1, 0.1], "at": [3.5, 0.3, 0.02]}
+    found = the_move("passing", wall(solids={"beam": beam}), ALONG)
+    assert found.low < 0.0
+    assert "comes too near to beam" in found.because
+    assert "no part" not in found.because
+    assert found.numbers
+
+
+def test_the_line_that_is_too_short_is_pulled_tight_with_more_care(monkeypatch):
+    real, asked = tether.tight_of, []
+
+    def tight(*all_of_it, is_close):
+        asked.append(is_close)
+        return real(*all_of_it, is_close=is_close)
+
+    monkeypatch.setattr(tether, "tight_of", tight)
+    for length in (12.0, 4.0):
+        the_move("tether", wall(tethers={"T1": {"length": length}}), ALONG)
+    assert asked == [False, True]
+
+
+# ---- what is said --------------------------------------------------------------------
+
+
+def test_helmets_that_are_too_near_are_to_be_kept_as_much_farther_off(monkeypatch):
+    _, (situation,) = resolved(bench(), step("s", "R", drive("easy")))
+    body = Body(situation, HERE, (), "at rest")
+    limit = Limit("helmet_distance", 0.5, "m", Provenance())
+    mark = Mark("segment", ((0.0, 0.0, 0.0), (1.0, 0.0, 0.0)), "helmet to helmet")
+    for gap, words in ((0.2, "0.300 m farther off"), (0.7, "")):
+        near = Apart("helmets", gap, gap - 0.5, gap, (limit,), mark)
+        monkeypatch.setattr(helmets, "how_near", lambda *_, near=near: [near])
+        (found,) = helmets._findings(None, situation, body, body, "", False)
+        assert words in found.fix
+        assert bool(found.fix) is bool(words)
+
+
+@pytest.mark.parametrize("answer", [None, False])
+def test_a_distance_that_is_not_surely_kept_has_left_what_the_gap_has(monkeypatch, answer):
+    site, carriage = moved(yard())
+    for gap in (0.25, 0.45):
+        found = Kept(answer, "crate", "wall", 0.2, gap, 0.5, HERE, HERE + 1.0)
+        monkeypatch.setattr(kept, "kept", lambda *_, found=found: found)
+        told = kept.kept_finding("sweep", site, carriage, 0.3)
+        if answer is None:
+            assert (told.low, told.high) == pytest.approx((-0.1, gap - 0.3))
+        else:
+            assert told.high == pytest.approx(min(gap - 0.3, 0.0), abs=1e-5)
+            assert told.verdict is FAIL
+
+
+def test_where_the_tip_is_fastest_is_told_by_where_on_the_way_the_postures_stand(monkeypatch):
+    way = SimpleNamespace(q=np.zeros((4, 1)), at=np.array([0.0, 0.2, 0.4, 2.0]), chain=None)
+    crane = SimpleNamespace(plate=None)
+    site = SimpleNamespace(scene=SimpleNamespace(cranes={"Arm": crane}))
+    carriage = SimpleNamespace(payload="", crane="Arm", duration=9.0, shortest=9.0)
+    for name in ("_seconds", "placed_pose"):
+        monkeypatch.setattr(stop, name, lambda *asked: None)
+    monkeypatch.setattr(stop, "_found", lambda way: True)
+    for seen, at_ in ((0.5, 0.1), (1.5, 0.3), (2.5, 1.2), (3.0, 2.0)):
+        seen_at = Extreme(1.0, 1.0, seen)
+        monkeypatch.setattr(stop, "fastest_moved", lambda *_, seen_at=seen_at: seen_at)
+        assert stop._fastest(site, carriage, way, None).at == pytest.approx(at_)
+
+
+def test_a_tool_is_to_be_set_to_the_least_that_a_fastener_wants():
+    had = {"items": {**PACKED, "D1": "W"}, "tools": {"D1": {"torque": 20.0}}}
+
+    def fix(**fastener):
+        data = errand_yard(fasteners={"X1": fastener})
+        loosen = {"loosen": True} if "breakaway" in fastener else {}
+        (found,) = ledger_asked(dial, data, chore("one", turn("X1", **loosen)), begin=had)
+        return found.fix
+
+    assert fix(breakaway=30.0) == "Set D1 to 30.0 N m for X1."
+    assert fix(torque=25.0, most_torque=28.0) == "Set D1 to 25.0 N m for X1."
+    assert fix(torque=None, most_torque=5.0) == "Set D1 to 5.0 N m for X1."
+
+
+def test_a_place_is_asked_about_only_for_two_who_both_come_to_stand_there():
+    def pairs(*steps):
+        found = chores.findings(sockets, *steps, begin=chores.begun(items={"FR": "S2"}))
+        return [one.about for one in found if {"W1", "W2"} <= set(one.about)]
+
+    w1, w2 = chores.out("W1"), chores.out("W2")
+    assert pairs(w1, chores.stand("W1"), w2) == []
+    assert len(pairs(w1, w2, chores.stand("W1"), chores.stand("W2"))) == 1
+    up = chores.stand("W1", "up"), chores.stand("W2", "up")
+    assert pairs(w1, w2, up[0], chores.stand("W2")) == []
+    assert len(pairs(w1, w2, *up)) == 1
+
+
+@pytest.mark.parametrize(("limit", "is_bad"), [(0.0, False), (5.0, True)])
+def test_a_head_too_near_the_boots_is_marked_so(limit, is_bad):
+    data = bench(limits={"inner_margin": {"value": limit, "source": "these tests"}})
+    found = the("inner", data, step("s", "R", drive("easy")))
+    assert (found.high < 0.0) is is_bad
+    assert [mark.bad for mark in found.marks] == [is_bad]

@@ -35,8 +35,8 @@ def weights_of(site: Site, carriage: Carriage) -> tuple[list[Weight], str]:
     """Return what the boots of a rider slow down, and what has no known mass.
 
     Beside the rider that is the payload which is moved, else all that the rider holds, though
-    the step does not name it: the hands may take it along. What the crane holds by a grapple as
-    well, or is not named, the boots may not slow down; by the grapple alone they do not.
+    the step does not name it: the hands may take it along. What the crane may hold by a grapple,
+    or is not named, it is not certain that the boots slow down.
     """
     rider = carriage.rider
     assert rider is not None
@@ -46,9 +46,6 @@ def weights_of(site: Site, carriage: Carriage) -> tuple[list[Weight], str]:
     grasp = carriage.holds.get(rider.worker)
     held = () if grasp is None else grasp.payloads
     payloads = (carriage.payload,) if carriage.payload else held
-    if carriage.payload and carriage.payload not in held:
-        # Nobody's hands are on what a crane holds by its grapple.
-        payloads = () if site.scene.payloads[carriage.payload].grapple else payloads
     if not payloads:
         return found, ""
     assert carriage.payload_from_boots is not None

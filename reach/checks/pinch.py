@@ -108,7 +108,7 @@ class _Least:
         self.row = -1
         for i, leg in enumerate(carriage.legs):
             about = np.zeros(3) if leg.about is None else np.asarray(leg.about, float)
-            start, stop = carriage.poses[[0, 0] if at_begin else [i, i + 1]]
+            start, stop = carriage.poses[i], carriage.poses[i if at_begin else i + 1]
             gap = swept_gap(still, riding, start, stop, beyond=BEYOND, about=about)
             self.low = min(self.low, gap.low)
             if gap.high < self.high:

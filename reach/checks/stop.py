@@ -6,7 +6,7 @@ on the boots' plate. *Rates*: the joints are quick enough for the duration that 
 
 Margin. Boots: share of the rating that is left, the least over force and moment; the low end
 counts every lever in full, the high end the force alone, without a payload that the step does not
-name or that the crane holds by a grapple. Rates: seconds between the duration and
+name or that the crane may hold by a grapple. Rates: seconds between the duration and
 the time that the postures found take at the joints' rates. The low ends are those of the shortest
 time that the step may last.
 

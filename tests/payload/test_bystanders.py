@@ -177,9 +177,13 @@ def test_who_holds_the_payload_is_no_bystander():
         "start": "00:55", "duration": "5 min",
     }  # fmt: skip
     data = yard(sockets=SOCKETS, handrails=bar)
-    steps = standing("R", "S"), standing("L", "T"), hold, carry()
-    (carriage,) = yard_of(data, *steps).carriages
+    steps = standing("R", "S"), standing("L", "T"), hold
+    own = {**carry(), "lane": "R", "start": "01:20"}
+    (carriage,) = yard_of(data, *steps, own).carriages
     assert set(others_of(carriage)) == {"L"}
+    # From whom it is moved away may have let go.
+    (carriage,) = yard_of(data, *steps, carry()).carriages
+    assert set(others_of(carriage)) == {"L", "R"}
 
 
 def passing_yard(start):

@@ -200,8 +200,9 @@ class Situation:
     or the move begins; ``others`` where everyone else was left, as steps are written; ``line`` is
     the safety line worn, ``more`` those worn beside it by worker, ``trail`` those that the same
     worker took off and left; ``start`` counts in s since the procedure's start and ``duration`` is
-    that of the step, ``longest`` what it may last, s.  ``holds`` says by worker what is held when
-    the action begins.
+    that of the step, ``longest`` what it may last, ``latest`` when it may begin at the latest, if
+    the steps before last as long as they may, s.  ``holds`` says by worker what is held when the
+    action begins.
     """
 
     step: str
@@ -228,6 +229,7 @@ class Situation:
     start: float | None = None
     duration: float | None = None
     longest: float | None = None
+    latest: float | None = None
     holds: Mapping[str, Grasp] = field(default_factory=dict)
 
     @property

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reach.finding import Limit
-from reach.lateness import strays
+from reach.lateness import latest_begins, links_of, strays
 from reach.ledger import names, outing_of
 from reach.model.arm import Arm
 from reach.model.population import Population
@@ -117,7 +117,9 @@ def resolve(
     state.at |= procedure.begin.workers if procedure.begin else {}
     note_places(state)
     # In order of time, as the ledger has them: files may tell one lane after the other.
-    for step in written_order(procedure.steps):
+    steps = written_order(procedure.steps)
+    latest = latest_begins(steps, links_of(steps))
+    for step in steps:
         state.placed |= step.placed
         note_restraints(step, state)
         place = place_of_step(scene, surroundings()[1], step, state)
@@ -156,6 +158,7 @@ def resolve(
                         crowd(population or worker.population),
                         passage,
                         state,
+                        latest[step.name],
                     )
                 )
             note_grasp(scene, step, action, state)
@@ -250,6 +253,7 @@ def _situation(
     crowd: Crowd | None,
     passage: Passage | None,
     state: Progress,
+    latest: float,
 ) -> Situation:
     scene = site.scene
     head = held = None
@@ -287,6 +291,7 @@ def _situation(
         start=step.start,
         duration=step.duration,
         longest=step.longest,
+        latest=latest,
         holds=dict(state.holds),
     )
 

@@ -7,7 +7,7 @@ the vent: along the whole way a guaranteed lower bound, with a witness.
 
 Limit. ``stand_off`` of the vent. It counts in steps that may last into a span of ``active``; a
 vent without spans, and a step without times, always count. Of a way that is planned no fail is
-proved: another may keep clear.
+proved: another may keep clear; nor is it where only a step that others make late meets the vent.
 
 Blind spots. Arms are left out on the way, and at a place of work those of the work posture; the
 way between a rail and the place itself is left out. What a vent carries, how long it is borne and
@@ -72,14 +72,15 @@ def same_place(_: Site, situation: Situation) -> object:
 def _finding(site: Site, situation: Situation) -> Finding:
     if not any(hazard.kind == "vent" for hazard in site.scene.hazards.values()):
         return not_asked(NAME, situation, "The scene has no vent.")
-    vents = list(met(site, situation, "vent"))
+    vents = list(met(site, situation, "vent", True))
     if not vents:
         return not_asked(NAME, situation, "No vent is active while the step lasts.")
     corridor = corridor_of(site, situation) if situation.passage is not None else None
     if situation.passage is not None and corridor is None:
         return not_asked(NAME, situation, "The way follows no rail.")
     found = [(_near(site, situation, corridor, vent), vent) for vent in vents]
-    near, vent = min(found, key=lambda one: one[0].low - _asked(one[1]))
+    # What is so as written is told before what is so only if the step is late.
+    near, vent = min(found, key=lambda one: (_tells(*one), one[0].low - _asked(one[1])))
     low, high = near.low - _asked(vent), near.high - vent.record.stand_off
     bad = high < 0.0
     on_way = near.piece >= 0 and corridor is not None
@@ -98,11 +99,19 @@ def _finding(site: Site, situation: Situation) -> Finding:
         because = f"{how}: no vent that is active is nearer than {BEYOND:.0f} m."
     if bad and situation.passage is not None and not path_of(site, situation).is_written:
         high, because = UNKNOWN, because + ANOTHER_WAY
+    if low < 0.0 and vent.is_late:
+        high = UNKNOWN
+        because += " It is active only if the step is late for those before it."
     limit = Limit(f"stand-off of {vent.name}", vent.record.stand_off, "m", Provenance())
     fix = f"Have {vent.name} closed meanwhile, or stay out of its cone." if low < 0.0 else ""
     return finding_on(
         NAME, situation, because, low - SURE, high + SURE, "m", (limit,), fix, marks_of(near, bad)
     )
+
+
+def _tells(near: Near, vent: Met) -> bool:
+    """Return whether a vent is told only where no other is a fail: it may not be active then."""
+    return vent.is_late or near.high - vent.record.stand_off >= 0.0
 
 
 def _asked(vent: Met) -> float:

@@ -26,7 +26,7 @@ def hazards(**given):
     """Hazards as `met` yields them: name -> (stand-off, error), the tree is the name."""
     for name, (asked, error) in given.items():
         record = SimpleNamespace(stand_off=asked, control=None, kind="hot")
-        yield SimpleNamespace(name=name, tree=name, error=error, record=record)
+        yield SimpleNamespace(name=name, tree=name, error=error, record=record, is_late=False)
 
 
 # ---- vents ---------------------------------------------------------------------------

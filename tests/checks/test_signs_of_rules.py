@@ -6,7 +6,6 @@ import math
 from dataclasses import replace
 from types import SimpleNamespace
 
-import chores
 import numpy as np
 import pytest
 from bench import bench, drive, resolved, step, the
@@ -23,7 +22,6 @@ from yard import moved, yard
 
 from reach.checks import (
     dial,
-    error,
     fixes,
     grips,
     hand_hazard,
@@ -33,12 +31,9 @@ from reach.checks import (
     links,
     momentum,
     near_bodies,
-    parking,
     reach,
     socket,
-    sockets,
     stop,
-    tether,
     unpowered,
 )
 from reach.checks.near_bodies import Apart, Body, how_near
@@ -48,9 +43,7 @@ from reach.kept.noting import altered
 from reach.model.provenance import Provenance
 from reach.payload.kept import Kept
 from reach.payload.link_gaps import LinkGap
-from reach.straying import Worst
 from reach.travel.near import Near
-from reach.worker.cover import Cover
 from reach.worker.figure import ANKLE, HIGH, HIP, LOW, SHOULDER
 
 FAIL, OPEN, PASS, NOT_ASKED = Verdict.FAIL, Verdict.OPEN, Verdict.PASS, Verdict.NOT_ASKED
@@ -350,99 +343,6 @@ def test_who_arrives_as_a_phase_ends_need_not_go_home_from_there_in_it():
     assert "home from RB@2.0" in found.because
 
 
-# ---- errors --------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(("limit", "verdict"), [(0.0, PASS), (0.03, OPEN), (0.2, FAIL)])
-def test_what_errors_are_to_leave_comes_off_the_reach_that_is_left(monkeypatch, limit, verdict):
-    """0.05 m are proved, and errors move it by 0.03 m; it surely moves by 0.01 m of 0.15 m."""
-    site, (situation,) = resolved(
-        bench(limits={"worst_error": limit}), step("s", "R", drive("easy"))
-    )
-    attempt = reach.best_attempt(site, situation)
-    monkeypatch.setattr(error, "worst_of", lambda *asked: Worst(0.03, 0.0, 0.01))
-    monkeypatch.setattr(error, "_proved", lambda *asked: Cover(0.05, 1, HERE))
-    monkeypatch.setattr(error, "_most_left", lambda tried: 0.15)
-    found = error._worst(site, situation, None, [attempt])
-    assert (found.low, found.high) == pytest.approx((0.02 - limit, 0.14 - limit))
-    assert found.verdict is verdict
-    assert bool(found.fix) is (found.low < 0.0)
-
-
-def test_how_far_one_hand_may_go_counts_only_where_the_other_never_gets():
-    margin = SimpleNamespace(radius=0.1, within=0.02, ceiling=0.3)
-    one = SimpleNamespace(short=-1.0, witness=1, margin=margin)
-    for others, most in (((0.5,), 0.3), ((0.2,), math.inf), ((0.5, 0.2), math.inf), ((), 0.3)):
-        tried = [one, *(SimpleNamespace(short=short) for short in others)]
-        assert error._most_left(tried) == most
-    margin.ceiling = 0.05
-    assert error._most_left([one]) == pytest.approx(0.12)
-
-
-def test_a_thing_that_one_hand_alone_can_reach_has_a_reach_to_lose(monkeypatch):
-    site, (situation,) = resolved(bench(), step("s", "R", drive("easy")))
-    asked = []
-    for short, n in (((-0.1, 0.3), 2), ((0.1, 0.3), 0)):
-        tried = [SimpleNamespace(short=one, witness=1) for one in short]
-        monkeypatch.setattr(error, "ranked_attempts", lambda *_, tried=tried: tried)
-        for name in ("_worst", "_likely"):
-            monkeypatch.setattr(error, name, lambda *_, name=name: asked.append(name))
-        asked.clear()
-        error._findings(site, situation)
-        assert len(asked) == n
-
-
-# ---- along rails ---------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("start", "to", "route", "verdict"),
-    [
-        ("lock", "RB@1.9", ["RA", "RB"], FAIL),
-        ("lock", "RB@0.3", ["RA", "RB"], PASS),
-        ("RB@0.1", "RC@1.0", ["RB", "RC"], FAIL),
-        ("RB@1.7", "RC@1.0", ["RB", "RC"], PASS),
-    ],
-)
-def test_a_thing_on_a_rail_is_in_the_way_only_of_who_passes_it(start, to, route, verdict):
-    """The bag lies from 0.5 m to 1.5 m on RB; 0.92 m are spanned."""
-    data = errand_yard(items={"B1": {"size": [1.0, 0.3, 0.2]}})
-    begin = {"items": {**PACKED, "B1": "RB@1.0"}, "workers": {"W": start}}
-    go = chore("go", {"do": "translate", "from": start, "to": to}, route=route)
-    found = ledger_asked(parking, data, go, begin=begin)
-    worst = min(one.low for one in found if one.answer == "gap" or one.unit == "m")
-    assert (worst < 0.0) is (verdict is FAIL)
-
-
-@pytest.mark.parametrize("rating", ["2 kN", "300 N"])
-def test_an_anchor_is_marked_bad_just_where_it_bears_too_little(rating):
-    found = the_move("anchor", wall(anchors={"A0": {"rating": rating}}))
-    assert (found.low < 0.0) is (rating == "300 N")
-    assert [mark.bad for mark in found.marks] == [found.low < 0.0]
-
-
-def test_the_part_that_comes_too_near_on_the_way_is_named():
-    beam = {"box": [8.0, 0.1, 0.1], "at": [3.5, 0.3, 0.02]}
-    found = the_move("passing", wall(solids={"beam": beam}), ALONG)
-    assert found.low < 0.0
-    assert "comes too near to beam" in found.because
-    assert "no part" not in found.because
-    assert found.numbers
-
-
-def test_the_line_that_is_too_short_is_pulled_tight_with_more_care(monkeypatch):
-    real, asked = tether.tight_of, []
-
-    def tight(*all_of_it, is_close):
-        asked.append(is_close)
-        return real(*all_of_it, is_close=is_close)
-
-    monkeypatch.setattr(tether, "tight_of", tight)
-    for length in (12.0, 4.0):
-        the_move("tether", wall(tethers={"T1": {"length": length}}), ALONG)
-    assert asked == [False, True]
-
-
 # ---- what is said --------------------------------------------------------------------
 
 
@@ -499,24 +399,3 @@ def test_a_tool_is_to_be_set_to_the_least_that_a_fastener_wants():
     assert fix(breakaway=30.0) == "Set D1 to 30.0 N m for X1."
     assert fix(torque=25.0, most_torque=28.0) == "Set D1 to 25.0 N m for X1."
     assert fix(torque=None, most_torque=5.0) == "Set D1 to 5.0 N m for X1."
-
-
-def test_a_place_is_asked_about_only_for_two_who_both_come_to_stand_there():
-    def pairs(*steps):
-        found = chores.findings(sockets, *steps, begin=chores.begun(items={"FR": "S2"}))
-        return [one.about for one in found if {"W1", "W2"} <= set(one.about)]
-
-    w1, w2 = chores.out("W1"), chores.out("W2")
-    assert pairs(w1, chores.stand("W1"), w2) == []
-    assert len(pairs(w1, w2, chores.stand("W1"), chores.stand("W2"))) == 1
-    up = chores.stand("W1", "up"), chores.stand("W2", "up")
-    assert pairs(w1, w2, up[0], chores.stand("W2")) == []
-    assert len(pairs(w1, w2, *up)) == 1
-
-
-@pytest.mark.parametrize(("limit", "is_bad"), [(0.0, False), (5.0, True)])
-def test_a_head_too_near_the_boots_is_marked_so(limit, is_bad):
-    data = bench(limits={"inner_margin": {"value": limit, "source": "these tests"}})
-    found = the("inner", data, step("s", "R", drive("easy")))
-    assert (found.high < 0.0) is is_bad
-    assert [mark.bad for mark in found.marks] == [is_bad]

@@ -98,6 +98,8 @@ def _finding(site: Site, situation: Situation) -> Finding:
         because = f"{how}: the {near.part} is {apart(near.high)} what {vent.name} blows{at}."
     else:
         because = f"{how}: no vent that is active is nearer than {BEYOND:.0f} m."
+    if low < 0.0 and not vent.is_sure:
+        because += " It is active only if the step is late for those before it."
     if high < 0.0 and situation.passage is not None and not path_of(site, situation).is_written:
         high, because = UNKNOWN, because + ANOTHER_WAY
     limit = Limit(f"stand-off of {vent.name}", vent.record.stand_off, "m", Provenance())

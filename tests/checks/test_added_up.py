@@ -162,3 +162,26 @@ def test_a_clock_may_be_stopped_by_the_end_of_the_step_that_starts_it():
     clock = {"from": "C0", "to": "x", "limit": "15 min"}
     (found,) = findings("unpowered", *steps, clocks={"c": clock})
     assert (str(found.verdict), found.numbers["elapsed"]) == ("pass", 600.0)
+
+
+# ---- a step that others make late ----------------------------------------------------------
+
+
+def test_a_vent_that_blows_when_a_step_may_be_late_leaves_it_open():
+    vent = {
+        "kind": "vent", "box": [0.4, 0.4, 0.4], "at": [0.35, 0.0, 1.2], "stand_off": 0.05,
+        "active": [["00:40", "00:50"]],
+    }  # fmt: skip
+    data = bench.bench(hazards={"vent": vent})
+    turned = {"clocking": 0.0, "pitch": 0.0, "yaw": "60 deg"}
+    late = step("b", "R", drive("low"), start="00:10", duration="10 min", setting=turned)
+
+    def said(**before):
+        first = step("a", "R", {"do": "wait"}, start="00:00", duration="10 min", **before)
+        found = findings_of(data, first, late, only=("exposure",))[-1]
+        return str(found.verdict), found.because
+
+    verdict, because = said(between=["5 min", "60 min"])
+    assert verdict == "open"
+    assert "active only if the step is late" in because
+    assert said()[0] == "not asked"

@@ -9,7 +9,7 @@ import chores
 import numpy as np
 import pytest
 from bench import bench, drive, resolved, step, the
-from clocking import OUT, WORK, findings
+from clocking import WORK, findings
 from clocking import step as clocked
 from errands import PACKED
 from errands import asked as ledger_asked
@@ -17,8 +17,7 @@ from errands import step as chore
 from errands import yard as errand_yard
 from handing import at, crate, hold
 from handing import resolved as handed
-from moves import ALONG, situation_of, the_move, wall
-from yard import moved, yard
+from moves import ALONG, the_move, wall
 
 from reach.checks import (
     clearance,
@@ -31,10 +30,8 @@ from reach.checks import (
     meeting,
     parking,
     reach,
-    route,
     sockets,
     tether,
-    watch,
 )
 from reach.checks.clearance import Closest, closest_of
 from reach.checks.near_bodies import Apart
@@ -323,43 +320,3 @@ def test_two_who_meet_are_told_apart_or_with_nothing_to_keep_them_so(low):
     assert (found.low, found.verdict) == (low, PASS if low >= 0.0 else FAIL)
     assert ("keep apart in every order" in found.because) is (low >= 0.0)
     assert (found.numbers["orders"] == "all") is (low >= 0.0)
-
-
-# ---- what is not known ---------------------------------------------------------------
-
-
-def test_a_way_that_is_not_known_is_not_watched_well(monkeypatch):
-    site, carriage = moved(yard())
-    monkeypatch.setattr(watch, "track_of", lambda *asked: None)
-    monkeypatch.setattr(watch, "out_of_reach", lambda *asked: "")
-    assert watch._finding(site, carriage).verdict is OPEN
-
-
-def test_a_way_for_longer_arms_alone_is_no_way_known(monkeypatch):
-    site, situation = situation_of(wall())
-    span = SimpleNamespace(low=0.8, high=1.0)
-    monkeypatch.setattr(route, "body_span", lambda *asked: span)
-    found = route._none(site, situation, None)
-    assert (found.verdict, found.low, found.high) == (OPEN, -math.inf, math.inf)
-
-
-@pytest.mark.parametrize("n", [0, 1, 6, 8])
-def test_of_the_rails_that_can_be_got_to_six_are_named(n):
-    rails = tuple(f"R{i}" for i in range(n))
-    said = route._listed(rails)
-    assert said.count("R") == min(n, 6)
-    assert said.endswith(" and 2 more") is (n == 8)
-    assert ("more" in said) is (n == 8)
-
-
-def test_who_is_back_as_a_phase_begins_need_not_go_home_in_it():
-    away, back = ({"do": "translate", "to": to} for to in ("RB@2.0", "hatch"))
-    steps = (
-        clocked("out", "B", "00:00", 10, OUT),
-        clocked("go", "B", "00:10", 20, away, route=["RA", "RB"]),
-        clocked("back", "B", "00:30", 20, back, route=["RB", "RA"]),
-        clocked("work", "A", "00:50", 10, WORK),
-    )
-    phases = {"work": {"from": "work", "to": "work", "takes": "5 min"}}
-    _, found = findings("clean-up", *steps, phases=phases)
-    assert "nobody is away" in found.because

@@ -273,7 +273,9 @@ def test_what_the_nearest_posture_lacks_is_told_unless_none_comes_near():
 
 @pytest.mark.parametrize("ceilings", [(0.02, 0.3), (0.3, 0.02), (0.3, None)])
 def test_of_two_hands_that_are_blocked_either_may_do_better_than_the_other(monkeypatch, ceilings):
-    site, (situation,) = resolved(bench(), step("s", "R", drive("easy")))
+    site, (situation,) = resolved(
+        bench(limits={"reach_margin": 0.05}), step("s", "R", drive("easy"))
+    )
     tried = [
         SimpleNamespace(
             short=-0.1, in_envelope=one is not None, margin=SimpleNamespace(ceiling=one)

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from bench import bench, drive, step, the
 from clocking import OUT, WORK, findings
 from clocking import step as clocked
 from moves import situation_of, wall
@@ -16,12 +17,14 @@ from yard import moved, yard
 from reach.checks import (
     crossing,
     error,
+    hand_time,
     route,
     stays,
     watch,
 )
 from reach.clock import Span
 from reach.finding import Verdict
+from reach.ledger import names
 from reach.passage import Line
 
 FAIL, OPEN, PASS = Verdict.FAIL, Verdict.OPEN, Verdict.PASS
@@ -136,3 +139,43 @@ def test_a_way_of_rescue_is_marked_and_mended_just_where_it_takes_too_long(limit
     assert (found.low < 0.0) is (limit == "2 min")
     assert bool(found.fix) is (found.low < 0.0)
     assert found.marks and all(mark.bad is (found.low < 0.0) for mark in found.marks)
+
+
+# ---- numbers -------------------------------------------------------------------------
+
+
+def test_a_posture_that_is_found_has_room_in_its_joints_and_a_shaft_what_is_free_beside_it():
+    turn = step("s", "R", drive("easy"))
+    assert the("reach", bench(), turn).numbers["joint room"] >= 0.0
+    post = {"box": [0.02, 0.02, 0.4], "at": [0.68, -0.1, 1.65]}
+    found = the("access", bench(solids={"post": post}), turn)
+    room = found.numbers["free radius"] - found.numbers["shaft radius"]
+    assert room == pytest.approx(0.09 - found.numbers["shaft radius"], abs=1e-6)
+    assert f"with {room:.3f} m to spare" in found.because
+    (mark,) = found.marks
+    assert mark.points[0] == pytest.approx((0.7 - 0.004, -0.2, 1.65))
+
+
+def test_two_things_asked_of_a_crane_at_once_overlap_as_long_as_both_last():
+    ride = {"do": "move crane", "to": "tip"}
+    steps = (clocked("one", "CO", "01:00", 15, ride), clocked("two", "CO", "01:05", 20, ride))
+    (found,) = findings("device", *steps)
+    assert found.numbers["overlap"] == 600.0
+    assert "for 10 min from 01:05" in found.because
+
+
+@pytest.mark.parametrize("put_down", [True, False])
+def test_hands_that_hold_something_from_step_to_step_are_busy_all_the_while(put_down):
+    """From 100 s on to 300 s, or to the end at 500 s."""
+    moments, hands = [50.0, 100.0, 200.0, 300.0], [(), ("A",), ("A",), () if put_down else ("A",)]
+    state = names.hands("crate")
+    outing = SimpleNamespace(
+        steps=(SimpleNamespace(lane="B", actions=(), name="last"),),
+        scene=SimpleNamespace(payloads={"crate": None}),
+        deeds=[SimpleNamespace(moment=at, step=SimpleNamespace(name="s")) for at in moments],
+        states=[{state: ()}, *({state: held} for held in hands)],
+        end=500.0,
+    )
+    ((span, step),) = hand_time._busy(outing, "A")
+    assert (span, step) == ((Span(100.0, 300.0), "s") if put_down else (Span(100.0, 500.0), "last"))
+    assert list(hand_time._busy(outing, "B")) == []

@@ -26,17 +26,20 @@ from reach.checks import (
     fixes,
     glove,
     grips,
+    helmets,
+    meeting,
     parking,
     reach,
     sockets,
     tether,
 )
 from reach.checks.clearance import Closest, closest_of
-from reach.finding import Verdict
+from reach.checks.near_bodies import Apart
+from reach.finding import Mark, Verdict
 from reach.straying import Worst
 from reach.worker.cover import Cover
 
-FAIL, OPEN, PASS, NOT_ASKED = Verdict.FAIL, Verdict.OPEN, Verdict.PASS, Verdict.NOT_ASKED
+FAIL, OPEN, PASS = Verdict.FAIL, Verdict.OPEN, Verdict.PASS
 HERE = np.zeros(3)
 
 
@@ -287,3 +290,33 @@ def test_a_head_too_near_the_boots_is_marked_so(limit, is_bad):
     found = the("inner", data, step("s", "R", drive("easy")))
     assert (found.high < 0.0) is is_bad
     assert [mark.bad for mark in found.marks] == [is_bad]
+
+
+def test_who_has_ridden_off_on_a_crane_meanwhile_is_not_beside_anybody():
+    def rides(worker, start):
+        rider = None if worker is None else SimpleNamespace(worker=worker)
+        return SimpleNamespace(rider=rider, start=start)
+
+    def away(*carriages):
+        site = SimpleNamespace(carriages=carriages, memo={})
+        stood = SimpleNamespace(worker="L", start=100.0)
+        return helmets._has_ridden(site, stood, 200.0)
+
+    assert away(rides("R", 150.0), rides("L", 150.0))
+    assert away(rides("L", 200.0))
+    for start in (50.0, 100.0, 250.0, None):
+        assert not away(rides("L", start))
+    assert not away(rides("R", 150.0), rides(None, 150.0))
+
+
+@pytest.mark.parametrize("low", [0.1, -0.1])
+def test_two_who_meet_are_told_apart_or_with_nothing_to_keep_them_so(low):
+    mark = Mark("segment", ((0.0, 0.0, 0.0), (1.0, 0.0, 0.0)), "body to body")
+    apart = Apart("bodies", low, low, low, (), mark)
+    here = SimpleNamespace(case="", place=SimpleNamespace(name="S"))
+    pair = [SimpleNamespace(worker=one, step="s", situation=here) for one in "RL"]
+    known = SimpleNamespace(events_of=lambda *asked: ())
+    found = meeting._finding(known, pair, ("this", "that"), apart)
+    assert (found.low, found.verdict) == (low, PASS if low >= 0.0 else FAIL)
+    assert ("keep apart in every order" in found.because) is (low >= 0.0)
+    assert (found.numbers["orders"] == "all") is (low >= 0.0)

@@ -61,12 +61,8 @@ def leaning(monkeypatch, above, ranges):
     assert p[LOW : LOW + 5] == pytest.approx(0.0)
     monkeypatch.setattr(near_bodies, "figure_of", lambda *asked: SimpleNamespace(p=p))
     shell = SimpleNamespace(above=above, start=(0.0, 0.0, 0.1), end=(0.0, 0.0, 0.3))
-    suit = SimpleNamespace(torso={"helmet": shell, "pack": replace_end(shell, 9.0)})
+    suit = SimpleNamespace(torso={"helmet": shell, "pack": SimpleNamespace(start=(9.0, 0.0, 0.0))})
     return near_bodies._play(SimpleNamespace(body=None, suit=suit))
-
-
-def replace_end(shell, far):
-    return SimpleNamespace(**{**vars(shell), "end": (0.0, 0.0, far)})
 
 
 @pytest.mark.parametrize(("above", "trunk"), [("shoulders", 0.8), ("hips", 0.3)])
@@ -137,6 +133,7 @@ def test_a_fix_is_told_of_grips_and_hands_just_where_they_are_short():
     (good,) = of_step("grips", "take", crate(), take)
     (short,) = of_step("grips", "take", crate(limits={"reach_margin": 0.35}), take)
     assert (good.verdict, good.fix) == (PASS, "")
+    assert good.marks and not any(mark.bad for mark in good.marks)
     assert short.low < 0.0 and short.fix.startswith("Bring boots and grips")
     _, situations = handed(crate(), *JOB)
     giving = next(one for one in situations if one.step == "give")
@@ -276,7 +273,9 @@ def test_what_the_nearest_posture_lacks_is_told_unless_none_comes_near():
 
 @pytest.mark.parametrize("ceilings", [(0.02, 0.3), (0.3, 0.02), (0.3, None)])
 def test_of_two_hands_that_are_blocked_either_may_do_better_than_the_other(monkeypatch, ceilings):
-    site, (situation,) = resolved(bench(), step("s", "R", drive("easy")))
+    site, (situation,) = resolved(
+        bench(limits={"reach_margin": 0.05}), step("s", "R", drive("easy"))
+    )
     tried = [
         SimpleNamespace(
             short=-0.1, in_envelope=one is not None, margin=SimpleNamespace(ceiling=one)

@@ -133,6 +133,7 @@ def test_a_gap_has_left_what_is_beyond_its_stand_off(
     assert (found.low, found.high) == pytest.approx((low, high), abs=1e-8)
     assert found.verdict is verdict
     assert bool(found.fix) is (low < 0.0)
+    assert [mark.bad for mark in found.marks] == [low < 0.0]
 
 
 def test_contact_that_is_not_meant_fails_though_nothing_is_asked(past_the_wall, monkeypatch):

@@ -138,7 +138,7 @@ def test_a_fix_is_told_of_grips_and_hands_just_where_they_are_short():
     _, situations = handed(crate(), *JOB)
     giving = next(one for one in situations if one.step == "give")
     for held, left in ((None, 0.0), (("G1",), -1.0)):
-        has = {} if held is None else {"L": SimpleNamespace(grips=held)}
+        has = {} if held is None else {"L": SimpleNamespace(grips=held, parted=())}
         found = grips._hands_free(altered(giving, holds=has), giving.action)
         assert found.low == left
         assert bool(found.fix) is (left < 0.0)

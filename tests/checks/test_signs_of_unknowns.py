@@ -176,6 +176,6 @@ def test_hands_that_hold_something_from_step_to_step_are_busy_all_the_while(put_
         states=[{state: ()}, *({state: held} for held in hands)],
         end=500.0,
     )
-    ((span, step),) = hand_time._busy(outing, "A")
+    ((span, step),) = hand_time._holding(outing, "A")
     assert (span, step) == ((Span(100.0, 300.0), "s") if put_down else (Span(100.0, 500.0), "last"))
-    assert list(hand_time._busy(outing, "B")) == []
+    assert list(hand_time._holding(outing, "B")) == []

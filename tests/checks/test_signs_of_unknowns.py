@@ -173,7 +173,7 @@ def test_hands_that_hold_something_from_step_to_step_are_busy_all_the_while(put_
         steps=(SimpleNamespace(lane="B", actions=(), name="last"),),
         scene=SimpleNamespace(payloads={"crate": None}),
         deeds=[SimpleNamespace(moment=at, step=SimpleNamespace(name="s")) for at in moments],
-        states=[{state: ()}, *({state: held} for held in hands)],
+        states=[{state: frozenset(one)} for one in [(), *hands]],
         end=500.0,
     )
     ((span, step),) = hand_time._holding(outing, "A")

@@ -2,8 +2,7 @@
 
 Margin. Minus the number of lines that it comes to cross and that are not declared; of several lines
 on one suit each counts. Exact, but that a line of which the way is not known counts at the low end,
-and so does one that lies a decimetre beside another to a hair, or goes out over it and comes back
-within a decimetre of it.
+and so does one that lies a decimetre beside another to a hair.
 
 Limit. None but 0; ``crosses`` of the move names lines that it is meant to cross. Of a way that is
 planned no fail is proved: another may lead the line beside them.
@@ -11,9 +10,9 @@ planned no fail is proved: another may lead the line beside them.
 Blind spots. Each line runs along the shortest way by rails from its anchor to its worker, the
 others where they were left, as steps are written; lines that were parked are not looked at. Lines
 cross where they do as seen from the side on which the rails are held: what passes behind the
-structure counts as if it were in front. On a rail that both share they lie side by side, and what
-a line does not do when it is led a decimetre aside is no crossing. One that the move undoes again
-is not told.
+structure counts as if it were in front. On a rail that both share they lie side by side; what a
+line does not do when it is led a decimetre aside, or comes back over another as it went out, is no
+crossing. One that the move undoes again is not told.
 """
 
 from __future__ import annotations

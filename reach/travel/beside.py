@@ -24,13 +24,13 @@ _HAIRS = 1e-6 * np.array([[0.0, 0.0], [1.0, 0.3], [-0.3, 1.0], [-1.0, -0.3], [0.
 
 
 def comes_to_cross(before: Array, after: Array, other: Array, view: Array) -> tuple[int, int]:
-    """Return how much more often a line crosses another after a move, wherever they lie.
+    """Return how much more often a line has to cross another after a move, at least and at most.
 
-    At least and at most, as seen from one side, with the other line up to a decimetre aside: they
-    differ where two lie a decimetre beside each other to a hair, and where lines pass within a
-    decimetre of each other: who is outside there is not known, so that a line which goes out over
-    another and comes back may as well come back under it.  Lines that share a rail lie beside each
-    other there; what a line does not do when it is led a little aside is no crossing.
+    As seen from one side.  How often lines have to cross is the least over all that they may do
+    while each lies within a decimetre of where it is drawn: lines that share a rail lie beside each
+    other there, and where they pass within a decimetre of each other either may be outside, so that
+    one which goes out over another may come back over it.  At least and at most differ where two
+    lie a decimetre beside each other to a hair.
 
     Parameters
     ----------
@@ -44,21 +44,29 @@ def comes_to_cross(before: Array, after: Array, other: Array, view: Array) -> tu
     turns = 2.0 * np.pi * (np.arange(N_SIDES) + 0.5) / N_SIDES
     sides = np.cos(turns)[:, None] * first + np.sin(turns)[:, None] * second
     hairs = _HAIRS @ np.array([first, second])
-    least, most = [], []
+    was, then, more = [], [], []
     for aside in ASIDE:
         for side in sides:
-            found = []
-            for hair in hairs:
-                led = other + aside * side + hair
-                was, then = (seen_crossings(line, led, view) for line in (before, after))
-                found.append(_more(was, then, view))
-            least.append(min(low for low, _ in found))
-            most.append(max(high for _, high in found))
-    return min(least), min(most)
+            led = [other + aside * side + hair for hair in hairs]
+            seen = [[seen_crossings(line, one, view) for line in (before, after)] for one in led]
+            was.append([_least(old, view) for old, _ in seen])
+            then.append([_least(new, view) for _, new in seen])
+            more.append(max(_more(old, new, view) for old, new in seen))
+    least_was, least_then = (np.array(one).min() for one in (was, then))
+    most_was, most_then = (np.array(one).max(axis=1).min() for one in (was, then))
+    least = max(0, int(least_then - most_was))
+    # What is drawn alike before and after changes nothing, wherever the other lies.
+    most = int(most_then - least_was) if min(more) > 0 else 0
+    return least, max(least, most)
 
 
-def _more(was: Crossings, then: Crossings, view: Array) -> tuple[int, int]:
-    """Return how much more often lines cross then, at least and at most.
+def _least(seen: Crossings, view: Array) -> int:
+    """Return how often lines have to cross that cross as seen."""
+    return min(abs(one) for one in _sums(seen, np.ones(len(seen.sign), bool), view))
+
+
+def _more(was: Crossings, then: Crossings, view: Array) -> int:
+    """Return how much more often lines have to cross then.
 
     Where they crossed already, and still do, they cross as they did.
     """
@@ -70,8 +78,7 @@ def _more(was: Crossings, then: Crossings, view: Array) -> tuple[int, int]:
         if same.any():
             gone[i] = new[int(np.argmax(same))] = False
     kept, left, come = _sums(then, ~new, view), _sums(was, gone, view), _sums(then, new, view)
-    change = [abs(k + c) - abs(k + g) for k in kept for c in come for g in left]
-    return min(change), max(change)
+    return max(min(abs(k + c) for c in come) - min(abs(k + g) for g in left) for k in kept)
 
 
 def _sums(seen: Crossings, some: NDArray[np.bool_], view: Array) -> range:

@@ -336,7 +336,7 @@ def test_clearance_is_never_more_than_over_all_triangles():
             f"b{k}": {
                 "box": rng.uniform(0.1, 1.5, 3).tolist(),
                 "at": rng.normal(size=3).tolist(),
-                "turn": [{"axis": rng.normal(size=3).tolist(), "angle": 1.0 + i}],
+                "turn": [{"axis": rng.normal(size=3).tolist(), "angle": f"{1.0 + i} rad"}],
             }
             for k in range(3)
         }

@@ -119,11 +119,13 @@ def test_whether_a_hazard_just_as_far_as_one_drifts_counts_is_not_known(
 ):
     """A number of hazards has nothing between one and none: open, never one of them by rounding."""
     thing = {"kind": "keep-out", "box": [0.4, 0.4, 0.4], "at": [3.5, 0.1, 3.0], "stand_off": 0.0}
+    along = (moves.move(to="RB@1.8", start="RB@0.2", route=["RB"]),)
     data = moves.wall(hazards={"thing": thing}, limits={"tether_slack": 0.5})
-    (found,) = by_the_door(tmp_path, put(data, HERE), WAY, ("swing",))
+    (found,) = by_the_door(tmp_path, put(data, HERE), along, ("swing",))
     # Its under side is 2.8 m over the rail.
-    data["hazards"]["thing"]["stand_off"] = 2.8 - 0.5 - found.numbers["body"] - farther
-    (found,) = by_the_door(tmp_path, put(data, frame), WAY, ("swing",))
+    off = found.numbers["body"] + found.numbers["off"][0]
+    data["hazards"]["thing"]["stand_off"] = 2.8 - 0.5 - off - farther
+    (found,) = by_the_door(tmp_path, put(data, frame), along, ("swing",))
     assert found.verdict is verdict
 
 

@@ -108,7 +108,9 @@ class Errand(AtHand):
             if one == goal:
                 return True
             if one in self.workers:
-                return state["place", one] == goal
+                # Who stands outside at the hatch has not gone in by that.
+                is_in = goal not in self.scene["hatches"] or not state["outside", one]
+                return is_in and state["place", one] == goal
         return False
 
     def _before(

@@ -48,10 +48,14 @@ def comes_to_cross(before: Array, after: Array, other: Array, view: Array) -> tu
     for aside in ASIDE:
         for side in sides:
             led = [other + aside * side + hair for hair in hairs]
-            seen = [[seen_crossings(line, one, view) for line in (before, after)] for one in led]
-            was.append([_least(old, view) for old, _ in seen])
-            then.append([_least(new, view) for _, new in seen])
-            more.append(max(_more(old, new, view) for old, new in seen))
+            seen = [seen_crossings(after, one, view) for one in led]
+            then.append([_least(new, view) for new in seen])
+            if not any(then[-1]):
+                # Lines that need not cross at all have not come to.
+                return 0, 0
+            old = [seen_crossings(before, one, view) for one in led]
+            was.append([_least(one, view) for one in old])
+            more.append(max(_more(one, new, view) for one, new in zip(old, seen, strict=True)))
     least_was, least_then = (np.array(one).min() for one in (was, then))
     most_was, most_then = (np.array(one).max(axis=1).min() for one in (was, then))
     least = max(0, int(least_then - most_was))

@@ -80,12 +80,13 @@ def _finding(site: Site, situation: Situation) -> Finding:
     path = path_of(site, situation)
     route = path.usable
     legs = moves_of(route) if route is not None else ()
-    if not legs:
-        return not_asked(NAME, situation, "The way follows no rail.")
-    hand = np.array([[leg.start, leg.stop] for leg in legs], float)
-    radius = float(situation.suit.hand_radius)
-    found = [_close(edge, hand[:, 0], hand[:, 1], radius, "glove") for edge in edges]
     lines, lost = _lines(site, situation)
+    # Who comes from a hatch to the end of a rail goes along none: what is worn is led all the same.
+    if route is None or not (legs or lines):
+        return not_asked(NAME, situation, "The way follows no rail.")
+    hand = np.array([[leg.start, leg.stop] for leg in legs], float).reshape(-1, 2, 3)
+    radius = float(situation.suit.hand_radius)
+    found = [_close(edge, hand[:, 0], hand[:, 1], radius, "glove") for edge in edges if legs]
     certain: list[_Close] = []
     for what, line, is_before in lines:
         close_to = [_close(edge, line[:-1], line[1:], 0.0, what) for edge in edges]

@@ -389,3 +389,11 @@ def test_who_may_have_come_near_when_a_motion_begins_late_is_not_passed():
     away = {**standing("R", "T", "away", start="00:59"), "after": ["L waits"]}
     assert seen(waiting("L", between=None, start="00:20"), beside, away) is PASS
     assert seen(waiting("L", start="00:20"), beside, away) is OPEN
+
+
+def test_a_line_passes_an_edge_though_its_worker_goes_along_no_rail():
+    """Out of the hatch to the end of a rail: nothing was asked of the line that is worn."""
+    burr = {"kind": "sharp edge", "box": [0.02, 0.02, 0.02], "at": [0.0, 0.1, 0.05]}
+    found = last("edge", wall(hazards={"burr": burr}), move(to="RA@0", route=["RA"]))
+    assert found.verdict is FAIL
+    assert found.numbers["what"] == "line"

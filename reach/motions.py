@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from reach.geometry import inverse
 from reach.grasp import Grasp
+from reach.lateness import SAME
 from reach.legs import legs_in_between, placed_pose
 from reach.model.carrying import Leg, Path
 from reach.model.procedure import Align, MoveCrane, Moving, Step
@@ -19,9 +20,6 @@ from reach.placing import station_pose
 from reach.site import SOON, Bystander, Carriage, Place, Situation, Surroundings
 
 Array = NDArray[np.float64]
-
-SAME = 1e-6
-"""Moments nearer to each other than this (s) are one."""
 
 STRAIGHT = Leg(about=(0.0, 0.0, 0.0))
 """A leg on which the payload's origin runs straight."""

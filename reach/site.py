@@ -166,11 +166,6 @@ class Situation:
     inside: frozenset[str] = frozenset()
 
     @property
-    def partners(self) -> dict[str, str]:
-        """Where everyone else was left who is not in the lock."""
-        return {name: at for name, at in self.others.items() if name not in self.inside}
-
-    @property
     def line(self) -> Line | None:
         """The safety line worn by the worker, if one is known."""
         return self.lines.get(self.worker)

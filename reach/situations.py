@@ -171,11 +171,12 @@ def resolve(
             note_grasp(scene, step, action, state)
             state.since.pop(step.lane, None)
             note_places(state)
+    earlier = {name: frozenset(all_before(name, links)) for name in links} if motions else {}
     site = replace(
         site,
         asked=tuple(situations),
         carriages=carriages_of(
-            [_on_the_clock(procedure, links, late, one) for one in motions], situations, sizes
+            [_on_the_clock(procedure, earlier, late, one) for one in motions], situations, sizes
         ),
         arms=dict(arms or {}),
     )
@@ -183,19 +184,25 @@ def resolve(
 
 
 def _on_the_clock(
-    procedure: Procedure, links: Mapping[str, set[str]], late: Mapping[str, float], one: Started
+    procedure: Procedure,
+    earlier: Mapping[str, frozenset[str]],
+    late: Mapping[str, float],
+    one: Started,
 ) -> Started:
-    """Return a motion with what comes before and after it, and why its clear-caller may stray."""
+    """Return a motion with what comes before and after it, and why its clear-caller may stray.
+
+    ``earlier`` names all that each step comes after, ``late`` is when each begins at the latest, s.
+    """
     carriage = one.carriage
     caller, name = carriage.action.clear_caller, carriage.step
     motion = next(step for step in procedure.steps if step.name == name)
     clocked = replace(
         carriage,
         latest=None if motion.start is None else late[name],
-        before=frozenset(all_before(name, links)),
+        before=earlier[name],
         strays=strays(procedure.steps, motion, caller) if caller else "",
     )
-    waits = frozenset(step for step in links if name in all_before(step, links))
+    waits = frozenset(step for step, over in earlier.items() if name in over)
     return replace(one, carriage=clocked, waits=waits)
 
 

@@ -34,7 +34,7 @@ MAY_SEE = {
     "kept": {"finding", "orphan"},
     "site": {"finding", "geometry", "grasp", "kept", "model", "passage", "worker"},
     "placing": {"geometry", "legs", "model", "site", "solids"},
-    "motions": {"geometry", "grasp", "legs", "model", "placing", "site"},
+    "motions": {"geometry", "grasp", "lateness", "legs", "model", "placing", "site"},
     "progress": {"grasp", "model", "motions", "passage", "placing", "site"},
     "lateness": {"model", "units"},
     "situations": {

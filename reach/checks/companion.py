@@ -35,18 +35,15 @@ def find(site: Site, situations: tuple[Situation, ...]) -> list[Finding]:
 
 
 def _question(site: Site, situation: Situation) -> object:
-    others = tuple(sorted(situation.partners.items()))
+    others = tuple(sorted(situation.others.items()))
     spots = spots_now(site, situation, [situation.at, *(at for _, at in others)])
     return (situation.worker, situation.case, situation.at, others, spots)
 
 
 def _finding(site: Site, situation: Situation) -> Finding:
-    others, at = situation.partners, situation.at
+    others, at = situation.others, situation.at
     if not at:
         return not_asked(NAME, situation, f"It is not known where {situation.worker} is.", "m")
-    if not others and situation.inside:
-        because = "Nobody else is known to be outside the lock."
-        return not_asked(NAME, situation, because, "m")
     if not others:
         return not_asked(NAME, situation, "No other worker is known to be outside.", "m")
     away, other, place = min(

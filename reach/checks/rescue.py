@@ -99,7 +99,7 @@ def _staying(site: Site, situation: Situation) -> tuple[Situation, ...]:
 
 def _question(site: Site, situation: Situation) -> object:
     lines = tuple((name, situation.worn_by(name)) for name in _wearers(situation))
-    others = tuple(sorted(situation.partners.items()))
+    others = tuple(sorted(situation.others.items()))
     anchors = {line.anchor for _, worn in lines for line in worn}
     names = [situation.at, *(at for _, at in others), *sorted(anchors), *site.scene.hatches]
     spots = spots_now(site, situation, names)
@@ -119,7 +119,7 @@ def _finding(site: Site, situation: Situation) -> Finding:
     if home is None:
         return not_asked(NAME, situation, f"No rails lead from {situation.at} to a hatch.", "s")
     if math.isinf(home.brought):
-        others = ", ".join(f"{name} at {place}" for name, place in situation.partners.items())
+        others = ", ".join(f"{name} at {place}" for name, place in situation.others.items())
         return not_asked(
             NAME, situation, f"No rails lead to {situation.at} from the others: {others}.", "s"
         )
@@ -160,9 +160,7 @@ def _missing(site: Site, situation: Situation) -> str:
         return f"It is not known where {situation.worker} is."
     if situation.at in site.scene.hatches:
         return f"{situation.worker} is at the hatch already."
-    if not situation.partners and situation.inside:
-        return "Nobody else is known to be outside the lock."
-    return "" if situation.partners else "It is not known where another worker is."
+    return "" if situation.others else "No other worker is known to be outside."
 
 
 def minutes(seconds: float) -> str:

@@ -136,7 +136,7 @@ def return_of(site: Site, situation: Situation, swaps: int | None = None) -> Ret
     rates = rates_of(site)
     partners = [
         (along_rails(site, situation, other, place), name, other)
-        for name, other in situation.partners.items()
+        for name, other in situation.others.items()
     ]
     away, partner, where = min(partners, default=(np.inf, "", ""))
     both = [situation.worker] + ([partner] if partner else [])

@@ -106,7 +106,7 @@ def test_swaps_that_are_not_known_leave_an_interval():
 @pytest.mark.parametrize(
     ("steps", "words"),
     [
-        ((move(),), "where another worker is"),
+        ((move(),), "No other worker is known to be outside"),
         ((move(to="RB@1.0", name="first", lane="L"), move(to="hatch", start="RB@1.0")), "already"),
         ((move(to="A9", name="first", lane="L"), move()), "No rails lead to RC@1.0"),
     ],

@@ -275,7 +275,7 @@ def test_who_is_in_the_lock_brings_nobody_home():
             found = of(check, data, home, go, begin=begin)["go"]
             assert found.verdict is (verdict or NOT_ASKED)
             if verdict is None:
-                assert found.because == "Nobody else is known to be outside the lock."
+                assert found.because == "No other worker is known to be outside."
 
 
 def test_a_place_on_what_has_moved_is_asked_about_again():
